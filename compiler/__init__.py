@@ -1,0 +1,1 @@
+"""What the rig gets: scenes bound to a rig, and the commands."""

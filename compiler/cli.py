@@ -1,0 +1,191 @@
+"""The commands: nothing but words and exit codes.
+
+Exit 0: nothing found, or notes alone. 1: any error or warning. 2: wrong usage, a file named on
+the command line that cannot be opened, or a fault of our own.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, NoReturn
+
+import click
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from setwright.compiler.pipeline import Compiled
+
+FORMATS = click.Choice(["text", "json"])
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="setwright", message="setwright %(version)s")
+def main() -> None:
+    """Compile a guitarist's night: songs, scenes and rigs in plain text.
+
+    Begin with ‘setwright new FOLDER’, then ‘setwright check FOLDER/night.yaml’.
+    """
+    # A terminal or pipe that cannot show a sign of ours gets another one, never a traceback.
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+
+
+@main.command()
+@click.argument("night", type=click.Path())
+@click.option(
+    "--without",
+    multiple=True,
+    metavar="UNIT",
+    help="Do without this unit tonight; may be given again for another.",
+)
+@click.option("--format", "form", type=FORMATS, default="text", help="How to print findings.")
+def check(night: str, without: tuple[str, ...], form: str) -> None:
+    """Read NIGHT with its rig and songs, and say everything that is wrong with it."""
+    compiled = _compile(night, without)
+    _print_findings(compiled, form)
+    if form == "text" and compiled.book is not None:
+        from setwright.scenes.finding import summary
+
+        songs, scenes = len(compiled.songs), compiled.scene_count
+        rig = compiled.book.rig.rig or compiled.book.night.rig
+        click.echo(f"{songs} songs, {scenes} scenes on {rig}: {summary(compiled.findings)}")
+    sys.exit(_exit_code(compiled))
+
+
+@main.command()
+@click.argument("words", nargs=-1, required=True, metavar="[NIGHT] SONG/SCENE")
+@click.option(
+    "--without",
+    multiple=True,
+    metavar="UNIT",
+    help="Do without this unit tonight; may be given again for another.",
+)
+@click.option("--format", "form", type=FORMATS, default="text", help="How to print it.")
+def explain(words: tuple[str, ...], without: tuple[str, ...], form: str) -> None:
+    """Say what a scene becomes on this rig: each unit's state, why, and whether it is proven.
+
+    NIGHT may be left out where the folder holds only one. A title with a slash in it is
+    written as it is: every slash is tried until a song and a scene of it are found.
+    """
+    from setwright.compiler.explain import explain as lines_of
+    from setwright.compiler.explain import explain_json, find_scene
+    from setwright.scenes.finding import Severity, visible
+
+    if len(words) > 2:
+        raise click.UsageError("write NIGHT and SONG/SCENE, in quotes if there are spaces in it")
+    night = words[0] if len(words) == 2 else _only_night()
+    compiled = _compile(night, without)
+    if compiled.book is None:
+        _print_findings(compiled, "text", to_stderr=True)
+        sys.exit(_exit_code(compiled))
+    found = find_scene(compiled, words[-1])
+    if isinstance(found, str):
+        _fail(visible(found))
+    if form == "json":
+        _print_json(explain_json(compiled, found))
+    else:
+        for line in lines_of(compiled, found):
+            click.echo(visible(line))
+    errors = sum(finding.severity is Severity.ERROR for finding in compiled.findings)
+    if errors:
+        click.echo(f"the book has {errors} errors; run check", err=True)
+
+
+@main.command()
+@click.argument("folder", type=click.Path())
+def new(folder: str) -> None:
+    """Write a small working book into FOLDER, which must be empty or not there yet."""
+    from setwright.compiler.new_book import write_new_book
+
+    problem = write_new_book(folder)
+    if isinstance(problem, str):
+        _fail(problem)
+    for name in problem:
+        click.echo(f"wrote {name}")
+    click.echo(f"now try: setwright check {click.format_filename(folder)}/night.yaml")
+
+
+@main.command()
+@click.argument("kind", type=click.Choice(["songs", "switcher", "rig", "night"]), required=False)
+@click.option("--out", type=click.Path(), help="Write all four schemas into this folder instead.")
+def schema(kind: str | None, out: str | None) -> None:
+    """Print the JSON Schema of one KIND of file, for editors; or write all four."""
+    from setwright.scenes.schema import schema_of, write_schemas
+
+    if (kind is None) == (out is None):
+        raise click.UsageError("name one KIND, or give --out FOLDER for all four")
+    if kind is not None:
+        _print_json(schema_of(kind))
+        return
+    assert out is not None
+    problem = write_schemas(out)
+    if isinstance(problem, str):
+        _fail(problem)
+    for name in problem:
+        click.echo(f"wrote {name}")
+
+
+def _compile(night: str, without: tuple[str, ...]) -> Compiled:
+    import gc
+    from pathlib import Path
+
+    from setwright.compiler.pipeline import compile_night
+
+    # The process ends with the command, and a book makes no cycles worth collecting.
+    gc.disable()
+    return compile_night(Path(night), frozenset(without))
+
+
+def _print_findings(compiled: Compiled, form: str, *, to_stderr: bool = False) -> None:
+    if form == "json":
+        _print_json([finding.to_json() for finding in compiled.findings])
+        return
+    import os
+
+    from setwright.scenes.finding import render
+
+    stream = sys.stderr if to_stderr else sys.stdout
+    colour = stream.isatty() and not os.environ.get("NO_COLOR")
+    for finding in compiled.findings:
+        click.echo(render(finding, colour=colour) + "\n", err=to_stderr, color=colour)
+
+
+def _print_json(data: object) -> None:
+    import json
+
+    click.echo(json.dumps(data, ensure_ascii=True, indent=2))
+
+
+def _exit_code(compiled: Compiled) -> int:
+    from setwright.scenes.finding import Severity, worst
+
+    if compiled.unreadable:
+        return 2
+    return 1 if worst(compiled.findings) in {Severity.ERROR, Severity.WARNING} else 0
+
+
+def _only_night() -> str:
+    from pathlib import Path
+
+    nights = sorted(
+        path.name
+        for path in Path().glob("*.yaml")
+        if path.is_file() and any(line.startswith("night:") for line in _first_lines(path))
+    )
+    if len(nights) != 1:
+        listed = f" ({', '.join(nights)})" if nights else ""
+        raise click.UsageError(f"this folder holds {len(nights)} nights{listed}: name one first")
+    return nights[0]
+
+
+def _first_lines(path: Path) -> list[str]:
+    with path.open("rb") as file:
+        return file.read(4096).decode("utf-8", "replace").splitlines()
+
+
+def _fail(message: str) -> NoReturn:
+    click.echo(f"setwright: {message}", err=True)
+    sys.exit(2)

@@ -1,0 +1,138 @@
+"""What a scene becomes on this rig, said in words: each unit's state, why, and the verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from setwright.compiler.bind import BoundScene, BoundSong, Verdict, Wanted, describe
+from setwright.compiler.pipeline import Compiled
+from setwright.compiler.target import NOTHING
+from setwright.scenes.finding import visible
+from setwright.scenes.names import suggestion
+from setwright.scenes.quantities import quoted
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A scene that was asked for by name."""
+
+    song: BoundSong
+    scene: BoundScene
+
+
+def find_scene(compiled: Compiled, text: str) -> Found | str:
+    """Return the scene that ``SONG/SCENE`` names, or a sentence that says why there is none.
+
+    A title may have slashes of its own: every slash is tried, and the one that leaves a song
+    and one of its scenes is taken.
+    """
+    book, binder = compiled.book, compiled.binder
+    if book is None or binder is None:
+        return "the book could not be read"
+    splits = [(text[:at], text[at + 1 :]) for at, sign in enumerate(text) if sign == "/"]
+    if not splits:
+        return "write SONG/SCENE, with a slash between the song's title and the scene's name"
+    songs = {one.song.identity: one for one in reversed(compiled.songs)}
+    found: list[Found] = []
+    reason = ""
+    for title, name in splits:
+        song = book.by_name.get(title.strip())
+        if song is None:
+            continue
+        bound = songs.get(song.identity) or binder.song(song)
+        if name.strip() in bound.scenes:
+            found.append(Found(bound, bound.scenes[name.strip()]))
+        elif name.strip() in bound.resolved.scenes or name.strip() in song.scenes:
+            reason = f"{quoted(name.strip())} has findings, so it has no state yet; run check"
+        else:
+            reason = f"{quoted(title.strip())} has no scene {quoted(name.strip())}: " + (
+                suggestion(name.strip(), bound.scenes, "it has none at all")
+            )
+    if len(found) == 1:
+        return found[0]
+    if found:
+        return "this means more than one scene; name the song by its id instead"
+    title = splits[-1][0].strip()
+    return reason or f"the book has no song {quoted(title)}: " + suggestion(
+        title, book.by_name, "it holds no songs"
+    )
+
+
+def explain(compiled: Compiled, found: Found) -> Iterator[str]:
+    """Yield the lines that explain one scene."""
+    assert compiled.book is not None
+    song, scene = found.song, found.scene
+    rig = compiled.book.rig.rig or "this rig"
+    yield f"{song.song.title} / {scene.name} on {rig}"
+    facts = [
+        song.song.key,
+        str(song.song.meter) if song.song.meter else None,
+        str(song.tempo) if song.tempo else None,
+        song.capo or None,
+        "the rig's general scenes" if song.general else None,
+    ]
+    yield f"  {', '.join(fact for fact in facts if fact)}" if any(facts) else "  "
+    yield f"  effects: {', '.join(scene.effects) or 'none'}"
+    for asked, played in scene.replaced:
+        other = "left out here" if played == NOTHING else f"played with {played}"
+        yield f"  {asked}: {other}"
+    for moment, foot in zip(song.resolved.moments, song.feet, strict=False):
+        if moment.scene != scene.name or song.general:
+            continue
+        yield (
+            "  "
+            + _moment(moment.position, moment.bars, moment.seconds, moment.assumed)
+            + (f"; cue: {moment.cue}" if moment.cue else "")
+            + (f"; foot: {foot.unit} {foot.position}" if foot else "")
+        )
+    yield ""
+    units = list(dict.fromkeys(wanted.unit for wanted in scene.wanted))
+    for unit in units:
+        yield unit
+        for wanted in scene.of(unit):
+            yield from _wanted(wanted)
+
+
+def _moment(position: object, bars: object, seconds: object, assumed: bool) -> str:
+    from setwright.scenes.musical_time import AtTime
+
+    when = str(position) if position is not None else "somewhere"
+    if position is None and bars is not None:
+        when = f"bar {int(bars) + 1}"  # type: ignore[call-overload]
+    if seconds is not None and not isinstance(position, AtTime):
+        when += f" ({AtTime(round(seconds))})"  # type: ignore[call-overload]
+    return f"pressed at {when}" + (", assumed" if assumed else "")
+
+
+def _wanted(wanted: Wanted) -> Iterator[str]:
+    value = describe(wanted.value, wanted.quantity)
+    if wanted.verdict is Verdict.FREE:
+        yield f"  {wanted.quantity}: don't care ({wanted.why})"
+        return
+    shown = value if wanted.value is not None else "not settled"
+    yield f"  {wanted.quantity}: {shown}, {wanted.why}"
+    yield f"    {wanted.verdict.value}: {wanted.reason}"
+
+
+def explain_json(compiled: Compiled, found: Found) -> dict[str, object]:
+    """Return the same as plain data."""
+    return {
+        "song": found.song.song.title,
+        "scene": found.scene.name,
+        "effects": list(found.scene.effects),
+        "replaced": [list(pair) for pair in found.scene.replaced],
+        "units": [
+            {
+                "unit": wanted.unit,
+                "quantity": wanted.quantity,
+                "value": None
+                if wanted.value is None
+                else visible(describe(wanted.value, wanted.quantity)),
+                "why": wanted.why,
+                "verdict": wanted.verdict.value,
+                "reason": wanted.reason,
+            }
+            for wanted in found.scene.wanted
+        ],
+    }

@@ -1,0 +1,1 @@
+"""What the musician writes: songs, switchers, rigs and nights. Knows no MIDI bytes."""

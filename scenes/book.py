@@ -1,0 +1,337 @@
+"""The whole book of a night: every file read, checked for its names, and put together.
+
+`open_night` is the only door. It returns what could be read together with all findings and
+never raises for what files can hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from setwright.scenes import merge
+from setwright.scenes.files import locate, read_source
+from setwright.scenes.finding import Finding, Place, Related, Severity, Source
+from setwright.scenes.names import Names
+from setwright.scenes.night import Night, Playing
+from setwright.scenes.quantities import quoted
+from setwright.scenes.records import Reading, Record, read_record
+from setwright.scenes.rig import Rig
+from setwright.scenes.songs import Song, SongBook
+from setwright.scenes.switcher import Switcher
+from setwright.scenes.text import Document, KeyPath, Spot, read_document
+
+
+@dataclass(slots=True)
+class Book:
+    """Night, rig, switcher and songs with their places.
+
+    ``songs`` are those of all song files in their order; ``by_name`` finds them by identity.
+    ``broken`` holds the key paths that were left out because of a finding.
+    """
+
+    night: Night
+    rig: Rig
+    switcher: Switcher
+    song_book: SongBook
+    spot: Spot
+    broken: frozenset[KeyPath] = frozenset()
+    by_name: dict[str, Song] = field(default_factory=dict)
+
+    @property
+    def songs(self) -> list[Song]:
+        """All songs of the book, in the order of the files."""
+        return self.song_book.songs
+
+    def place(self, path: KeyPath) -> Place:
+        """Return the place of the value at ``path``."""
+        return self.spot.find(path)
+
+    def place_of_key(self, path: KeyPath) -> Place:
+        """Return the place of the key at the end of ``path``."""
+        return self.spot.find_key(path)
+
+    def is_broken(self, path: KeyPath) -> bool:
+        """Tell whether ``path`` or something above it was left out because of a finding."""
+        return any(path[:length] in self.broken for length in range(1, len(path) + 1))
+
+    def played(self) -> Iterator[Playing]:
+        """Yield every song of the sets in playing order."""
+        for one in self.night.sets:
+            yield from one.play
+
+
+@dataclass(slots=True)
+class _Shelf:
+    """The files of one night: each is read once, none from outside the folder."""
+
+    folder: Path
+    shown: Path
+    documents: dict[Path, Document] = field(default_factory=dict)
+
+    def read(self, name: str, asked_at: Place | None, base: Path) -> Document | Finding:
+        """Return the document called ``name`` as seen from folder ``base``, or why not."""
+        found = locate(base, name)
+        if isinstance(found, Path) and not found.is_relative_to(self.folder):
+            found = "this file lies outside the folder of the night"
+        if isinstance(found, str):
+            return _file_finding("file-outside", found, name, asked_at)
+        if found in self.documents:
+            return self.documents[found]
+        source = read_source(found, self._name(found))
+        if isinstance(source, Finding):
+            if asked_at is None or source.place.line > 1 or source.code == "wrong-encoding":
+                return source
+            return _file_finding(source.code, source.message, name, asked_at, source.help)
+        document = self.documents[found] = read_document(source)
+        return document
+
+    def _name(self, path: Path) -> str:
+        return str(self.shown / path.relative_to(self.folder))
+
+
+def _file_finding(
+    code: str, reason: str, name: str, asked_at: Place | None, way_out: str = ""
+) -> Finding:
+    place = asked_at or Place.at(Source(name, ""), 1, 1, 1, 1)
+    sentence = reason if reason.startswith(name) else f"{name}: {reason}"
+    return Finding(
+        code, Severity.ERROR, sentence, place, way_out or "name a file in the folder of the night"
+    )
+
+
+@dataclass(slots=True)
+class Opened:
+    """What `open_night` found: the book, if all four parts of it can be used, and findings.
+
+    ``unreadable`` tells that the night's own file could not be opened at all.
+    """
+
+    book: Book | None
+    findings: list[Finding]
+    unreadable: bool = False
+
+
+def open_night(path: Path) -> Opened:
+    """Read the night at ``path`` with its rig, switcher and songs.
+
+    Names within the songs and the rig are resolved by later phases (`scenes.resolve`,
+    `compiler.target`); here files, records and identities are checked.
+    """
+    try:
+        folder = path.parent.resolve()
+    except (OSError, RuntimeError, ValueError):
+        folder = path.parent
+    shelf = _Shelf(folder, path.parent)
+    top = shelf.read(path.name, None, folder)
+    if isinstance(top, Finding):
+        return Opened(None, [top], unreadable=top.code.startswith("file-"))
+    night = read_record(Night, top, "night")
+    findings = night.findings
+    if night.record is None:
+        return Opened(None, findings)
+    rig = _read_rig(shelf, night, findings)
+    songs = _read_songs(shelf, night, findings)
+    switcher = _read_switcher(shelf, night, rig, findings)
+    if rig is None or songs is None or switcher is None:
+        return Opened(None, findings)
+    if rig.record is None or songs.record is None or switcher.record is None:
+        return Opened(None, findings)
+    readings: tuple[Reading[Record], ...] = (night, rig, songs, switcher)  # type: ignore[assignment]
+    spot = Spot(night.spot.source, night.spot.start, night.spot.end)
+    spot.entries = {reading.root: reading.spot for reading in readings}
+    spot.keys = {}
+    book = Book(night.record, rig.record, switcher.record, songs.record, spot)
+    book.broken = frozenset().union(*(reading.broken for reading in readings))
+    _identify(book, songs, findings)
+    return Opened(book, findings)
+
+
+def _read_songs(
+    shelf: _Shelf, night: Reading[Night], findings: list[Finding]
+) -> Reading[SongBook] | None:
+    assert night.record is not None
+    whole: Document | None = None
+    for index, name in enumerate(night.record.songs):
+        document = _gather(
+            shelf, name, night.spot.find(("songs", index)), shelf.folder, findings, ()
+        )
+        if document is None:
+            return None
+        if whole is None:
+            whole = document
+        elif document is not whole:
+            merge.append(whole, document)
+    if whole is None:
+        return None
+    reading = read_record(SongBook, whole, "songs")
+    findings += reading.findings
+    return reading
+
+
+def _read_rig(shelf: _Shelf, night: Reading[Night], findings: list[Finding]) -> Reading[Rig] | None:
+    assert night.record is not None
+    document = _gather(
+        shelf, night.record.rig, night.spot.find(("rig",)), shelf.folder, findings, (), under=True
+    )
+    if document is None:
+        return None
+    reading = read_record(Rig, document, "rig")
+    findings += reading.findings
+    if reading.record is not None and reading.record.switcher is None:
+        if ("rig", "switcher") not in reading.broken:
+            findings.append(
+                Finding(
+                    "missing-key",
+                    Severity.ERROR,
+                    "this rig has no ‘switcher’",
+                    reading.spot.find_key(("rig",)),
+                    "add switcher: and the name of its file",
+                )
+            )
+        return None
+    return reading
+
+
+def _read_switcher(
+    shelf: _Shelf,
+    night: Reading[Night],
+    rig: Reading[Rig] | None,
+    findings: list[Finding],
+) -> Reading[Switcher] | None:
+    if rig is None or rig.record is None or rig.record.switcher is None:
+        return None
+    at = rig.spot.find(("switcher", "file"))
+    base = (shelf.folder / Path(at.source.name).relative_to(shelf.shown)).parent
+    document = shelf.read(rig.record.switcher.file, at, base)
+    if isinstance(document, Finding):
+        findings.append(document)
+        return None
+    reading = read_record(Switcher, document, "switcher")
+    findings += reading.findings
+    return reading
+
+
+def _gather(
+    shelf: _Shelf,
+    name: str,
+    asked_at: Place,
+    base: Path,
+    findings: list[Finding],
+    above: tuple[Path, ...],
+    *,
+    under: bool = False,
+) -> Document | None:
+    """Read the file ``name`` and all that it includes as one document.
+
+    ``above`` are the files whose inclusion led here; with ``under`` the including file wins
+    over the included one, otherwise the two are appended.
+    """
+    document = shelf.read(name, asked_at, base)
+    if isinstance(document, Finding):
+        findings.append(document)
+        return None
+    if not isinstance(document.data, dict) or "include" not in document.data:
+        return document
+    here = shelf.folder / Path(document.spot.source.name).relative_to(shelf.shown)
+    wanted = document.data["include"]
+    names = [wanted] if isinstance(wanted, str) else wanted
+    if not isinstance(names, list) or not all(isinstance(one, str) for one in names):
+        return document  # the record's own check says what is wrong with it
+    del document.data["include"]
+    chain = (*above, here)
+    for index, inner in enumerate(names):
+        at = document.spot.find(("include", index))
+        found = locate(here.parent, inner)
+        if found in chain:
+            findings.append(
+                Finding(
+                    "include-cycle",
+                    Severity.ERROR,
+                    f"{inner} includes itself"
+                    if found == here
+                    else f"{inner} is the very file that leads to this include",
+                    at,
+                    "delete one of the two includes",
+                )
+            )
+            continue
+        seen_before = found in shelf.documents
+        other = _gather(shelf, inner, at, here.parent, findings, chain, under=under)
+        if other is None or (seen_before and not under):
+            continue
+        (merge.underlay if under else merge.append)(document, other)
+    return document
+
+
+def _identify(book: Book, songs: Reading[SongBook], findings: list[Finding]) -> None:
+    """Fill ``by_name`` and find what clashes or is not there."""
+    names = Names(
+        "song",
+        "unknown-song",
+        "write the song in the songs' file",
+        book.spot,
+    )
+    for song in book.songs:
+        at = book.place((*song.path, "id" if song.id else "title"))
+        first = book.by_name.setdefault(song.identity, song)
+        if first is not song:
+            findings.append(
+                Finding(
+                    "song-twice",
+                    Severity.ERROR,
+                    f"two songs are known as {quoted(song.identity)}",
+                    at,
+                    "give one of them an id: of its own, or delete it",
+                    (
+                        Related(
+                            "the first one",
+                            book.place((*first.path, "id" if first.id else "title")),
+                        ),
+                    ),
+                )
+            )
+        names.define(song.identity, at)
+    by_title: dict[str, list[Song]] = {}
+    for song in book.songs:
+        by_title.setdefault(song.title, []).append(song)
+    for title, same in by_title.items():
+        # A title is as good as an id wherever it can mean only one song.
+        if title not in book.by_name and len(same) == 1:
+            book.by_name[title] = same[0]
+    for title in by_title:
+        if title in book.by_name:
+            names.define(title)
+    for _, data in songs.removed:
+        # A song with a slip in it was left out; that it is missing is no second finding.
+        if isinstance(data, dict):
+            for key in ("id", "title"):
+                if isinstance(data.get(key), str):
+                    names.define(data[key])
+    if not book.is_broken(("songs", "songs")):
+        for one in (*book.played(), *book.night.if_asked):
+            names.find(one.name, one.name_path)
+            names.used.add(book.by_name[one.name].identity if one.name in book.by_name else "")
+    findings += _many_unknown(names)
+
+
+MANY = 4
+"""So many unknown songs at once are one slip: a wrong or a cut-off file of songs."""
+
+
+def _many_unknown(names: Names) -> list[Finding]:
+    if len(names.missing) < MANY:
+        return names.findings(" in the book")
+    (first, places), *others = names.missing.items()
+    return [
+        Finding(
+            names.code,
+            Severity.ERROR,
+            f"{len(names.missing)} songs of this night are not in the book, "
+            f"the first of them {quoted(first)}",
+            places[0],
+            "is songs: the right file, and is it whole? Otherwise write the songs in it",
+            tuple(Related(f"{quoted(name)} is missing too", at[0]) for name, at in others[:3]),
+        )
+    ]

@@ -1,0 +1,216 @@
+"""Findings: everything that the tool has to say about a book, as data.
+
+A finding is a value: a code that never changes, a severity, one plain sentence, the place
+where it stands, and the way out. Phases return findings beside their result; nothing here
+is raised for a musician's mistake. Rendering as text and as JSON lives here too, so that
+every command says the same thing in the same words.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+from functools import cached_property
+
+
+class Severity(StrEnum):
+    """How much a finding weighs: errors stop a build, warnings do not, notes only inform."""
+
+    ERROR = "error"
+    WARNING = "warning"
+    NOTE = "note"
+
+
+class Source:
+    """One text that was read: where it came from, as the user would name it, and its lines.
+
+    ``name`` is shown to people and printed in JSON; ``text`` is the decoded content.
+    """
+
+    __slots__ = ("__dict__", "name", "text")
+
+    def __init__(self, name: str, text: str) -> None:
+        self.name = name
+        self.text = text
+
+    @cached_property
+    def lines(self) -> tuple[str, ...]:
+        """The lines, split where YAML 1.2 (section 5.4, line break characters) splits them."""
+        return tuple(self.text.replace("\r\n", "\n").replace("\r", "\n").split("\n"))
+
+    def line(self, number: int) -> str:
+        """Return line ``number`` (1-based); empty when the file is shorter."""
+        return self.lines[number - 1] if 0 < number <= len(self.lines) else ""
+
+    def __repr__(self) -> str:
+        return f"Source({self.name!r}, {len(self.text)} characters)"
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A stretch of one file. Lines and columns are 1-based and count characters.
+
+    ``end_line`` and ``end_column`` point just behind the last character, so an empty stretch
+    begins and ends at the same column.
+    """
+
+    source: Source = field(compare=False, hash=False)
+    line: int
+    column: int
+    end_line: int
+    end_column: int
+    file: str = ""
+
+    @classmethod
+    def at(cls, source: Source, line: int, column: int, end_line: int, end_column: int) -> Place:
+        """Make a place within ``source``; all numbers are 1-based."""
+        return cls(source, line, column, end_line, end_column, source.name)
+
+    def to_json(self) -> dict[str, object]:
+        """Return the place as the plain fields that ``--format json`` prints."""
+        return {
+            "file": self.file,
+            "line": self.line,
+            "column": self.column,
+            "end_line": self.end_line,
+            "end_column": self.end_column,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Related:
+    """A second place that belongs to a finding, with a word on what it has to do with it."""
+
+    message: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One diagnostic.
+
+    ``code`` names the fault in kebab case and stays the same for good; ``message`` is one
+    plain sentence; ``help`` says what to do. Sorting is by place, then by code.
+    """
+
+    code: str
+    severity: Severity
+    message: str
+    place: Place
+    help: str
+    related: tuple[Related, ...] = ()
+
+    def sort_key(self) -> tuple[object, ...]:
+        """Return the order in which a reader meets findings: file, line, column, code."""
+        return (self.place.file, self.place.line, self.place.column, self.code, self.message)
+
+    def to_json(self) -> dict[str, object]:
+        """Return the finding as the object that ``--format json`` prints."""
+        return {
+            "code": self.code,
+            "severity": self.severity.value,
+            "message": visible(self.message),
+            **self.place.to_json(),
+            "help": visible(self.help),
+            "related": [
+                {"message": visible(other.message), **other.place.to_json()}
+                for other in self.related
+            ],
+        }
+
+
+def in_order(findings: Iterable[Finding]) -> list[Finding]:
+    """Return each different finding once, in the order in which a reader meets them."""
+    return sorted(dict.fromkeys(findings), key=Finding.sort_key)
+
+
+def worst(findings: Iterable[Finding]) -> Severity | None:
+    """Return the gravest severity among ``findings``, or None when there are none."""
+    rank = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
+    return min((finding.severity for finding in findings), key=rank.__getitem__, default=None)
+
+
+def visible(text: str) -> str:
+    r"""Return ``text`` with control, bidirectional and other invisible characters escaped.
+
+    A file must not be able to move the cursor or turn the reading direction of a terminal, so
+    Unicode categories Cc, Cf, Cs, Co, Cn, Zl and Zp become ``\xNN`` or ``\uNNNN``.
+    """
+    if text.isprintable():
+        return text
+    return "".join(_escaped(c) if _hidden(c) else c for c in text)
+
+
+def _hidden(character: str) -> bool:
+    return unicodedata.category(character) in {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
+
+
+def _escaped(character: str) -> str:
+    code = ord(character)
+    return f"\\x{code:02x}" if code < 0x100 else f"\\u{code:04x}"
+
+
+_COLOURS = {Severity.ERROR: "1;31", Severity.WARNING: "1;33", Severity.NOTE: "1;36"}
+_WIDEST_EXCERPT = 160
+
+
+def render(finding: Finding, *, colour: bool = False) -> str:
+    """Return ``finding`` as the lines that a person reads on a terminal.
+
+    The first line is ``file:line:column: severity: sentence [code]``; below it the source
+    line with carets under the exact stretch, the related places, and the way out.
+    """
+
+    def tint(code: str, text: str) -> str:
+        return f"\033[{code}m{text}\033[0m" if colour else text
+
+    place = finding.place
+    head = tint(_COLOURS[finding.severity], f"{finding.severity.value}:")
+    where = f"{visible(place.file)}:{place.line}:{place.column}:"
+    lines = [f"{where} {head} {visible(finding.message)} [{finding.code}]"]
+    lines += _excerpt(place)
+    for other in finding.related:
+        at = other.place
+        lines.append(f"  {visible(at.file)}:{at.line}:{at.column}: {visible(other.message)}")
+        lines += _excerpt(at)
+    if finding.help:
+        lines.append(f"  {tint('1', 'help:')} {visible(finding.help)}")
+    return "\n".join(lines)
+
+
+def _excerpt(place: Place) -> list[str]:
+    """Return the source line and its carets, cut to what a terminal can show."""
+    line = place.source.line(place.line)
+    if not line.strip():
+        return []
+    last = place.end_column if place.end_line == place.line else len(line) + 1
+    start, stop = place.column - 1, max(place.column, last - 1)
+    offset = max(0, start - _WIDEST_EXCERPT // 2) if len(line) > _WIDEST_EXCERPT else 0
+    shown = line[offset : offset + _WIDEST_EXCERPT]
+    before = visible(line[offset:start].replace("\t", " "))
+    under = visible(line[start : min(stop, offset + _WIDEST_EXCERPT)].replace("\t", " "))
+    number = str(place.line)
+    margin = " " * len(number)
+    pad = " " * _columns(before)
+    return [
+        f"  {number} | {visible(shown.replace(chr(9), ' '))}",
+        f"  {margin} | {pad}{'^' * max(1, _columns(under))}",
+    ]
+
+
+def _columns(text: str) -> int:
+    """Return how many terminal columns ``text`` takes (Unicode Standard Annex 11)."""
+    return sum(
+        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1
+        for c in text
+    )
+
+
+def summary(findings: Sequence[Finding]) -> str:
+    """Return one line that counts ``findings`` by severity, or says that there are none."""
+    if not findings:
+        return "nothing found"
+    counts = [(s, sum(f.severity is s for f in findings)) for s in Severity]
+    return ", ".join(f"{n} {s.value}{'s' if n > 1 else ''}" for s, n in counts if n)

@@ -1,0 +1,109 @@
+"""Looking names up, and helping where a name is not found.
+
+`Names` collects what is defined and what is asked for, and turns every mismatch into one
+finding: a name asked for in thirty places is one slip, and where a name was defined but is
+never used while its neighbour is asked for, the slip is in the definition.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from setwright.scenes.finding import Finding, Place, Related, Severity
+from setwright.scenes.quantities import quoted
+from setwright.scenes.text import KeyPath, Spot
+
+
+def nearest(name: str, known: Iterable[str]) -> str | None:
+    """Return the one of ``known`` that is most like ``name``, or None if none is near."""
+    choices = {choice.casefold(): choice for choice in known}
+    wanted = name.casefold()
+    if wanted in choices:
+        return choices[wanted]
+    found = difflib.get_close_matches(wanted, choices, n=1, cutoff=0.6)
+    return choices[found[0]] if found else None
+
+
+def suggestion(name: str, known: Iterable[str], none_defined: str) -> str:
+    """Return the help for an unknown ``name``: the nearest first, then what else there is."""
+    names = list(dict.fromkeys(known))
+    if not names:
+        return none_defined
+    near = nearest(name, names)
+    rest = [other for other in names if other != near]
+    shown = ", ".join(rest[:8]) + (f" and {len(rest) - 8} more" if len(rest) > 8 else "")
+    if near is None:
+        return f"known here: {shown}"
+    return f"did you mean {quoted(near)}?" + (f" Known too: {shown}" if rest else "")
+
+
+@dataclass(slots=True)
+class Names:
+    """One kind of name: what is defined, and who asks for what.
+
+    ``kind`` is the word in sentences, for example ``effect``; ``none_defined`` is the help
+    where there is nothing to choose from, ``spot`` the place table of the book.
+    """
+
+    kind: str
+    code: str
+    none_defined: str
+    spot: Spot
+    defined: dict[str, Place | None] = field(default_factory=dict)
+    used: set[str] = field(default_factory=set)
+    missing: dict[str, list[Place]] = field(default_factory=dict)
+
+    def define(self, name: str, place: Place | None = None) -> None:
+        """Note that ``name`` exists, at ``place``."""
+        self.defined.setdefault(name, place)
+
+    def find(self, name: str, path: KeyPath, *, key: bool = False) -> bool:
+        """Note that ``name`` is asked for at ``path``; tell whether it exists.
+
+        With ``key`` the name is itself the key at the end of the path.
+        """
+        if name in self.defined:
+            self.used.add(name)
+            return True
+        self.missing.setdefault(name, []).append(
+            (self.spot.find_key if key else self.spot.find)(path)
+        )
+        return False
+
+    def findings(self, where: str = "") -> list[Finding]:
+        """Return one finding for each name that was asked for and does not exist.
+
+        ``where`` ends the sentence, for example ``on this rig``.
+        """
+        result = []
+        for name, places in self.missing.items():
+            near = nearest(name, self.defined)
+            at = self.defined.get(near) if near is not None else None
+            others = tuple(Related("asked for here too", place) for place in places[1:4])
+            more = f" ({len(places)} times)" if len(places) > 1 else ""
+            if near is not None and at is not None and near not in self.used and len(places) > 1:
+                result.append(
+                    Finding(
+                        self.code,
+                        Severity.ERROR,
+                        f"nothing asks for the {self.kind} {quoted(near)}, but "
+                        f"{quoted(name)} is asked for{more}",
+                        at,
+                        f"write {quoted(name)} here, or {quoted(near)} there",
+                        (Related("asked for here", places[0]), *others),
+                    )
+                )
+                continue
+            result.append(
+                Finding(
+                    self.code,
+                    Severity.ERROR,
+                    f"there is no {self.kind} {quoted(name)}{where}{more}",
+                    places[0],
+                    suggestion(name, self.defined, self.none_defined),
+                    others,
+                )
+            )
+        return result

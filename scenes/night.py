@@ -1,0 +1,80 @@
+"""A night: which rig, which songs, in which sets, and what is different tonight."""
+
+# Annotations are evaluated at once here: pydantic would evaluate each string again, slowly.
+
+from typing import Annotated, Any, ClassVar
+
+from pydantic import BeforeValidator, Field
+from setwright.scenes.quantities import Slip, parse_whole
+from setwright.scenes.records import Reads, Record, one_or_many, slip_error
+from setwright.scenes.songs import Name, NameList, Seconds, TempoText, Text
+
+Capo = Annotated[int, Reads(lambda text: parse_whole(text, 0, 14, "capo"))]
+
+
+class Playing(Record):
+    """One song of a set, with what is different tonight."""
+
+    noun: ClassVar[str] = "song to play"
+    short: ClassVar[str | None] = "song"
+
+    song: Name | None = Field(default=None, description="The song's title, or its id.")
+    straight_into: Name | None = Field(
+        default=None, description="The song's title or id, when it follows without a pause."
+    )
+    capo: Capo | None = Field(default=None, description="The capo's fret tonight; 0 for none.")
+    tempo: TempoText | None = Field(default=None, description="The tempo tonight.")
+    leave_out: NameList = Field(default=[], description="Scenes that are left out tonight.")
+    note: Text | None = Field(default=None, description="A word for tonight; printed.")
+
+    @classmethod
+    def expand(cls, data: Any) -> Any:
+        """Take a bare title too; exactly one of the two keys must name the song."""
+        data = super().expand(data)
+        if isinstance(data, dict) and ("song" in data) == ("straight into" in data):
+            near = {"song", "straight into"} & set(data)
+            raise slip_error(
+                Slip(
+                    "missing-key",
+                    "this entry names two songs" if near else "this entry names no song",
+                    "write song: or straight into:, and the title",
+                )
+            )
+        return data
+
+    @property
+    def name(self) -> str:
+        """The title or id by which the song is known."""
+        return self.song or self.straight_into or ""
+
+    @property
+    def name_path(self) -> tuple[str | int, ...]:
+        """The key path of that name."""
+        return (*self.path, "song" if self.song else "straight into")
+
+
+class Set(Record):
+    """The songs between two breaks."""
+
+    noun: ClassVar[str] = "set"
+
+    name: Name | None = Field(default=None, description="What the set is called.")
+    at_most: Seconds | None = Field(default=None, description="The time there is: 45 min.")
+    play: list[Playing] = Field(description="The songs in playing order.")
+    note: Text | None = Field(default=None, description="A word to yourself; printed.")
+
+
+class Night(Record):
+    """One evening."""
+
+    noun: ClassVar[str] = "night"
+
+    night: Name = Field(description="What the evening is called.")
+    date: Text | None = Field(default=None, description="When it is, in your own words.")
+    rig: Name = Field(description="The rig's file, in the same folder or below.")
+    songs: NameList = Field(description="The file or files of songs.")
+    sets: list[Set] = Field(default=[], description="The sets in order.")
+    if_asked: Annotated[list[Playing], BeforeValidator(one_or_many)] = Field(
+        default=[], description="Songs kept ready in case somebody asks for them."
+    )
+    note: Text | None = Field(default=None, description="A word to yourself; printed.")

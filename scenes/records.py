@@ -1,0 +1,447 @@
+"""From plain data to frozen, typed records, with one finding for each slip.
+
+`Record` is the base of everything that a file can hold. `read_record` validates a document
+against a record class; what does not fit becomes a finding at its exact place and is left
+out, so that the rest of the file is still read and judged in the same run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from functools import cache
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
+
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    GetJsonSchemaHandler,
+    ValidationError,
+    model_validator,
+)
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+from setwright.scenes.finding import Finding, Place, Related, Severity
+from setwright.scenes.names import nearest, suggestion
+from setwright.scenes.quantities import Slip, quoted
+from setwright.scenes.text import Document, KeyPath, Spot
+
+if TYPE_CHECKING:
+    from pydantic.json_schema import JsonSchemaValue
+
+TEXT_OR_NUMBER: dict[str, Any] = {"type": ["string", "number"]}
+"""JSON Schema of a scalar that editors may take for a number (YAML 1.2.2, core schema)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Reads:
+    """Field metadata: how the text of a scalar becomes a value, and what editors are told.
+
+    ``parse`` takes the typed text and raises `Slip`; ``schema`` is a JSON Schema fragment.
+    """
+
+    parse: Callable[[str], Any]
+    schema: dict[str, Any] = field(default_factory=lambda: dict(TEXT_OR_NUMBER))
+    # A book says the same tempos, forms and names many times over; values are immutable.
+    _known: dict[str, Any] = field(default_factory=dict)
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(self._validate)
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        return dict(self.schema)
+
+    def _validate(self, value: Any) -> Any:
+        if not isinstance(value, str):
+            raise _shape_error("one value", value)
+        known = self._known.get(value)
+        if known is not None:
+            return known
+        if not value.strip():
+            raise slip_error(
+                Slip("empty-value", "nothing stands here", "write a value, or delete the line")
+            )
+        try:
+            result = self._known[value] = self.parse(value)
+        except Slip as slip:
+            raise slip_error(slip) from None
+        return result
+
+
+def slip_error(slip: Slip) -> PydanticCustomError:
+    """Return ``slip`` as the error that pydantic collects."""
+    return PydanticCustomError(
+        "slip", "{message}", {"code": slip.code, "message": slip.message, "help": slip.way_out}
+    )
+
+
+def one_of(*choices: str) -> Reads:
+    """Return the metadata of a field that takes one of a few words."""
+
+    def parse(text: str) -> str:
+        word = " ".join(text.split()).lower()
+        if word in choices:
+            return word
+        raise Slip(
+            "unknown-choice",
+            f"{quoted(text)} is none of {', '.join(choices)}",
+            suggestion(word, choices, ""),
+        )
+
+    return Reads(parse, {"enum": list(choices)})
+
+
+_PATH = "key path"
+"""Where a record keeps its key path: no field, so it takes no part in comparing records."""
+
+
+class Record(BaseModel):
+    """A frozen record that keeps its key path; its place stands in the file's place table."""
+
+    model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        arbitrary_types_allowed=True,
+        # Only the four kinds of file are ever validated on their own; their parts need no
+        # validator apart, and building those would double the time to start.
+        defer_build=True,
+        alias_generator=lambda name: name.removesuffix("_").replace("_", " "),
+    )
+
+    noun: ClassVar[str] = "entry"
+    """What this record is called in sentences."""
+    short: ClassVar[str | None] = None
+    """The key whose value may stand for the whole record (``Lift: frost``), if any."""
+
+    @property
+    def path(self) -> KeyPath:
+        """The key path, from the part of the book (night, rig, switcher, songs) on."""
+        path: KeyPath = self.__dict__[_PATH]
+        return path
+
+    @classmethod
+    def expand(cls, data: Any) -> Any:
+        """Return ``data`` with everything that may be said in short said at length."""
+        if cls.short is not None and isinstance(data, str) and data.strip():
+            return {cls.short: data}
+        return data
+
+    @model_validator(mode="before")
+    @classmethod
+    def _expand_and_check_keys(cls, data: Any) -> Any:
+        data = cls.expand(data)
+        if isinstance(data, str) and not data.strip():
+            raise slip_error(
+                Slip(
+                    "empty-value",
+                    f"nothing stands where a {cls.noun} belongs",
+                    "write it, indented below, or delete the line",
+                )
+            )
+        if not isinstance(data, dict):
+            raise _shape_error(f"a {cls.noun} (names with values)", data)
+        known = _keys(cls)
+        for key in data:
+            if key not in known:
+                present = [name for name in known if name not in data]
+                raise PydanticCustomError(
+                    "unknown_key",
+                    "unknown key",
+                    {"key": key, "noun": cls.noun, "known": tuple(known), "free": tuple(present)},
+                )
+        return data
+
+
+_KEYS: dict[Any, dict[str, str]] = {}
+
+
+def _keys(cls: Any) -> dict[str, str]:
+    """Return the keys that ``cls`` knows in files, each with its attribute's name."""
+    keys = _KEYS.get(cls)
+    if keys is None:
+        keys = _KEYS[cls] = {info.alias or name: name for name, info in cls.model_fields.items()}
+    return keys
+
+
+@cache
+def _record_keys(cls: type[Record]) -> tuple[tuple[str, str], ...]:
+    """Return (key, attribute's name) of the fields of ``cls`` that may hold records."""
+    return tuple(
+        (key, name)
+        for key, name in _keys(cls).items()
+        if _may_hold_records(cls.model_fields[name].annotation)
+    )
+
+
+def _may_hold_records(annotation: Any) -> bool:
+    if isinstance(annotation, type) and issubclass(annotation, Record):
+        return True
+    return any(map(_may_hold_records, getattr(annotation, "__args__", ())))
+
+
+R = TypeVar("R", bound=Record)
+
+
+@dataclass(slots=True)
+class Reading(Generic[R]):
+    """What came out of one file: the record (None if nothing fits), places and findings.
+
+    ``broken`` holds the key paths that were left out because of a finding, so that later
+    phases do not complain about what is missing there; ``removed`` holds what stood there.
+    """
+
+    record: R | None
+    spot: Spot
+    findings: list[Finding]
+    root: str
+    broken: set[KeyPath] = field(default_factory=set)
+    removed: list[tuple[KeyPath, Any]] = field(default_factory=list)
+
+
+def read_record(cls: type[R], document: Document, root: str) -> Reading[R]:
+    """Validate ``document`` as ``cls``; never raises, total in the size of the document.
+
+    ``root`` becomes the first step of the key path of every record in it.
+    """
+    reading: Reading[R] = Reading(None, document.spot, list(document.findings), root)
+    data = document.data
+    if data is None:
+        reading.broken.add((root,))
+        return reading
+    if data == "" or data == {}:
+        reading.broken.add((root,))
+        reading.findings.append(
+            Finding(
+                "file-empty",
+                Severity.ERROR,
+                f"this file holds no {cls.noun}",
+                Place.at(document.spot.source, 1, 1, 1, 1),
+                "write one: ‘setwright new FOLDER’ makes files to begin with",
+            )
+        )
+        return reading
+    # Each round takes at least one faulty value out, so the loop ends.
+    while True:
+        try:
+            record = cls.model_validate(data)
+        except ValidationError as error:
+            if not _take_out(cls, data, reading, error):
+                return reading
+        else:
+            _set_paths(record, (root,))
+            reading.record = record
+            return reading
+
+
+def _set_paths(value: Any, path: KeyPath) -> None:
+    if isinstance(value, Record):
+        value.__dict__[_PATH] = path
+        for key, name in _record_keys(type(value)):
+            inner = getattr(value, name)
+            if inner is not None:
+                _set_paths(inner, (*path, key))
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            _set_paths(inner, (*path, key))
+    elif isinstance(value, list | tuple):
+        for index, inner in enumerate(value):
+            if not isinstance(inner, str):
+                _set_paths(inner, (*path, index))
+
+
+def _take_out(cls: type[Record], data: Any, reading: Reading[Any], error: ValidationError) -> bool:
+    """Make findings of ``error`` and take what is faulty out of ``data``.
+
+    Returns False when nothing is left to validate.
+    """
+    doomed: list[KeyPath] = []
+    renamed: set[tuple[KeyPath, str]] = set()
+    for item in error.errors(include_url=False, include_input=True):
+        path: KeyPath = tuple(part for part in item["loc"] if part != "[key]")
+        context = item.get("ctx", {})
+        if item["type"] == "unknown_key":
+            near = _unknown_key(reading, path, context)
+            if near and (path, near) not in renamed:
+                renamed.add((path, near))
+                _rename(data, reading.spot, path, str(context["key"]), near)
+            else:
+                doomed.append((*path, str(context["key"])))
+            continue
+        if item["type"] == "missing":
+            reading.findings.append(_missing(cls, reading, path))
+            doomed.append(path[:-1])
+            continue
+        place = reading.spot.find(path)
+        if item["type"] == "slip":
+            code, message, way_out = context["code"], context["message"], context["help"]
+        else:
+            code, message, way_out = _shape_sentence(item["type"], item.get("input"))
+        reading.findings.append(Finding(code, Severity.ERROR, message, place, way_out))
+        doomed.append(path)
+    alive = True
+    # Later list items first, so that the earlier indices stay right.
+    for path in sorted(set(doomed), key=_deepest_last_item_first, reverse=True):
+        alive = _delete(data, reading, path) and alive
+    return alive
+
+
+def _deepest_last_item_first(path: KeyPath) -> tuple[tuple[int, str], ...]:
+    return tuple((part, "") if isinstance(part, int) else (-1, part) for part in path)
+
+
+def _unknown_key(reading: Reading[Any], path: KeyPath, context: Any) -> str | None:
+    key, known, free = str(context["key"]), context["known"], context["free"]
+    near = nearest(key, free)
+    place = reading.spot.find_key((*path, key))
+    related: tuple[Related, ...] = ()
+    reading.findings.append(
+        Finding(
+            "unknown-key",
+            Severity.ERROR,
+            f"a {context['noun']} has no {quoted(key)}",
+            place,
+            suggestion(key, [near, *known] if near else known, ""),
+            related,
+        )
+    )
+    return near
+
+
+def _missing(cls: type[Record], reading: Reading[Any], path: KeyPath) -> Finding:
+    owner = record_at(cls, path[:-1])
+    noun = owner.noun if owner is not None else "entry"
+    return Finding(
+        "missing-key",
+        Severity.ERROR,
+        f"this {noun} has no {quoted(str(path[-1]))}",
+        reading.spot.find_key(path[:-1]) if path[:-1] else reading.spot.place,
+        f"add {path[-1]}: and its value",
+    )
+
+
+def record_at(cls: type[Record], path: KeyPath) -> type[Record] | None:
+    """Return the record class of the value at ``path`` within ``cls``, if it is a record."""
+    current: Any = cls
+    for part in path:
+        if isinstance(current, type) and issubclass(current, Record):
+            name = _keys(current).get(str(part))
+            current = current.model_fields[name].annotation if name else None
+        else:
+            current = _inner(current)
+        current = _without_none(current)
+    return current if isinstance(current, type) and issubclass(current, Record) else None
+
+
+def _inner(annotation: Any) -> Any:
+    """Return what a list or mapping annotation holds."""
+    arguments = getattr(annotation, "__args__", ())
+    return arguments[-1] if arguments and arguments[-1] is not ... else next(iter(arguments), None)
+
+
+def _without_none(annotation: Any) -> Any:
+    arguments = [a for a in getattr(annotation, "__args__", ()) if a is not type(None)]
+    is_union = type(None) in getattr(annotation, "__args__", ())
+    return arguments[0] if is_union and arguments else annotation
+
+
+def _rename(data: Any, spot: Spot, path: KeyPath, old: str, new: str) -> None:
+    """Read ``old`` as if ``new`` had been typed, so that one slip gives one finding."""
+    holder, place = _walk(data, spot, path)
+    if not isinstance(holder, dict) or old not in holder or new in holder:
+        return
+    holder[new] = holder.pop(old)
+    if place is not None and place.keys is not None and place.entries is not None:
+        place.keys[new] = place.keys.pop(old)
+        place.entries[new] = place.entries.pop(old)
+
+
+def _walk(data: Any, spot: Spot | None, path: KeyPath) -> tuple[Any, Spot | None]:
+    for part in path:
+        try:
+            data = data[part]
+        except (KeyError, IndexError, TypeError):
+            return None, None
+        spot = spot._child(part) if spot is not None else None
+    return data, spot
+
+
+def _delete(data: Any, reading: Reading[Any], path: KeyPath) -> bool:
+    """Take the value at ``path`` out of data and place table; False if that is everything.
+
+    A path that exists only in the long form of something said in short takes out the short
+    form as a whole.
+    """
+    while path:
+        holder, spot = _walk(data, reading.spot, path[:-1])
+        last = path[-1]
+        if isinstance(holder, dict) and last in holder:
+            reading.removed.append(((reading.root, *path), holder.pop(last)))
+            reading.broken.add((reading.root, *path))
+            if spot is not None and spot.entries is not None and spot.keys is not None:
+                spot.entries.pop(str(last), None)
+                spot.keys.pop(str(last), None)
+            return True
+        if isinstance(holder, list) and isinstance(last, int) and last < len(holder):
+            reading.removed.append(((reading.root, *path), holder.pop(last)))
+            if spot is not None and spot.items is not None:
+                spot.items.pop(last)
+            return True
+        path = path[:-1]
+    reading.broken.add((reading.root,))
+    return False
+
+
+_SHAPES = {str: "a single value", list: "a list", dict: "names with values"}
+
+
+def _shape_error(wanted: str, value: Any) -> PydanticCustomError:
+    return slip_error(
+        Slip(
+            "wrong-shape",
+            f"{_SHAPES.get(type(value), 'something else')} stands where {wanted} belongs",
+            f"write {wanted}",
+        )
+    )
+
+
+def _shape_sentence(kind: str, value: Any) -> tuple[str, str, str]:
+    wanted = {
+        "list_type": "a list",
+        "tuple_type": "a list",
+        "dict_type": "names with values",
+        "model_type": "names with values",
+        "string_type": "a single value",
+    }.get(kind)
+    if wanted is None:
+        return "wrong-shape", "this does not belong here", "see ‘setwright schema’ for what may"
+    if isinstance(value, str) and not value.strip():
+        return "empty-value", "nothing stands here", f"write {wanted}, or delete the line"
+    shape = _SHAPES.get(type(value), "something else")
+    return "wrong-shape", f"{shape} stands where {wanted} belongs", f"write {wanted}"
+
+
+def one_or_many(data: Any) -> Any:
+    """Return a list: a single text is a list of one (``add: lead``)."""
+    return [data] if isinstance(data, str) and data.strip() else data
+
+
+def entry(data: Any) -> Any:
+    """Return ``{name: {}}`` for a bare name, so that list items are always one-entry mappings."""
+    if isinstance(data, str) and data.strip():
+        return {data: {}}
+    if isinstance(data, dict) and len(data) != 1:
+        raise slip_error(
+            Slip(
+                "wrong-shape",
+                "one name with one value belongs into each item of this list",
+                "begin every item with - on a line of its own; put details in braces: "
+                "- Name: {at: round 2 A}",
+            )
+        )
+    return data
+
+
+def known_keys(cls: type[Record]) -> Iterable[str]:
+    """Return the keys that a file may use in a ``cls``."""
+    return _keys(cls)

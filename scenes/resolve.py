@@ -1,0 +1,403 @@
+"""Names within songs: sounds, like, add and drop become lists of effects; order becomes time.
+
+Knows nothing of a rig. Runs on the songs of a book, one at a time; what cannot be resolved is
+a finding, and the scene is left out (`ResolvedSong.scenes` does not hold it).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+
+from setwright.scenes.book import Book
+from setwright.scenes.finding import Finding, Related, Severity
+from setwright.scenes.musical_time import AtPart, NoteValue, Position, Shape
+from setwright.scenes.names import Names, suggestion
+from setwright.scenes.quantities import quoted
+from setwright.scenes.songs import Scene, Song, Step
+from setwright.scenes.text import KeyPath
+
+
+@dataclass(frozen=True, slots=True)
+class AskedEffect:
+    """An effect that a scene asks for, and where it was written."""
+
+    name: str
+    path: KeyPath
+
+
+@dataclass(frozen=True, slots=True)
+class ResolvedScene:
+    """A scene as a list of effects, in the order in which they were written.
+
+    ``echo`` is the delay's time, None where neither scene nor song gives one.
+    """
+
+    name: str
+    effects: tuple[AskedEffect, ...]
+    echo: NoteValue | Fraction | None
+    echo_path: KeyPath
+    path: KeyPath
+
+    @property
+    def effect_names(self) -> tuple[str, ...]:
+        """The effects' names alone."""
+        return tuple(effect.name for effect in self.effects)
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """A press of a switch within a song.
+
+    ``bars`` and ``seconds`` have passed since the first note, None where that cannot be said;
+    ``assumed`` tells that the song does not say when, so that this is a guess.
+    """
+
+    scene: str
+    position: Position | None
+    bars: Fraction | None
+    seconds: Fraction | None
+    assumed: bool
+    cue: str
+    foot: str
+    path: KeyPath
+
+
+@dataclass(frozen=True, slots=True)
+class ResolvedSong:
+    """A song with its scenes as effects and its order as moments."""
+
+    song: Song
+    shape: Shape
+    scenes: dict[str, ResolvedScene]
+    moments: tuple[Moment, ...]
+
+
+@dataclass(slots=True)
+class Resolver:
+    """Resolves songs of one book and collects findings on the way."""
+
+    book: Book
+    findings: list[Finding] = field(default_factory=list)
+    sounds: Names = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Note which sounds there are."""
+        self.sounds = Names("sound", "unknown-sound", "write it under sounds:", self.book.spot)
+        for name in self.book.song_book.sounds:
+            self.sounds.define(name, self.book.place_of_key(("songs", "sounds", name)))
+        for path in self.book.broken:
+            if path[:2] == ("songs", "sounds") and len(path) > 2:
+                self.sounds.define(str(path[2]))
+
+    def done(self) -> list[Finding]:
+        """Return everything found, once all songs have been resolved."""
+        if self.book.is_broken(("songs", "sounds")):
+            return self.findings
+        return self.findings + self.sounds.findings()
+
+    def song(self, song: Song) -> ResolvedSong:
+        """Resolve one song."""
+        scenes = {}
+        names = self._scene_names(song)
+        for name in song.scenes:
+            resolved = self._scene(song, name, names, ())
+            if resolved is not None:
+                scenes[name] = resolved
+        moments = self._moments(song, names)
+        self.findings += names.findings(f" in {quoted(song.title)}")
+        return ResolvedSong(song, song.shape, scenes, moments)
+
+    def general(self) -> dict[str, ResolvedScene]:
+        """Resolve the rig's general scenes, for songs that have none of their own."""
+        rig = self.book.rig
+        return dict(
+            self._all(rig.general, ("rig", "general"), self.names_of(rig.general), " among general")
+        )
+
+    def names_of(self, scenes: Iterable[str]) -> Names:
+        """Return the names of ``scenes``, ready to be looked up."""
+        names = Names("scene", "unknown-scene", "write it under scenes:", self.book.spot)
+        for name in scenes:
+            names.define(name)
+        return names
+
+    def _all(
+        self, scenes: dict[str, Scene], base: KeyPath, names: Names, where: str
+    ) -> Iterator[tuple[str, ResolvedScene]]:
+        for name in scenes:
+            resolved = self._resolve(scenes, base, None, (), name, names, ())
+            if resolved is not None:
+                yield name, resolved
+        self.findings += names.findings(where)
+
+    def _scene_names(self, song: Song) -> Names:
+        names = self.names_of(song.scenes)
+        base = (*song.path, "scenes")
+        for path in self.book.broken:
+            if path[: len(base)] == base and len(path) > len(base):
+                names.define(str(path[len(base)]))
+        return names
+
+    def _scene(
+        self, song: Song, name: str, names: Names, above: tuple[str, ...]
+    ) -> ResolvedScene | None:
+        base = (*song.path, "scenes")
+        return self._resolve(song.scenes, base, song.echo, (*song.path, "echo"), name, names, above)
+
+    def _resolve(
+        self,
+        scenes: dict[str, Scene],
+        base: KeyPath,
+        echo: NoteValue | Fraction | None,
+        echo_path: KeyPath,
+        name: str,
+        names: Names,
+        above: tuple[str, ...],
+    ) -> ResolvedScene | None:
+        scene = scenes[name]
+        path = (*base, name)
+        start = self._start(scenes, base, echo, echo_path, name, names, above)
+        if start is None:
+            return None
+        effects = list(start.effects)
+        present = {effect.name for effect in effects}
+        for index, effect in enumerate(scene.drop):
+            at = (*path, "drop", index)
+            if effect not in present and not above:
+                self._warn(
+                    "drops-nothing",
+                    f"{quoted(name)} drops {quoted(effect)}, which is not in it",
+                    at,
+                    suggestion(effect, sorted(present), "delete it"),
+                )
+            effects = [one for one in effects if one.name != effect]
+        for index, effect in enumerate(scene.add):
+            at = (*path, "add", index)
+            if effect in present and effect not in scene.drop and not above:
+                self._warn(
+                    "adds-twice",
+                    f"{quoted(effect)} is in {quoted(name)} already",
+                    at,
+                    "delete it here",
+                )
+                continue
+            effects.append(AskedEffect(effect, at))
+        if scene.echo is not None:
+            return ResolvedScene(name, tuple(effects), scene.echo, (*path, "echo"), path)
+        return ResolvedScene(name, tuple(effects), start.echo, start.echo_path, path)
+
+    def _start(
+        self,
+        scenes: dict[str, Scene],
+        base: KeyPath,
+        echo: NoteValue | Fraction | None,
+        echo_path: KeyPath,
+        name: str,
+        names: Names,
+        above: tuple[str, ...],
+    ) -> ResolvedScene | None:
+        """Return what a scene begins from: a sound, a list of effects, or another scene."""
+        scene, path = scenes[name], (*base, name)
+        starts = [
+            key
+            for key, value in (
+                ("sound", scene.sound),
+                ("effects", scene.effects),
+                ("like", scene.like),
+            )
+            if value is not None
+        ]
+        if len(starts) > 1:
+            self._error(
+                "two-starts",
+                f"{quoted(name)} begins from two things at once: {' and '.join(starts)}",
+                (*path, starts[1]),
+                "keep one; what is to sound besides belongs under add:",
+                Related("the other", self.book.place((*path, starts[0]))),
+            )
+            return None
+        if scene.sound is not None:
+            return self._sound(scene.sound, name, echo, echo_path, path)
+        if scene.like is not None:
+            return self._like(scenes, base, echo, echo_path, name, names, above)
+        if scene.effects is None and not scene.add and not self._has_broken(path):
+            self._error(
+                "scene-without-sound",
+                f"{quoted(name)} does not say how it sounds",
+                path,
+                "add sound:, effects: or like:; for no effect at all write effects: []",
+            )
+            return None
+        asked = tuple(
+            AskedEffect(effect, (*path, "effects", index))
+            for index, effect in enumerate(scene.effects or ())
+        )
+        return ResolvedScene(name, asked, echo, echo_path, path)
+
+    def _sound(
+        self,
+        sound: str,
+        name: str,
+        echo: NoteValue | Fraction | None,
+        echo_path: KeyPath,
+        path: KeyPath,
+    ) -> ResolvedScene | None:
+        if not self.sounds.find(sound, (*path, "sound")):
+            return None
+        if sound not in self.book.song_book.sounds:
+            return None  # it stands there with a slip in it, which has been found
+        asked = tuple(
+            AskedEffect(effect, ("songs", "sounds", sound, index))
+            for index, effect in enumerate(self.book.song_book.sounds[sound].effects)
+        )
+        return ResolvedScene(name, asked, echo, echo_path, path)
+
+    def _like(
+        self,
+        scenes: dict[str, Scene],
+        base: KeyPath,
+        echo: NoteValue | Fraction | None,
+        echo_path: KeyPath,
+        name: str,
+        names: Names,
+        above: tuple[str, ...],
+    ) -> ResolvedScene | None:
+        path, like = (*base, name), scenes[name].like
+        assert like is not None
+        if not names.find(like, (*path, "like")) or like not in scenes:
+            return None
+        circle = _circle(scenes, name)
+        if circle:
+            # Every scene of the circle meets it; it is reported at the first of them alone.
+            if not above and name == next(scene for scene in scenes if scene in circle):
+                self._error(
+                    "like-in-circle",
+                    f"these scenes begin from one another: {' → '.join((*circle, circle[0]))}",
+                    (*path, "like"),
+                    "let one of them name a sound",
+                )
+            return None
+        return self._resolve(scenes, base, echo, echo_path, like, names, (*above, name))
+
+    def _moments(self, song: Song, names: Names) -> tuple[Moment, ...]:
+        steps = [
+            (scene, step, (*song.path, "order", index, scene))
+            for index, item in enumerate(song.order)
+            for scene, step in item.items()
+        ] or [(scene, Step(), (*song.path, "scenes", scene)) for scene in song.scenes]
+        shape = song.shape
+        placed: list[Moment] = []
+        for scene, step, path in steps:
+            names.find(scene, path, key=True)
+            position = step.at
+            if isinstance(position, AtPart) and shape.bar_of(position) is None:
+                self._no_such_part(song, position, path)
+                position = None
+            placed.append(
+                Moment(
+                    scene,
+                    position,
+                    shape.bar_of(position) if position else None,
+                    shape.seconds_of(position) if position else None,
+                    position is None,
+                    step.cue or "",
+                    step.foot or "",
+                    path,
+                )
+            )
+        return _assume(placed, shape, song)
+
+    def _no_such_part(self, song: Song, position: AtPart, path: KeyPath) -> None:
+        if song.form is None:
+            if not self.book.is_broken((*song.path, "form")):
+                self._error(
+                    "place-without-form",
+                    f"‘{position}’ cannot be found: the song has no form",
+                    (*path, "at"),
+                    "add form:, for example form: AABB, 3 rounds; or say a bar or a time",
+                )
+            return
+        self._error(
+            "no-such-part",
+            f"the form {song.form.parts} has no "
+            + (f"{position.part} number {position.nth}" if position.nth > 1 else position.part),
+            (*path, "at"),
+            f"write one of {', '.join(dict.fromkeys(song.form.parts))}",
+        )
+
+    def _has_broken(self, path: KeyPath) -> bool:
+        return any(broken[: len(path)] == path for broken in self.book.broken)
+
+    def _error(self, code: str, message: str, path: KeyPath, way_out: str, *also: Related) -> None:
+        self.findings.append(
+            Finding(code, Severity.ERROR, message, self.book.place(path), way_out, also)
+        )
+
+    def _warn(self, code: str, message: str, path: KeyPath, way_out: str) -> None:
+        self.findings.append(
+            Finding(code, Severity.WARNING, message, self.book.place(path), way_out)
+        )
+
+
+def _circle(scenes: dict[str, Scene], name: str) -> list[str]:
+    """Return the scenes of the circle that ``like`` leads into from ``name``; empty if none."""
+    way: list[str] = []
+    current: str | None = name
+    while current in scenes and current not in way:
+        way.append(current)
+        current = scenes[current].like
+    return way[way.index(current) :] if current in way else []
+
+
+def _assume(moments: list[Moment], shape: Shape, song: Song) -> tuple[Moment, ...]:
+    """Give a place to each moment that has none: evenly between its neighbours.
+
+    The first stands at the beginning. Where the song has a form, places are moved to the
+    nearest beginning of a part; without form and length nothing can be assumed.
+    """
+    total = shape.bars_in_all
+    if total is None and song.lasts is not None:
+        return tuple(_assume_seconds(moments, song.lasts))
+    if total is None:
+        if moments and moments[0].assumed:
+            moments[0] = replace(moments[0], bars=Fraction(0), seconds=Fraction(0))
+        return tuple(moments)
+    starts = shape.part_starts
+    result: list[Moment] = []
+    for index, moment in enumerate(moments):
+        if not moment.assumed:
+            result.append(moment)
+            continue
+        if index == 0:
+            bars = Fraction(0)
+        else:
+            before = result[-1].bars or Fraction(0)
+            following = [m.bars for m in moments[index:] if not m.assumed and m.bars is not None]
+            gap = next(
+                (n for n, m in enumerate(moments[index:]) if not m.assumed), len(moments) - index
+            )
+            after = following[0] if following else Fraction(total)
+            bars = before + (after - before) / (gap + 1)
+            between = [start for start in starts if before < start < after]
+            if len(between) >= gap:
+                bars = min(between, key=lambda start: (abs(start - bars), start))
+        result.append(replace(moment, bars=bars, seconds=shape.seconds_of_bars(bars)))
+    return tuple(result)
+
+
+def _assume_seconds(moments: list[Moment], lasts: Fraction) -> Iterator[Moment]:
+    before = Fraction(0)
+    for index, moment in enumerate(moments):
+        if not moment.assumed:
+            before = moment.seconds if moment.seconds is not None else before
+            yield moment
+            continue
+        if index:
+            rest = moments[index:]
+            gap = next((n for n, m in enumerate(rest) if not m.assumed), len(rest))
+            known = [m.seconds for m in rest if not m.assumed and m.seconds is not None]
+            after = known[0] if known else lasts
+            before += (after - before) / (gap + 1)
+        yield replace(moment, seconds=before)

@@ -1,0 +1,224 @@
+"""Songs, their scenes and sounds, as the musician writes them; they fit any rig."""
+
+# Annotations are evaluated at once here: pydantic would evaluate each string again, slowly.
+
+from fractions import Fraction
+from typing import Annotated, Any, ClassVar
+
+from pydantic import BeforeValidator, Field
+from setwright.scenes.musical_time import (
+    Form,
+    Meter,
+    NoteValue,
+    Position,
+    Shape,
+    Tempo,
+    parse_form,
+    parse_meter,
+    parse_note_value,
+    parse_position,
+    parse_tempo,
+)
+from setwright.scenes.quantities import (
+    Slip,
+    parse_duration,
+    parse_milliseconds,
+    parse_name,
+    parse_text,
+    parse_whole,
+    quoted,
+)
+from setwright.scenes.records import Reads, Record, entry, one_or_many
+
+Name = Annotated[str, Reads(parse_name)]
+Text = Annotated[str, Reads(parse_text)]
+TempoText = Annotated[
+    Tempo,
+    Reads(parse_tempo, {"type": "string", "examples": ["quarter = 120", "dotted quarter = 112"]}),
+]
+MeterText = Annotated[
+    Meter, Reads(parse_meter, {"type": "string", "examples": ["4/4", "6/8", "9/8"]})
+]
+FormText = Annotated[Form, Reads(parse_form, {"type": "string", "examples": ["AABB, 3 rounds"]})]
+PositionText = Annotated[
+    Position,
+    Reads(
+        parse_position,
+        {"type": ["string", "number"], "examples": ["round 2 A", "bar 17", "1:05"]},
+    ),
+]
+Seconds = Annotated[
+    Fraction,
+    Reads(parse_duration, {"type": "string", "examples": ["3:10", "45 min"]}),
+]
+Bars = Annotated[int, Reads(lambda text: parse_whole(text, 1, 999, "bars"))]
+
+
+def parse_echo(text: str) -> NoteValue | Fraction:
+    """Return a delay's time: a note value that follows the tempo, or milliseconds."""
+    try:
+        return parse_note_value(text)
+    except Slip:
+        pass
+    try:
+        return parse_milliseconds(text)
+    except Slip:
+        raise Slip(
+            "not-an-echo-time",
+            f"{quoted(text)} is neither a note value nor a time",
+            "write for example dotted eighth, quarter or 350 ms",
+        ) from None
+
+
+Echo = Annotated[
+    NoteValue | Fraction,
+    Reads(parse_echo, {"type": "string", "examples": ["dotted eighth", "quarter", "350 ms"]}),
+]
+NameList = Annotated[list[Name], BeforeValidator(one_or_many)]
+
+
+def _effects(data: Any) -> Any:
+    if isinstance(data, list):
+        return {"effects": data}
+    return data
+
+
+class Sound(Record):
+    """A named list of effects that scenes share."""
+
+    noun: ClassVar[str] = "sound"
+
+    effects: NameList = Field(
+        default=[], description="The effects that sound together, by their musical names."
+    )
+
+    @classmethod
+    def expand(cls, data: Any) -> Any:
+        """Take the list of effects, or the one effect, that a sound is written as."""
+        return _effects(one_or_many(data))
+
+
+class Scene(Record):
+    """One sound within a song, one press on the night."""
+
+    noun: ClassVar[str] = "scene"
+    short: ClassVar[str | None] = "sound"
+
+    sound: Name | None = Field(default=None, description="The sound, by its name under sounds:.")
+    effects: NameList | None = Field(
+        default=None, description="The effects, listed here instead of naming a sound."
+    )
+    like: Name | None = Field(default=None, description="Another scene of this song to begin from.")
+    add: NameList = Field(default=[], description="Effects to add to the sound or scene named.")
+    drop: NameList = Field(
+        default=[], description="Effects to leave out of the sound or scene named."
+    )
+    echo: Echo | None = Field(
+        default=None,
+        description="The delay's time in this scene: a note value that follows the song's "
+        "tempo (dotted eighth), or milliseconds (350 ms).",
+    )
+    note: Text | None = Field(default=None, description="A word to yourself; printed.")
+
+    @classmethod
+    def expand(cls, data: Any) -> Any:
+        """Take the name of a sound, or a list of effects, for the whole scene."""
+        return super().expand(_effects(data))
+
+
+class Step(Record):
+    """A moment of the song at which a scene is pressed."""
+
+    noun: ClassVar[str] = "moment"
+    short: ClassVar[str | None] = "at"
+
+    at: PositionText | None = Field(
+        default=None,
+        description="Where in the song: round 2 A, round 2 A2 (its second A), bar 17, 1:05.",
+    )
+    cue: Text | None = Field(
+        default=None, description="What to listen or look for, printed on the cue sheet."
+    )
+    foot: Text | None = Field(
+        default=None,
+        description="What the foot does besides the press: a foot-operated unit and its "
+        "position, for example swell open.",
+    )
+
+
+def _bars(data: Any) -> Any:
+    return {"": data} if isinstance(data, str) and data.strip() else data
+
+
+class Song(Record):
+    """A song: its music, its scenes, and the order in which they come."""
+
+    noun: ClassVar[str] = "song"
+
+    title: Name = Field(description="The title, as it is printed.")
+    id: Name | None = Field(
+        default=None,
+        description="A short name, needed only where two songs have the same title.",
+    )
+    key: Name | None = Field(default=None, description="The key, for example E dorian.")
+    meter: MeterText | None = Field(
+        default=None, description="The time signature, for example 6/8."
+    )
+    tempo: TempoText | None = Field(
+        default=None,
+        description="The tempo with the note it counts: dotted quarter = 112, quarter = 120.",
+    )
+    form: FormText | None = Field(
+        default=None, description="The parts of one round, and the rounds: AABB, 3 rounds."
+    )
+    bars: Annotated[dict[str, Bars], BeforeValidator(_bars)] = Field(
+        default={},
+        description="Bars in a part: one number for all, or {A: 8, B: 16}. Eight if not said.",
+    )
+    lasts: Seconds | None = Field(
+        default=None, description="How long the song takes, if form and tempo do not tell: 3:10."
+    )
+    guitar: Text | None = Field(
+        default=None, description="Which guitar, tuning and capo: steel, capo 2."
+    )
+    echo: Echo | None = Field(
+        default=None, description="The delay's time in every scene that does not say another."
+    )
+    note: Text | None = Field(default=None, description="A word to yourself; printed.")
+    scenes: dict[Name, Scene] = Field(
+        default={},
+        description="The scenes by name. Without scenes the song gets the rig's general ones.",
+    )
+    order: list[Annotated[dict[Name, Step], BeforeValidator(entry)]] = Field(
+        default=[],
+        description="When each scene is pressed: a list of scene names, each with its place.",
+    )
+
+    @property
+    def identity(self) -> str:
+        """The name by which a night and a command know this song."""
+        return self.id or self.title
+
+    @property
+    def shape(self) -> Shape:
+        """What turns places in this song into bars and seconds."""
+        common = self.bars.get("")
+        letters = self.form.parts if self.form else ""
+        bars = {part: common for part in letters if common} | {
+            part.upper(): count for part, count in self.bars.items() if part
+        }
+        return Shape(self.meter, self.tempo, self.form, tuple(bars.items()))
+
+
+class SongBook(Record):
+    """A file of songs."""
+
+    noun: ClassVar[str] = "book of songs"
+
+    include: NameList = Field(
+        default=[], description="Other files of songs in the same folder, read with this one."
+    )
+    sounds: dict[Name, Sound] = Field(
+        default={}, description="Named lists of effects that scenes share."
+    )
+    songs: list[Song] = Field(default=[], description="The songs.")

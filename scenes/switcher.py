@@ -1,0 +1,163 @@
+"""A switcher as its maker made it: banks, switches, loops, and what a preset can store."""
+
+# Annotations are evaluated at once here: pydantic would evaluate each string again, slowly.
+
+from fractions import Fraction
+from typing import Annotated, Any, ClassVar
+
+from pydantic import BeforeValidator, Field
+from setwright.scenes.displays import Display, counted, parse_display
+from setwright.scenes.quantities import (
+    parse_channel,
+    parse_milliseconds,
+    parse_whole,
+    parse_yes,
+)
+from setwright.scenes.records import TEXT_OR_NUMBER, Reads, Record, one_of, one_or_many
+from setwright.scenes.songs import Name, Text
+
+Channel = Annotated[
+    int, Reads(parse_channel, {"type": ["string", "integer"], "minimum": 1, "maximum": 16})
+]
+YesNo = Annotated[bool, Reads(parse_yes, {"enum": ["yes", "no", True, False]})]
+Milliseconds = Annotated[
+    Fraction, Reads(parse_milliseconds, {"type": "string", "examples": ["120 ms"]})
+]
+Slots = Annotated[int, Reads(lambda text: parse_whole(text, 0, 64, "number of slots"))]
+
+
+def parse_count_or_display(text: str, most: int) -> Display:
+    """Return how a row of things is shown: ``20`` counts from 1, ``A to E`` as written."""
+    if text.strip().isdecimal():
+        return counted(parse_whole(text, 1, most, "number"))
+    return parse_display(text)
+
+
+Banks = Annotated[Display, Reads(lambda text: parse_count_or_display(text, 1000))]
+Switches = Annotated[Display, Reads(lambda text: parse_count_or_display(text, 64))]
+Loops = Annotated[int, Reads(lambda text: parse_whole(text, 0, 64, "number of loops"))]
+
+
+class Storage(Record):
+    """What one preset of the switcher can hold."""
+
+    noun: ClassVar[str] = "preset's storage"
+
+    programs: Slots = Field(default=0, description="How many program changes a preset holds.")
+    controls: Slots = Field(default=0, description="How many control changes a preset holds.")
+    on_any_channel: YesNo = Field(
+        default=True, description="Whether each slot's channel can be chosen in the preset."
+    )
+    program_channels: Annotated[list[Channel], BeforeValidator(one_or_many)] = Field(
+        default=[],
+        description="Where channels are fixed: the channel of each program slot, in order.",
+    )
+    control_channels: Annotated[list[Channel], BeforeValidator(one_or_many)] = Field(
+        default=[],
+        description="Where channels are fixed: the channel of each control slot, in order.",
+    )
+    bank_select: YesNo = Field(
+        default=False,
+        description="Whether a program slot can send a bank select before its program.",
+    )
+    messages_on_leaving: Slots = Field(
+        default=0, description="How many messages a preset sends when it is left."
+    )
+    sends: Annotated[str, one_of("programs first", "controls first", "as listed")] = Field(
+        default="programs first", description="The order in which a preset sends its messages."
+    )
+    names: Slots = Field(
+        default=0, description="Characters of a preset's name on the display; 0 without one."
+    )
+
+
+class BankMoves(Record):
+    """How the player gets from one bank to another."""
+
+    noun: ClassVar[str] = "bank move"
+
+    by: Annotated[str, one_of("up and down", "number", "both")] = Field(
+        default="up and down", description="By up and down switches, by a number, or both."
+    )
+    loads_at_once: YesNo = Field(
+        default=False,
+        description="Whether moving to a bank loads a preset before a switch is pressed.",
+    )
+
+
+class VolumeLoop(Record):
+    """A volume pedal's own loop, and which loops come before it."""
+
+    noun: ClassVar[str] = "volume loop"
+
+    after_loop: Annotated[int, Reads(lambda text: parse_whole(text, 0, 64, "loop"))] = Field(
+        alias="after loop", description="The last loop before the volume loop; 0 if none."
+    )
+
+    @classmethod
+    def expand(cls, data: Any) -> Any:
+        """One number is the last loop before the volume loop."""
+        return {"after loop": data} if isinstance(data, str) and data.strip() else data
+
+
+class Switcher(Record):
+    """The foot controller that stores presets."""
+
+    noun: ClassVar[str] = "switcher"
+
+    switcher: Name = Field(description="What you call it.")
+    banks: Banks = Field(
+        description="How many banks it has (20), or how it shows them (0 to 19, A to T)."
+    )
+    switches: Switches = Field(
+        description="How many presets a bank has (5), or how they are marked (A to E)."
+    )
+    loops: Loops = Field(default=0, description="How many effect loops it has.")
+    relays: Annotated[
+        list[Annotated[str, one_of("hold", "pulse")]], BeforeValidator(one_or_many)
+    ] = Field(
+        default=[],
+        description="Its relay outputs in order: hold keeps a contact closed, pulse closes "
+        "it for a moment.",
+    )
+    each_preset_stores: Storage = Field(
+        default_factory=Storage, description="What one preset can hold."
+    )
+    bank_moves: BankMoves = Field(default_factory=BankMoves, description="How banks are changed.")
+    recalled_on_channel: Channel | None = Field(
+        default=None,
+        description="The channel on which the switcher itself obeys program changes.",
+    )
+    first_program: Annotated[
+        int, Reads(lambda text: parse_whole(text, 0, 127, "program"), dict(TEXT_OR_NUMBER))
+    ] = Field(
+        default=0,
+        description="The program on the wire (0 to 127) that loads the first preset; the "
+        "others follow switch by switch.",
+    )
+    recalled_by_bank_select: YesNo = Field(
+        default=False,
+        description="Whether presets beyond program 127 are reached by bank select.",
+    )
+    same_switch_again: Annotated[str, one_of("sends again", "does nothing", "goes back")] = Field(
+        default="sends again",
+        description="What happens when the switch of the loaded preset is pressed again.",
+    )
+    at_power_up: Annotated[str, one_of("first preset", "last used", "unknown")] = Field(
+        default="unknown", description="Which preset is loaded when the power comes on."
+    )
+    loop_order: Annotated[str, one_of("fixed", "per preset")] = Field(
+        default="fixed", description="Whether each preset can put the loops in an order of its own."
+    )
+    volume_loop: VolumeLoop | None = Field(
+        default=None, description="Where a volume pedal's own loop sits among the loops."
+    )
+    gap_between_messages: Milliseconds = Field(
+        default=Fraction(0), description="Time the switcher leaves between two messages."
+    )
+    passes_on_midi: YesNo = Field(
+        default=False,
+        alias="passes on MIDI",
+        description="Whether it passes on what arrives at its MIDI IN.",
+    )
+    note: Text | None = Field(default=None, description="A word to yourself.")

@@ -1,0 +1,1 @@
+"""What is printed, shown and handed to a newcomer as a first book."""
