@@ -14,9 +14,24 @@ import click
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from click.shell_completion import CompletionItem
     from setwright.compiler.pipeline import Compiled
 
 FORMATS = click.Choice(["text", "json"])
+
+
+def _complete_words(
+    context: click.Context, parameter: click.Parameter, incomplete: str
+) -> list[CompletionItem]:
+    """Complete a file for the first word, then the scenes of that night."""
+    from click.shell_completion import CompletionItem
+
+    typed = context.params.get("words") or ()
+    if not typed:
+        return [CompletionItem(incomplete, type="file")]
+    compiled = _compile(typed[0], ())
+    names = [f"{song.song.identity}/{scene}" for song in compiled.songs for scene in song.scenes]
+    return [CompletionItem(name) for name in names if name.startswith(incomplete)]
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -56,7 +71,13 @@ def check(night: str, without: tuple[str, ...], form: str) -> None:
 
 
 @main.command()
-@click.argument("words", nargs=-1, required=True, metavar="[NIGHT] SONG/SCENE")
+@click.argument(
+    "words",
+    nargs=-1,
+    required=True,
+    metavar="[NIGHT] SONG/SCENE",
+    shell_complete=_complete_words,
+)
 @click.option(
     "--without",
     multiple=True,
@@ -126,6 +147,21 @@ def schema(kind: str | None, out: str | None) -> None:
         _fail(problem)
     for name in problem:
         click.echo(f"wrote {name}")
+
+
+@main.command()
+@click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
+def completion(shell: str) -> None:
+    """Print what SHELL needs to complete commands, files and scenes.
+
+    For bash, put this into ~/.bashrc: eval "$(setwright completion bash)"
+    """
+    from click.shell_completion import get_completion_class
+
+    made = get_completion_class(shell)
+    if made is None:
+        _fail(f"completion for {shell} is not known here")
+    click.echo(made(main, {}, "setwright", "_SETWRIGHT_COMPLETE").source())
 
 
 def _compile(night: str, without: tuple[str, ...]) -> Compiled:

@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 
-from setwright.compiler.bind import BoundScene, BoundSong, Verdict, Wanted, describe
+from setwright.compiler.bind import BoundScene, BoundSong
+from setwright.compiler.feet import FootMove
 from setwright.compiler.pipeline import Compiled
+from setwright.compiler.states import Verdict, Wanted, describe
 from setwright.compiler.target import NOTHING
 from setwright.scenes.finding import visible
+from setwright.scenes.musical_time import AtTime
 from setwright.scenes.names import suggestion
 from setwright.scenes.quantities import quoted
+from setwright.scenes.resolve import Moment
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +48,15 @@ def find_scene(compiled: Compiled, text: str) -> Found | str:
         bound = songs.get(song.identity) or binder.song(song)
         if name.strip() in bound.scenes:
             found.append(Found(bound, bound.scenes[name.strip()]))
-        elif name.strip() in bound.resolved.scenes or name.strip() in song.scenes:
+        elif name.strip() in bound.left_out:
+            reason = f"{quoted(name.strip())} is left out tonight"
+        elif name.strip() in song.scenes:
             reason = f"{quoted(name.strip())} has findings, so it has no state yet; run check"
+            if bound.general:
+                reason = (
+                    f"{quoted(title.strip())} is kept for requests tonight, so it has the rig's "
+                    f"general scenes: {', '.join(bound.scenes)}"
+                )
         else:
             reason = f"{quoted(title.strip())} has no scene {quoted(name.strip())}: " + (
                 suggestion(name.strip(), bound.scenes, "it has none at all")
@@ -69,7 +81,7 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
         song.song.key,
         str(song.song.meter) if song.song.meter else None,
         str(song.tempo) if song.tempo else None,
-        song.capo or None,
+        song.guitar or None,
         "the rig's general scenes" if song.general else None,
     ]
     yield f"  {', '.join(fact for fact in facts if fact)}" if any(facts) else "  "
@@ -77,15 +89,9 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
     for asked, played in scene.replaced:
         other = "left out here" if played == NOTHING else f"played with {played}"
         yield f"  {asked}: {other}"
-    for moment, foot in zip(song.resolved.moments, song.feet, strict=False):
-        if moment.scene != scene.name or song.general:
-            continue
-        yield (
-            "  "
-            + _moment(moment.position, moment.bars, moment.seconds, moment.assumed)
-            + (f"; cue: {moment.cue}" if moment.cue else "")
-            + (f"; foot: {foot.unit} {foot.position}" if foot else "")
-        )
+    for moment, moves in zip(song.moments, song.feet, strict=True):
+        if moment.scene == scene.name:
+            yield "  " + _moment(song, moment, moves)
     yield ""
     units = list(dict.fromkeys(wanted.unit for wanted in scene.wanted))
     for unit in units:
@@ -94,15 +100,21 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
             yield from _wanted(wanted)
 
 
-def _moment(position: object, bars: object, seconds: object, assumed: bool) -> str:
-    from setwright.scenes.musical_time import AtTime
-
-    when = str(position) if position is not None else "somewhere"
-    if position is None and bars is not None:
-        when = f"bar {int(bars) + 1}"  # type: ignore[call-overload]
-    if seconds is not None and not isinstance(position, AtTime):
-        when += f" ({AtTime(round(seconds))})"  # type: ignore[call-overload]
-    return f"pressed at {when}" + (", assumed" if assumed else "")
+def _moment(song: BoundSong, moment: Moment, moves: tuple[FootMove, ...]) -> str:
+    when = "somewhere"
+    if moment.position is not None:
+        when = str(moment.position)
+    elif moment.bars == 0 or moment.seconds == 0:
+        when = "the beginning"
+    elif moment.bars is not None:
+        when = str(song.resolved.shape.position_at(moment.bars))
+    elif moment.seconds is not None:
+        when = str(AtTime(moment.seconds))
+    if moment.seconds and not isinstance(moment.position, AtTime):
+        when += f" ({AtTime(Fraction(round(moment.seconds)))})"
+    foot = "".join(f"; foot: {move}" for move in moves)
+    cue = f"; cue: {moment.cue}" if moment.cue else ""
+    return f"pressed at {when}" + (", assumed" if moment.assumed else "") + cue + foot
 
 
 def _wanted(wanted: Wanted) -> Iterator[str]:
@@ -110,8 +122,8 @@ def _wanted(wanted: Wanted) -> Iterator[str]:
     if wanted.verdict is Verdict.FREE:
         yield f"  {wanted.quantity}: don't care ({wanted.why})"
         return
-    shown = value if wanted.value is not None else "not settled"
-    yield f"  {wanted.quantity}: {shown}, {wanted.why}"
+    shown = f"{value}, {wanted.why}" if wanted.value is not None else wanted.why
+    yield f"  {wanted.quantity}: {shown}"
     yield f"    {wanted.verdict.value}: {wanted.reason}"
 
 

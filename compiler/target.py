@@ -15,9 +15,9 @@ from setwright.scenes.book import Book
 from setwright.scenes.displays import counted
 from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.names import Names, nearest, suggestion
+from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import Amount, Slip, parse_amount, quoted
 from setwright.scenes.rig import Control, Part, Unit, parse_kept_switch
-from setwright.scenes.text import KeyPath
 
 NOTHING = "nothing"
 """What ``instead of:`` says where a scene can do without the effect."""

@@ -15,12 +15,13 @@ from setwright.scenes.files import locate, read_source
 from setwright.scenes.finding import Finding, Place, Related, Severity, Source
 from setwright.scenes.names import Names
 from setwright.scenes.night import Night, Playing
+from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.quantities import quoted
 from setwright.scenes.records import Reading, Record, read_record
 from setwright.scenes.rig import Rig
 from setwright.scenes.songs import Song, SongBook
 from setwright.scenes.switcher import Switcher
-from setwright.scenes.text import Document, KeyPath, Spot, read_document
+from setwright.scenes.text import Document, read_document
 
 
 @dataclass(slots=True)

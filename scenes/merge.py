@@ -9,8 +9,9 @@ from __future__ import annotations
 from typing import Any
 
 from setwright.scenes.finding import Finding, Related, Severity
+from setwright.scenes.places import Spot
 from setwright.scenes.quantities import quoted
-from setwright.scenes.text import Document, Spot
+from setwright.scenes.text import Document
 
 
 def append(first: Document, second: Document) -> None:

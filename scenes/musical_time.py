@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from setwright.scenes.quantities import Slip, parse_clock, parse_number, plain_number, quoted
 
@@ -244,7 +244,7 @@ def parse_position(text: str) -> Position:
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Shape:
     """What is needed to turn places into bars and seconds; None where a song does not say.
 
@@ -302,23 +302,27 @@ class Shape:
                     return None
                 return seconds / self.tempo.seconds_per_whole / self.meter.bar
 
-    def seconds_of(self, position: Position) -> Fraction | None:
-        """Return how many seconds have passed at ``position``; None where unknown."""
-        if isinstance(position, AtTime):
-            return position.seconds
-        bars = self.bar_of(position)
-        return None if bars is None else self.seconds_of_bars(bars)
+    def position_at(self, bars: Fraction) -> Position:
+        """Return how a player would name the place where ``bars`` bars have passed."""
+        if self.form is not None and self.bars_in_round:
+            number, rest = divmod(bars, self.bars_in_round)
+            for part, nth, before in self.round:
+                if rest == before:
+                    return AtPart(int(number) + 1, part, nth)
+        return AtBar(int(bars) + 1)
 
     def seconds_of_bars(self, bars: Fraction) -> Fraction | None:
         """Return how many seconds ``bars`` bars last; None where meter or tempo is missing."""
         if self.meter is None or self.tempo is None:
             return None
-        return bars * _seconds_of_a_bar(self.meter, self.tempo)
+        return bars * self.seconds_of_a_bar
 
-
-@lru_cache(maxsize=256)
-def _seconds_of_a_bar(meter: Meter, tempo: Tempo) -> Fraction:
-    return meter.bar * tempo.seconds_per_whole
+    @cached_property
+    def seconds_of_a_bar(self) -> Fraction:
+        """Seconds that one bar lasts; 0 where meter or tempo is missing."""
+        if self.meter is None or self.tempo is None:
+            return Fraction(0)
+        return self.meter.bar * self.tempo.seconds_per_whole
 
 
 @lru_cache(maxsize=256)

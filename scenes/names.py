@@ -12,8 +12,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from setwright.scenes.finding import Finding, Place, Related, Severity
+from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.quantities import quoted
-from setwright.scenes.text import KeyPath, Spot
 
 
 def nearest(name: str, known: Iterable[str]) -> str | None:

@@ -7,9 +7,9 @@ from typing import Annotated, Any, ClassVar
 from pydantic import BeforeValidator, Field
 from setwright.scenes.quantities import Slip, parse_whole
 from setwright.scenes.records import Reads, Record, one_or_many, slip_error
-from setwright.scenes.songs import Name, NameList, Seconds, TempoText, Text
+from setwright.scenes.songs import Name, NameList, Seconds, TempoText, Text, whole
 
-Capo = Annotated[int, Reads(lambda text: parse_whole(text, 0, 14, "capo"))]
+Capo = Annotated[int, Reads(lambda text: parse_whole(text, 0, 14, "capo"), whole(0, 14))]
 
 
 class Playing(Record):
@@ -24,7 +24,9 @@ class Playing(Record):
     )
     capo: Capo | None = Field(default=None, description="The capo's fret tonight; 0 for none.")
     tempo: TempoText | None = Field(default=None, description="The tempo tonight.")
-    leave_out: NameList = Field(default=[], description="Scenes that are left out tonight.")
+    leave_out: NameList = Field(
+        default_factory=list, description="Scenes that are left out tonight."
+    )
     note: Text | None = Field(default=None, description="A word for tonight; printed.")
 
     @classmethod
@@ -73,8 +75,8 @@ class Night(Record):
     date: Text | None = Field(default=None, description="When it is, in your own words.")
     rig: Name = Field(description="The rig's file, in the same folder or below.")
     songs: NameList = Field(description="The file or files of songs.")
-    sets: list[Set] = Field(default=[], description="The sets in order.")
+    sets: list[Set] = Field(default_factory=list, description="The sets in order.")
     if_asked: Annotated[list[Playing], BeforeValidator(one_or_many)] = Field(
-        default=[], description="Songs kept ready in case somebody asks for them."
+        default_factory=list, description="Songs kept ready in case somebody asks for them."
     )
     note: Text | None = Field(default=None, description="A word to yourself; printed.")

@@ -15,17 +15,18 @@ from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
 from pydantic import (
     BaseModel,
     ConfigDict,
-    GetJsonSchemaHandler,
     ValidationError,
     model_validator,
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.names import nearest, suggestion
+from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.quantities import Slip, quoted
-from setwright.scenes.text import Document, KeyPath, Spot
+from setwright.scenes.text import Document
 
 if TYPE_CHECKING:
+    from pydantic import GetJsonSchemaHandler
     from pydantic.json_schema import JsonSchemaValue
 
 TEXT_OR_NUMBER: dict[str, Any] = {"type": ["string", "number"]}
@@ -362,7 +363,7 @@ def _walk(data: Any, spot: Spot | None, path: KeyPath) -> tuple[Any, Spot | None
             data = data[part]
         except (KeyError, IndexError, TypeError):
             return None, None
-        spot = spot._child(part) if spot is not None else None
+        spot = spot.child(part) if spot is not None else None
     return data, spot
 
 
@@ -381,7 +382,11 @@ def _delete(data: Any, reading: Reading[Any], path: KeyPath) -> bool:
             if spot is not None and spot.entries is not None and spot.keys is not None:
                 spot.entries.pop(str(last), None)
                 spot.keys.pop(str(last), None)
-            return True
+            if holder or len(path) == 1:
+                return True
+            # With its only entry gone, the holder would only give a second finding.
+            path = path[:-1]
+            continue
         if isinstance(holder, list) and isinstance(last, int) and last < len(holder):
             reading.removed.append(((reading.root, *path), holder.pop(last)))
             if spot is not None and spot.items is not None:
@@ -392,7 +397,7 @@ def _delete(data: Any, reading: Reading[Any], path: KeyPath) -> bool:
     return False
 
 
-_SHAPES = {str: "a single value", list: "a list", dict: "names with values"}
+_SHAPES: dict[type[Any], str] = {str: "a single value", list: "a list", dict: "names with values"}
 
 
 def _shape_error(wanted: str, value: Any) -> PydanticCustomError:

@@ -12,11 +12,11 @@ from fractions import Fraction
 
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Related, Severity
-from setwright.scenes.musical_time import AtPart, NoteValue, Position, Shape
+from setwright.scenes.musical_time import AtPart, AtTime, NoteValue, Position, Shape, Tempo
 from setwright.scenes.names import Names, suggestion
+from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
 from setwright.scenes.songs import Scene, Song, Step
-from setwright.scenes.text import KeyPath
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +31,8 @@ class AskedEffect:
 class ResolvedScene:
     """A scene as a list of effects, in the order in which they were written.
 
-    ``echo`` is the delay's time, None where neither scene nor song gives one.
+    ``echo`` is the delay's time, None where neither scene nor song gives one;
+    ``echo_of_song`` tells that it is the song's, which an effect's own time overrules.
     """
 
     name: str
@@ -39,6 +40,7 @@ class ResolvedScene:
     echo: NoteValue | Fraction | None
     echo_path: KeyPath
     path: KeyPath
+    echo_of_song: bool = True
 
     @property
     def effect_names(self) -> tuple[str, ...]:
@@ -81,6 +83,7 @@ class Resolver:
     book: Book
     findings: list[Finding] = field(default_factory=list)
     sounds: Names = field(init=False)
+    _effects_of_sound: dict[str, tuple[AskedEffect, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Note which sounds there are."""
@@ -97,17 +100,18 @@ class Resolver:
             return self.findings
         return self.findings + self.sounds.findings()
 
-    def song(self, song: Song) -> ResolvedSong:
-        """Resolve one song."""
+    def song(self, song: Song, tempo: Tempo | None = None) -> ResolvedSong:
+        """Resolve one song, at another tempo than its own if one is given."""
+        shape = song.shape if tempo is None else replace(song.shape, tempo=tempo)
         scenes = {}
         names = self._scene_names(song)
         for name in song.scenes:
             resolved = self._scene(song, name, names, ())
             if resolved is not None:
                 scenes[name] = resolved
-        moments = self._moments(song, names)
+        moments = self._moments(song, shape, names)
         self.findings += names.findings(f" in {quoted(song.title)}")
-        return ResolvedSong(song, song.shape, scenes, moments)
+        return ResolvedSong(song, shape, scenes, moments)
 
     def general(self) -> dict[str, ResolvedScene]:
         """Resolve the rig's general scenes, for songs that have none of their own."""
@@ -161,6 +165,8 @@ class Resolver:
         start = self._start(scenes, base, echo, echo_path, name, names, above)
         if start is None:
             return None
+        if not scene.add and not scene.drop and scene.echo is None and start.path == path:
+            return start
         effects = list(start.effects)
         present = {effect.name for effect in effects}
         for index, effect in enumerate(scene.drop):
@@ -185,8 +191,8 @@ class Resolver:
                 continue
             effects.append(AskedEffect(effect, at))
         if scene.echo is not None:
-            return ResolvedScene(name, tuple(effects), scene.echo, (*path, "echo"), path)
-        return ResolvedScene(name, tuple(effects), start.echo, start.echo_path, path)
+            return ResolvedScene(name, tuple(effects), scene.echo, (*path, "echo"), path, False)
+        return replace(start, name=name, effects=tuple(effects), path=path)
 
     def _start(
         self,
@@ -248,11 +254,12 @@ class Resolver:
             return None
         if sound not in self.book.song_book.sounds:
             return None  # it stands there with a slip in it, which has been found
-        asked = tuple(
-            AskedEffect(effect, ("songs", "sounds", sound, index))
-            for index, effect in enumerate(self.book.song_book.sounds[sound].effects)
-        )
-        return ResolvedScene(name, asked, echo, echo_path, path)
+        if sound not in self._effects_of_sound:
+            self._effects_of_sound[sound] = tuple(
+                AskedEffect(effect, ("songs", "sounds", sound, index))
+                for index, effect in enumerate(self.book.song_book.sounds[sound].effects)
+            )
+        return ResolvedScene(name, self._effects_of_sound[sound], echo, echo_path, path)
 
     def _like(
         self,
@@ -281,26 +288,29 @@ class Resolver:
             return None
         return self._resolve(scenes, base, echo, echo_path, like, names, (*above, name))
 
-    def _moments(self, song: Song, names: Names) -> tuple[Moment, ...]:
+    def _moments(self, song: Song, shape: Shape, names: Names) -> tuple[Moment, ...]:
         steps = [
             (scene, step, (*song.path, "order", index, scene))
             for index, item in enumerate(song.order)
             for scene, step in item.items()
         ] or [(scene, Step(), (*song.path, "scenes", scene)) for scene in song.scenes]
-        shape = song.shape
         placed: list[Moment] = []
         for scene, step, path in steps:
             names.find(scene, path, key=True)
             position = step.at
-            if isinstance(position, AtPart) and shape.bar_of(position) is None:
+            bars = shape.bar_of(position) if position is not None else None
+            if isinstance(position, AtPart) and bars is None:
                 self._no_such_part(song, position, path)
                 position = None
+            seconds = shape.seconds_of_bars(bars) if bars is not None else None
+            if isinstance(position, AtTime):
+                seconds = position.seconds
             placed.append(
                 Moment(
                     scene,
                     position,
-                    shape.bar_of(position) if position else None,
-                    shape.seconds_of(position) if position else None,
+                    bars,
+                    seconds,
                     position is None,
                     step.cue or "",
                     step.foot or "",
@@ -363,6 +373,8 @@ def _assume(moments: list[Moment], shape: Shape, song: Song) -> tuple[Moment, ..
     if total is None:
         if moments and moments[0].assumed:
             moments[0] = replace(moments[0], bars=Fraction(0), seconds=Fraction(0))
+        return tuple(moments)
+    if not any(moment.assumed for moment in moments):
         return tuple(moments)
     starts = shape.part_starts
     result: list[Moment] = []

@@ -36,38 +36,99 @@ from setwright.scenes.records import (
     one_of,
     one_or_many,
 )
-from setwright.scenes.songs import Name, NameList, Scene, Text
-from setwright.scenes.switcher import Channel, Milliseconds, YesNo
+from setwright.scenes.songs import NUMBER, WHOLE, Name, NameList, Scene, Text, one_text, whole
+from setwright.scenes.switcher import DISPLAY, Channel, Milliseconds, YesNo
 
-BYTE_SCHEMA: dict[str, Any] = {"type": ["string", "integer"], "minimum": 0, "maximum": 127}
-ControlNumber = Annotated[
-    int,
-    Reads(parse_control_number, {"type": ["string", "integer"], "minimum": 0, "maximum": 119}),
+ControlNumber = Annotated[int, Reads(parse_control_number, whole(0, 119))]
+DataByte = Annotated[int, Reads(parse_data_byte, whole(0, 127))]
+Listening = Annotated[
+    int | str,
+    Reads(
+        parse_listening,
+        whole(1, 16, rf"(?i:omni)|{WHOLE}")
+        | {"errorMessage": "write a MIDI channel from 1 to 16, or omni"},
+    ),
 ]
-DataByte = Annotated[int, Reads(parse_data_byte, BYTE_SCHEMA)]
-Listening = Annotated[int | str, Reads(parse_listening)]
 DisplayText = Annotated[
-    Display, Reads(parse_display, {"type": "string", "examples": ["0 to 99", "A1 to H8"]})
+    Display,
+    Reads(
+        parse_display,
+        one_text(
+            DISPLAY,
+            "write its first and last program as it shows them: 0 to 99, A1 to H8",
+            "0 to 99",
+            "1 to 128",
+            "A1 to H8",
+        ),
+    ),
 ]
-Loop = Annotated[int, Reads(lambda text: parse_whole(text, 1, 64, "loop", "loop-out-of-range"))]
-Relay = Annotated[int, Reads(lambda text: parse_whole(text, 1, 64, "relay", "relay-out-of-range"))]
-Current = Annotated[Fraction, Reads(parse_current, {"type": "string", "examples": ["45 mA"]})]
+Loop = Annotated[
+    int,
+    Reads(lambda text: parse_whole(text, 1, 64, "loop", "loop-out-of-range"), whole(1, 64)),
+]
+Relay = Annotated[
+    int,
+    Reads(lambda text: parse_whole(text, 1, 64, "relay", "relay-out-of-range"), whole(1, 64)),
+]
+Current = Annotated[
+    Fraction,
+    Reads(
+        parse_current,
+        one_text(r"[\d.]+\s*(?i:ma|a)", "write the current as the label says it: 45 mA", "45 mA"),
+    ),
+]
 Voltage = Annotated[
-    Span, Reads(parse_voltage, {"type": "string", "examples": ["9 V", "9 to 18 V"]})
+    Span,
+    Reads(
+        parse_voltage,
+        one_text(
+            r"(?i:#\s*(v\s*)?(to\s*#\s*)?v)".replace("#", r"[\d.]+"),
+            "write the voltage as the label says it: 9 V, 9 to 18 V",
+            "9 V",
+            "9 to 18 V",
+        ),
+    ),
 ]
-AmountText = Annotated[Amount, Reads(parse_amount)]
+_AMOUNT = rf"{NUMBER}\s*(?i:ms|s|%|hz|db)?"
+AmountText = Annotated[
+    Amount,
+    Reads(
+        parse_amount,
+        {
+            "type": ["string", "number"],
+            "pattern": rf"^\s*{_AMOUNT}\s*$",
+            "errorMessage": "write a number, with ms, s, %, Hz or dB if it has one: 20 ms, 40 %",
+        },
+    ),
+]
 Linear = Annotated[
     tuple[Amount, Amount],
-    Reads(parse_linear, {"type": "string", "examples": ["20 ms to 1800 ms"]}),
+    Reads(
+        parse_linear,
+        one_text(
+            rf"{_AMOUNT}\s* to \s*{_AMOUNT}",
+            "write what values 0 and 127 do: 20 ms to 1800 ms",
+            "20 ms to 1800 ms",
+            "0 % to 100 %",
+        ),
+    ),
 ]
 BankSpan = Annotated[
     tuple[int, int],
     Reads(
         lambda text: parse_whole_span(text, 1, 1000, "bank"),
-        {"type": ["string", "integer"], "examples": ["1 to 12"]},
+        whole(1, 1000, rf"{WHOLE}(\s* to \s*({WHOLE})?)?")
+        | {"errorMessage": "write the first and the last bank: 1 to 12"},
     ),
 ]
-PointKey = Annotated[int, Reads(parse_data_byte)]
+PointKey = Annotated[
+    int,
+    Reads(
+        parse_data_byte,
+        # As a key it is always text, so only the pattern can keep it from 0 to 127.
+        whole(0, 127, r"[+-]?0*(\d{1,2}|1[01]\d|12[0-7])(\.0{0,9})?"),
+    ),
+]
 
 
 class Control(Record):
@@ -95,6 +156,10 @@ class Control(Record):
     after_a_program: Annotated[str, one_of("kept", "from the program", "unknown")] = Field(
         default="from the program",
         description="Whether a loaded program keeps this control's setting or brings its own.",
+    )
+    only_with: NameList = Field(
+        default_factory=list,
+        description="The programs in which this control does anything, if not in all.",
     )
     at_rest: Name | None = Field(
         default=None, description="The setting in scenes that do not ask for another."
@@ -164,7 +229,7 @@ class BankSelect(Record):
         description="Which bank select messages the unit obeys: control 0 (msb), 32 (lsb).",
     )
     programs_in_a_bank: Annotated[
-        int, Reads(lambda text: parse_whole(text, 1, 128, "number of programs"))
+        int, Reads(lambda text: parse_whole(text, 1, 128, "number of programs"), whole(1, 128))
     ] = Field(default=128, description="How many programs one bank holds.")
 
 
@@ -192,7 +257,7 @@ class Power(Record):
         default="centre negative", description="The polarity of its socket, as printed on it."
     )
     passes_on_to: NameList = Field(
-        default=[], description="Units that get their power from this one's socket."
+        default_factory=list, description="Units that get their power from this one's socket."
     )
 
 
@@ -209,7 +274,7 @@ class Output(Record):
     polarity: Annotated[str, one_of("centre negative", "centre positive")] = Field(
         default="centre negative", description="The polarity of its plug."
     )
-    feeds: NameList = Field(default=[], description="The units on this output.")
+    feeds: NameList = Field(default_factory=list, description="The units on this output.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +286,14 @@ class Sending:
 
     def __str__(self) -> str:
         return self.kind if self.channel is None else f"{self.kind} on channel {self.channel}"
+
+
+_SENDING = one_text(
+    rf"(?i:clock|active\s+sensing|(programs|controls|notes)\s+on\s+channel\s+{WHOLE})",
+    "write clock, active sensing, or programs, controls or notes on channel 1 to 16",
+    "clock",
+    "programs on channel 1",
+)
 
 
 def parse_sending(text: str) -> Sending:
@@ -261,7 +334,7 @@ class Unit(Record):
         "128, A1 to H8. The first is program 0 on the wire.",
     )
     programs: dict[Name, Name] = Field(
-        default={}, description="Its programs by your names: {tremolo: 42}, as displayed."
+        default_factory=dict, description="Its programs by your names: {tremolo: 42}, as displayed."
     )
     bank_select: BankSelect | None = Field(
         default=None, description="How it takes bank select; without this it ignores it."
@@ -289,7 +362,7 @@ class Unit(Record):
         default=None, description="The control that switches it on and off."
     )
     controls: dict[Name, Control] = Field(
-        default={}, description="Its controls by your names: mix, depth, speed."
+        default_factory=dict, description="Its controls by your names: mix, depth, speed."
     )
     time: Control | None = Field(default=None, description="The control of its delay time.")
     tempo_from: Annotated[str, one_of("control", "program", "global", "clock", "tap")] | None = (
@@ -309,7 +382,8 @@ class Unit(Record):
         "programs and controls that are not written here.",
     )
     by_foot: NameList = Field(
-        default=[], description="Its positions, where only a foot works it: [closed, open]."
+        default_factory=list,
+        description="Its positions, where only a foot works it: [closed, open].",
     )
     at_start: Name | None = Field(default=None, description="Its position when the night begins.")
     at_rest: Name | None = Field(
@@ -326,8 +400,10 @@ class Unit(Record):
         default=True, description="Whether its MIDI THRU passes on what it receives."
     )
     sends: Annotated[
-        list[Annotated[Sending, Reads(parse_sending)]], BeforeValidator(one_or_many)
-    ] = Field(default=[], description="What it sends by itself: clock, programs on channel 1.")
+        list[Annotated[Sending, Reads(parse_sending, _SENDING)]], BeforeValidator(one_or_many)
+    ] = Field(
+        default_factory=list, description="What it sends by itself: clock, programs on channel 1."
+    )
     power: Power | None = Field(
         default=None, description="What its power input needs, as printed on the box."
     )
@@ -350,7 +426,7 @@ class Part(Record):
         default=None, description="A program, foot position or amplifier channel, by name."
     )
     set: dict[Name, Name] = Field(
-        default={}, description="Settings of its controls: {mix: 40 %, speed: slow}."
+        default_factory=dict, description="Settings of its controls: {mix: 40 %, speed: slow}."
     )
 
 
@@ -373,7 +449,7 @@ class SwitcherUse(Record):
         default=None, description="The banks that are this rig's, counted from 1: 1 to 12."
     )
     every_bank: dict[Name, Name] = Field(
-        default={},
+        default_factory=dict,
         description="Switches kept the same in every bank: {switch 5: Tuner}.",
     )
 
@@ -395,38 +471,39 @@ class Rig(Record):
 
     rig: Name | None = Field(default=None, description="What you call this rig.")
     include: NameList = Field(
-        default=[],
+        default_factory=list,
         description="Other files of units and effects in the same folder; what stands here "
         "wins over what stands there, key by key.",
     )
     switcher: SwitcherUse | None = Field(
         default=None, description="The switcher's file, and which of its banks are this rig's."
     )
-    units: dict[Name, Unit] = Field(default={}, description="The boxes, by your names.")
+    units: dict[Name, Unit] = Field(default_factory=dict, description="The boxes, by your names.")
     effects: dict[Name, Annotated[dict[Name, Part], BeforeValidator(_parts)]] = Field(
-        default={},
+        default_factory=dict,
         description="How this rig makes each effect: a unit, or units with their states: "
         "{wobbler: tremolo}.",
     )
     instead_of: dict[Name, NameList] = Field(
-        default={},
+        default_factory=dict,
         description="What may stand in for an effect that cannot be made, best first; "
         "‘nothing’ where the scene can do without.",
     )
     general: dict[Name, Scene] = Field(
-        default={}, description="The scenes of songs that have none of their own."
+        default_factory=dict, description="The scenes of songs that have none of their own."
     )
     signal_path: list[NameList] = Field(
         alias="path",
-        default=[],
+        default_factory=list,
         description="The signal's way, one list a cable run: from guitar to amplifier; an "
         "amplifier's effects loop is written ‘NAME send’ and ‘NAME return’.",
     )
     midi: list[list[Annotated[dict[Name, Link], BeforeValidator(entry)]]] = Field(
-        default=[], description="The MIDI lines, each from its sender on: [switcher, echo]."
+        default_factory=list,
+        description="The MIDI lines, each from its sender on: [switcher, echo].",
     )
     supply: dict[Name, Output] = Field(
-        default={}, description="The outputs of the power supply, by name or number."
+        default_factory=dict, description="The outputs of the power supply, by name or number."
     )
     note: Text | None = Field(default=None, description="A word to yourself.")
 

@@ -28,30 +28,108 @@ from setwright.scenes.quantities import (
     parse_whole,
     quoted,
 )
-from setwright.scenes.records import Reads, Record, entry, one_or_many
+from setwright.scenes.records import TEXT_OR_NUMBER, Reads, Record, entry, one_or_many
 
-Name = Annotated[str, Reads(parse_name)]
-Text = Annotated[str, Reads(parse_text)]
+# JSON Schema fragments, for editors. Patterns of what the readers of `quantities` and
+# `musical_time` take; (?i:…) stands for any letters and is spelt out by `schema.portable`.
+NUMBER = r"[+-]?(\d{1,12}(\.\d{0,9})?|\.\d{1,9})"
+WHOLE = r"[+-]?(\d{1,12}(\.0{0,9})?|\.0{1,9})"
+_NOTE = (
+    r"(?i:((dotted|triplet)\s+)?"
+    r"(whole|half|quarter|eighth|sixteenth|thirty-second|1/(1|2|4|8|16|32))(\s* note)?)"
+)
+_CLOCK = r"\d{1,3}:[0-5]\d(:[0-5]\d)?"
+_SPELT = r"(?=\d)(\d{1,2}\s*h)?\s*(\d{1,4}\s*min)?\s*(\d{1,5}(\.\d{1,3})?\s*s)?"
+_LENGTH = rf"({_CLOCK}|{_SPELT})"
+_PLACE = (
+    r"(?i:round)\s+\d{1,3}(\s+[A-Za-z]\s?\d{0,2})?"
+    rf"|(?i:bar\s+\d{{1,4}}(\s+beat\s+\d{{1,2}})?)|{_LENGTH}"
+)
+MILLISECONDS = rf"{NUMBER}\s*(?i:ms|s)"
+
+
+def one_text(pattern: str, message: str, *examples: str) -> dict[str, Any]:
+    """Return the fragment of a text that is no plain number; spaces around it do not matter."""
+    return {
+        "type": "string",
+        "pattern": rf"^\s*({pattern})\s*$",
+        "errorMessage": message,
+        "examples": list(examples),
+    }
+
+
+def whole(low: int, high: int, pattern: str = WHOLE) -> dict[str, Any]:
+    """Return the fragment of a whole number from ``low`` to ``high``, with or without quotes."""
+    return {
+        "type": ["string", "integer"],
+        "minimum": low,
+        "maximum": high,
+        "pattern": rf"^\s*({pattern})\s*$",
+        "errorMessage": f"write a whole number from {low} to {high}",
+    }
+
+
+ONE_VALUE = TEXT_OR_NUMBER | {
+    "pattern": r"\S",
+    "errorMessage": "one value belongs here; true, false and null need quotes around them",
+}
+Name = Annotated[str, Reads(parse_name, ONE_VALUE)]
+Text = Annotated[str, Reads(parse_text, ONE_VALUE)]
 TempoText = Annotated[
     Tempo,
-    Reads(parse_tempo, {"type": "string", "examples": ["quarter = 120", "dotted quarter = 112"]}),
+    Reads(
+        parse_tempo,
+        one_text(
+            rf"{_NOTE}\s*=\s*{NUMBER}",
+            "write the note that it counts, and how many a minute: quarter = 120, or dotted "
+            "quarter = 112 for a jig",
+            "quarter = 120",
+            "dotted quarter = 112",
+        ),
+    ),
 ]
 MeterText = Annotated[
-    Meter, Reads(parse_meter, {"type": "string", "examples": ["4/4", "6/8", "9/8"]})
+    Meter,
+    Reads(
+        parse_meter,
+        one_text(
+            r"0?([1-9]|[12]\d|3[0-2])\s*/\s*(0?[1248]|16|32)",
+            "write a time signature: 4/4, 6/8",
+            "4/4",
+            "6/8",
+            "9/8",
+        ),
+    ),
 ]
-FormText = Annotated[Form, Reads(parse_form, {"type": "string", "examples": ["AABB, 3 rounds"]})]
+FormText = Annotated[
+    Form,
+    Reads(
+        parse_form,
+        one_text(
+            r"[A-Za-z]{1,64}(\s*,\s*\d{1,3}\s*rounds?)?",
+            "write the parts of one round, and the rounds: AABB, 3 rounds",
+            "AABB, 3 rounds",
+        ),
+    ),
+]
 PositionText = Annotated[
     Position,
     Reads(
         parse_position,
-        {"type": ["string", "number"], "examples": ["round 2 A", "bar 17", "1:05"]},
+        one_text(
+            _PLACE,
+            "write a place in the song: round 2 A, bar 17 or 1:05",
+            "round 2 A",
+            "bar 17",
+            "1:05",
+        ),
     ),
 ]
 Seconds = Annotated[
     Fraction,
-    Reads(parse_duration, {"type": "string", "examples": ["3:10", "45 min"]}),
+    Reads(parse_duration, one_text(_LENGTH, "write a length: 3:10 or 45 min", "3:10", "45 min")),
 ]
-Bars = Annotated[int, Reads(lambda text: parse_whole(text, 1, 999, "bars"))]
+Bars = Annotated[int, Reads(lambda text: parse_whole(text, 1, 999, "bars"), whole(1, 999))]
 
 
 def parse_echo(text: str) -> NoteValue | Fraction:
@@ -72,7 +150,16 @@ def parse_echo(text: str) -> NoteValue | Fraction:
 
 Echo = Annotated[
     NoteValue | Fraction,
-    Reads(parse_echo, {"type": "string", "examples": ["dotted eighth", "quarter", "350 ms"]}),
+    Reads(
+        parse_echo,
+        one_text(
+            rf"{_NOTE}|{MILLISECONDS}",
+            "write a note value or a time: dotted eighth, quarter, 350 ms",
+            "dotted eighth",
+            "quarter",
+            "350 ms",
+        ),
+    ),
 ]
 NameList = Annotated[list[Name], BeforeValidator(one_or_many)]
 
@@ -89,7 +176,7 @@ class Sound(Record):
     noun: ClassVar[str] = "sound"
 
     effects: NameList = Field(
-        default=[], description="The effects that sound together, by their musical names."
+        default_factory=list, description="The effects that sound together, by their musical names."
     )
 
     @classmethod
@@ -109,9 +196,11 @@ class Scene(Record):
         default=None, description="The effects, listed here instead of naming a sound."
     )
     like: Name | None = Field(default=None, description="Another scene of this song to begin from.")
-    add: NameList = Field(default=[], description="Effects to add to the sound or scene named.")
+    add: NameList = Field(
+        default_factory=list, description="Effects to add to the sound or scene named."
+    )
     drop: NameList = Field(
-        default=[], description="Effects to leave out of the sound or scene named."
+        default_factory=list, description="Effects to leave out of the sound or scene named."
     )
     echo: Echo | None = Field(
         default=None,
@@ -172,7 +261,7 @@ class Song(Record):
         default=None, description="The parts of one round, and the rounds: AABB, 3 rounds."
     )
     bars: Annotated[dict[str, Bars], BeforeValidator(_bars)] = Field(
-        default={},
+        default_factory=dict,
         description="Bars in a part: one number for all, or {A: 8, B: 16}. Eight if not said.",
     )
     lasts: Seconds | None = Field(
@@ -186,11 +275,11 @@ class Song(Record):
     )
     note: Text | None = Field(default=None, description="A word to yourself; printed.")
     scenes: dict[Name, Scene] = Field(
-        default={},
+        default_factory=dict,
         description="The scenes by name. Without scenes the song gets the rig's general ones.",
     )
     order: list[Annotated[dict[Name, Step], BeforeValidator(entry)]] = Field(
-        default=[],
+        default_factory=list,
         description="When each scene is pressed: a list of scene names, each with its place.",
     )
 
@@ -216,9 +305,10 @@ class SongBook(Record):
     noun: ClassVar[str] = "book of songs"
 
     include: NameList = Field(
-        default=[], description="Other files of songs in the same folder, read with this one."
+        default_factory=list,
+        description="Other files of songs in the same folder, read with this one.",
     )
     sounds: dict[Name, Sound] = Field(
-        default={}, description="Named lists of effects that scenes share."
+        default_factory=dict, description="Named lists of effects that scenes share."
     )
-    songs: list[Song] = Field(default=[], description="The songs.")
+    songs: list[Song] = Field(default_factory=list, description="The songs.")

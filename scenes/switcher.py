@@ -13,17 +13,35 @@ from setwright.scenes.quantities import (
     parse_whole,
     parse_yes,
 )
-from setwright.scenes.records import TEXT_OR_NUMBER, Reads, Record, one_of, one_or_many
-from setwright.scenes.songs import Name, Text
+from setwright.scenes.records import Reads, Record, one_of, one_or_many
+from setwright.scenes.songs import MILLISECONDS, Name, Text, one_text, whole
 
-Channel = Annotated[
-    int, Reads(parse_channel, {"type": ["string", "integer"], "minimum": 1, "maximum": 16})
+Channel = Annotated[int, Reads(parse_channel, whole(1, 16))]
+YesNo = Annotated[
+    bool,
+    Reads(
+        parse_yes,
+        {
+            # Two alternatives, so that editors offer yes and no alone.
+            "anyOf": [
+                {"enum": ["yes", "no"]},
+                {
+                    "title": "yes or no",
+                    "type": ["string", "boolean"],
+                    "pattern": r"^(?!(yes|no)$)\s*(?i:yes|no|on|off|true|false)\s*$",
+                },
+            ]
+        },
+    ),
 ]
-YesNo = Annotated[bool, Reads(parse_yes, {"enum": ["yes", "no", True, False]})]
 Milliseconds = Annotated[
-    Fraction, Reads(parse_milliseconds, {"type": "string", "examples": ["120 ms"]})
+    Fraction,
+    Reads(parse_milliseconds, one_text(MILLISECONDS, "write a time: 120 ms or 1.8 s", "120 ms")),
 ]
-Slots = Annotated[int, Reads(lambda text: parse_whole(text, 0, 64, "number of slots"))]
+Slots = Annotated[
+    int, Reads(lambda text: parse_whole(text, 0, 64, "number of slots"), whole(0, 64))
+]
+DISPLAY = r"\S[\s\S]* to \s*\S[\s\S]*"
 
 
 def parse_count_or_display(text: str, most: int) -> Display:
@@ -33,9 +51,21 @@ def parse_count_or_display(text: str, most: int) -> Display:
     return parse_display(text)
 
 
-Banks = Annotated[Display, Reads(lambda text: parse_count_or_display(text, 1000))]
-Switches = Annotated[Display, Reads(lambda text: parse_count_or_display(text, 64))]
-Loops = Annotated[int, Reads(lambda text: parse_whole(text, 0, 64, "number of loops"))]
+def _count_or_display(most: int) -> dict[str, Any]:
+    return whole(1, most, rf"\d{{1,12}}|{DISPLAY}") | {
+        "errorMessage": "write how many, or the first and the last as they are shown: 0 to 19"
+    }
+
+
+Banks = Annotated[
+    Display, Reads(lambda text: parse_count_or_display(text, 1000), _count_or_display(1000))
+]
+Switches = Annotated[
+    Display, Reads(lambda text: parse_count_or_display(text, 64), _count_or_display(64))
+]
+Loops = Annotated[
+    int, Reads(lambda text: parse_whole(text, 0, 64, "number of loops"), whole(0, 64))
+]
 
 
 class Storage(Record):
@@ -49,11 +79,11 @@ class Storage(Record):
         default=True, description="Whether each slot's channel can be chosen in the preset."
     )
     program_channels: Annotated[list[Channel], BeforeValidator(one_or_many)] = Field(
-        default=[],
+        default_factory=list,
         description="Where channels are fixed: the channel of each program slot, in order.",
     )
     control_channels: Annotated[list[Channel], BeforeValidator(one_or_many)] = Field(
-        default=[],
+        default_factory=list,
         description="Where channels are fixed: the channel of each control slot, in order.",
     )
     bank_select: YesNo = Field(
@@ -90,9 +120,9 @@ class VolumeLoop(Record):
 
     noun: ClassVar[str] = "volume loop"
 
-    after_loop: Annotated[int, Reads(lambda text: parse_whole(text, 0, 64, "loop"))] = Field(
-        alias="after loop", description="The last loop before the volume loop; 0 if none."
-    )
+    after_loop: Annotated[
+        int, Reads(lambda text: parse_whole(text, 0, 64, "loop"), whole(0, 64))
+    ] = Field(alias="after loop", description="The last loop before the volume loop; 0 if none.")
 
     @classmethod
     def expand(cls, data: Any) -> Any:
@@ -116,7 +146,7 @@ class Switcher(Record):
     relays: Annotated[
         list[Annotated[str, one_of("hold", "pulse")]], BeforeValidator(one_or_many)
     ] = Field(
-        default=[],
+        default_factory=list,
         description="Its relay outputs in order: hold keeps a contact closed, pulse closes "
         "it for a moment.",
     )
@@ -129,7 +159,7 @@ class Switcher(Record):
         description="The channel on which the switcher itself obeys program changes.",
     )
     first_program: Annotated[
-        int, Reads(lambda text: parse_whole(text, 0, 127, "program"), dict(TEXT_OR_NUMBER))
+        int, Reads(lambda text: parse_whole(text, 0, 127, "program"), whole(0, 127))
     ] = Field(
         default=0,
         description="The program on the wire (0 to 127) that loads the first preset; the "

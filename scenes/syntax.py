@@ -1,0 +1,155 @@
+"""What the YAML parsers say when they give up, in our words and at the place of the slip."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from setwright.scenes.finding import Finding, Place, Severity, Source
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A point in a text, 0-based, as the parsers give it."""
+
+    line: int
+    column: int
+
+
+COLON_IN_BRACES = "colon-in-braces"
+"""The code of a colon that the C parser refuses within braces."""
+
+# What the parsers say, as a piece of their sentence → what a musician can do about it:
+# (piece, sentence, way out, whether the slip is where the parser began and not where it gave up).
+_SYNTAX = (
+    (
+        "mapping values are not allowed",
+        "a colon stands where no name can begin",
+        "check the line above: is its colon missing, or its quotes? If the colon belongs to "
+        "the text, put quotes around it",
+        False,
+    ),
+    (
+        "could not find expected ':'",
+        "this line has no colon after its name",
+        "write name: value",
+        True,
+    ),
+    (
+        "unexpected end of stream",
+        "a quotation mark is opened here and never closed",
+        "close it, or double an apostrophe inside single quotes",
+        True,
+    ),
+    (
+        "unexpected document indicator",
+        "a quotation mark is opened here and never closed",
+        "close it",
+        True,
+    ),
+    (
+        "expected ',' or ']'",
+        "the list that opens with [ is not closed",
+        "close it with ], and put commas between its items",
+        True,
+    ),
+    (
+        "expected ',' or '}'",
+        "the braces that open with { are not closed",
+        "close them with }, and put commas between the entries",
+        True,
+    ),
+    (
+        "cannot start any token",
+        "this character cannot begin a value",
+        "put quotes around the text; indent with spaces, never with tabs",
+        False,
+    ),
+    (
+        "did not find expected key",
+        "this line does not fit under the lines above it",
+        "indent it exactly as its neighbours; text that begins with a quotation mark must "
+        "end with it",
+        False,
+    ),
+    (
+        "expected <block end>",
+        "this line does not fit under the lines above it",
+        "indent it exactly as its neighbours; text that begins with a quotation mark must "
+        "end with it",
+        False,
+    ),
+    (
+        "did not find expected '-' indicator",
+        "this line does not fit into the list above it",
+        "begin it with - at the same indentation as the other items, or indent it further",
+        False,
+    ),
+    (
+        "block sequence entries are not allowed",
+        "a list item cannot begin here",
+        "begin the list on a line of its own",
+        False,
+    ),
+    (
+        "unexpected ':'",
+        "a colon stands where none can",
+        "put a space after it if a value follows; put quotes around text with a colon in it",
+        False,
+    ),
+    (
+        "unknown escape character",
+        "a backslash within double quotes means something else here",
+        "use single quotes around text with backslashes",
+        False,
+    ),
+    (
+        "found duplicate anchor",
+        "two values are marked with the same &name",
+        "give each its own",
+        False,
+    ),
+)
+
+
+def syntax_finding(source: Source, error: Exception) -> Finding:
+    """Turn a parser's exception into a finding in our own words."""
+    problem = " ".join(
+        str(part)
+        for part in (getattr(error, "context", None), getattr(error, "problem", None))
+        if part
+    )
+    begun, given_up = getattr(error, "context_mark", None), getattr(error, "problem_mark", None)
+    sentence, way_out, at_begin = (
+        "this is not YAML" + (f" ({problem})" if problem else ""),
+        "check brackets, quotes, colons and indentation here",
+        False,
+    )
+    for piece, said, out, begin in _SYNTAX:
+        if piece in problem:
+            sentence, way_out, at_begin = said, out, begin
+            break
+    mark = (begun if at_begin and begun is not None else given_up) or begun or Point(0, 0)
+    line, column = mark.line, mark.column
+    lines = source.lines
+    # The end of the file is an empty line that nobody can see: point at the last one written.
+    while line > 0 and (line >= len(lines) or not lines[line].strip()):
+        line -= 1
+        column = len(lines[line].rstrip()) if line < len(lines) else 0
+    text = source.line(line + 1)
+    if not at_begin and "\t" in text[: column + 1]:
+        column = text.index("\t")
+        sentence, way_out = (
+            "a tab stands where only spaces may",
+            "indent with spaces",
+        )
+        code = "tab"
+    else:
+        code = COLON_IN_BRACES if "unexpected ':'" in problem else "yaml-syntax"
+    length = max(1, len(text.rstrip()) - column) if at_begin else 1
+    return Finding(
+        code,
+        Severity.ERROR,
+        sentence,
+        Place.at(source, line + 1, column + 1, line + 1, column + 1 + length),
+        way_out,
+    )

@@ -1,0 +1,1 @@
+"""Tests of Setwright; they mirror its rooms."""

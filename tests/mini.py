@@ -1,0 +1,72 @@
+"""The smallest night: a test writes only what it is about, the rest is filled in here."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from textwrap import dedent, indent
+
+from setwright.compiler.bind import BoundScene
+from setwright.compiler.pipeline import Compiled, compile_night
+from setwright.compiler.states import Wanted
+
+SWITCHER = """\
+switcher: board
+banks: 10
+switches: 5
+loops: 4
+relays: [hold, pulse]
+each preset stores: {programs: 4, controls: 4}
+"""
+
+
+def write_night(
+    folder: Path,
+    *,
+    units: str,
+    effects: str,
+    scenes: str = "",
+    songs: str = "",
+    rig: str = "",
+    switcher: str = SWITCHER,
+) -> Path:
+    """Write a night into ``folder`` and return its path.
+
+    ``units`` and ``effects`` are the contents of those keys of the rig, ``rig`` what else
+    stands in it; ``scenes`` are those of one song called Tune in 4/4 at 120, unless ``songs``
+    gives the whole file of songs.
+    """
+
+    def block(text: str) -> str:
+        return indent(dedent(text).strip("\n"), "  ")
+
+    song = (
+        "songs:\n- title: Tune\n  meter: 4/4\n  tempo: quarter = 120\n  form: AB, 2 rounds\n"
+        f"  scenes:\n{indent(block(scenes), '  ')}\n"
+    )
+    files = {
+        "board.yaml": switcher,
+        "rig.yaml": f"rig: Test\nswitcher: board.yaml\nunits:\n{block(units)}\n"
+        f"effects:\n{block(effects)}\n{dedent(rig)}",
+        "songs.yaml": dedent(songs) or song,
+        "night.yaml": "night: Test\nrig: rig.yaml\nsongs: songs.yaml\nsets:\n- play: [Tune]\n",
+    }
+    for name, text in files.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return folder / "night.yaml"
+
+
+def bound(compiled: Compiled, scene: str) -> BoundScene:
+    """Return a scene of the first song; the book must be without findings."""
+    assert [finding.message for finding in compiled.findings] == []
+    return compiled.songs[0].scenes[scene]
+
+
+def compile_mini(folder: Path, **parts: str) -> Compiled:
+    """Write a night and compile it."""
+    return compile_night(write_night(folder, **parts))
+
+
+def quantity(scene: BoundScene, unit: str, name: str) -> Wanted:
+    """Return one quantity of one unit."""
+    (wanted,) = [one for one in scene.of(unit) if one.quantity == name]
+    return wanted
