@@ -175,8 +175,11 @@ class Binder:
         milliseconds = self._echo(scene, tempo)
         # Built of text, which hashes much faster than fractions do.
         key = (asked, str(milliseconds), str(scene.echo), scene.echo_of_song)
-        if self._cache.get(key) is None:
+        if key not in self._cache:
             self._cache[key] = self._states(played, scene, milliseconds)
+        elif self._cache[key] is None and (again := self._play(song, scene)):
+            # The same effects clash in another place, which has to be mended too.
+            self._states(again[0], scene, milliseconds)
         wanted = self._cache[key]
         if wanted is None:
             return None

@@ -9,12 +9,13 @@ from __future__ import annotations
 import secrets
 import shutil
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from importlib.resources import files
 from pathlib import Path
 from typing import Final
 
 from setwright.scenes.finding import visible
+from setwright.scenes.quantities import quoted
 from setwright.scenes.schema import KINDS, file_name, schema_text
 
 FILES: Final = ("night.yaml", "songs.yaml", "rig.yaml", "switcher.yaml")
@@ -30,17 +31,17 @@ def write_new_book(folder: str) -> list[str] | str:
     the same folder, with its permissions, for the user may be standing in it: the files are
     moved into it. A folder that is not there yet appears with everything in it.
     """
-    shown = visible(folder)
+    shown = quoted(visible(folder))
     try:
-        if not folder:
-            raise ValueError
         at = Path(folder)
+        if not folder:
+            return "a book needs a folder; name one that is empty or not there yet"
         if at.is_dir():
             inside = sorted(one.name for one in at.iterdir())
             if inside:
                 more = f" and {len(inside) - 1} more" if inside[1:] else ""
                 return (
-                    f"{shown} is not empty, it holds {visible(inside[0])}{more}; "
+                    f"{shown} is not empty, it holds {quoted(visible(inside[0]))}{more}; "
                     "name a folder that is empty or not there yet"
                 )
             _fill(at)
@@ -107,7 +108,8 @@ def _folders_above(at: Path) -> Iterator[None]:
         yield
     except BaseException:
         for above in reversed(made):
-            above.rmdir()
+            with suppress(OSError):  # somebody else has put something into it meanwhile
+                above.rmdir()
         raise
 
 

@@ -114,6 +114,9 @@ class _Aim:
         self.rig = book.rig
         self.without = without
         self.findings: list[Finding] = []
+        # Units and controls with a slip of their own: what asks for them is not to blame.
+        self.faulty_units: set[str] = set()
+        self.faulty_controls: set[int] = set()
         self.units = Names("unit", "unknown-unit", "write it under units:", book.spot)
         for name in self.rig.units:
             self.units.define(name, book.place_of_key(("rig", "units", name)))
@@ -126,8 +129,8 @@ class _Aim:
         programs = {name: self._programs(name, unit) for name, unit in self.rig.units.items()}
         target = Target(self.book, dict(self.rig.units), programs, {}, self.without)
         for name, unit in self.rig.units.items():
-            target.rest[name] = self._rest(name, unit, programs[name])
             self._unit(name, unit)
+            target.rest[name] = self._rest(name, unit, programs[name])
         makes: dict[str, tuple[Demand, ...]] = {}
         lost: set[str] = set()
         broken: set[str] = {
@@ -296,6 +299,7 @@ class _Aim:
             ]
         for state, path in named:
             if state in seen:
+                self.faulty_units.add(name)
                 self._error(
                     "state-twice",
                     f"{quoted(name)} has two states called {quoted(state)}",
@@ -330,6 +334,12 @@ class _Aim:
             yield ("controls", name), control
 
     def _curve(self, path: KeyPath, control: Control) -> None:
+        before = len(self.findings)
+        self._check_curve(path, control)
+        if len(self.findings) > before:
+            self.faulty_controls.add(id(control))
+
+    def _check_curve(self, path: KeyPath, control: Control) -> None:
         if sum(map(bool, (control.linear, control.points, control.positions))) > 1:
             self._error(
                 "curve-twice",
@@ -421,7 +431,8 @@ class _Aim:
             return Demand(name, "foot", state, path)
         if unit.relay is not None and state in (unit.relay.open, unit.relay.closed):
             return Demand(name, "relay", state, path)
-        if not any(p[:3] == ("rig", "units", name) for p in self.book.broken):
+        broken = any(p[:3] == ("rig", "units", name) for p in self.book.broken)
+        if not broken and name not in self.faulty_units:
             self._unknown_state(name, state, path, unit.states)
         return None
 
@@ -454,6 +465,8 @@ class _Aim:
         return found
 
     def _setting(self, control: Control, text: str, path: KeyPath) -> Setting | None:
+        if id(control) in self.faulty_controls:
+            return None
         if control.positions is not None:
             if text in control.positions:
                 return Setting(text, control.positions[text], text)

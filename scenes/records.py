@@ -270,7 +270,9 @@ def _take_out(cls: type[Record], data: Any, reading: Reading[Any], error: Valida
                 doomed.append((*path, str(context["key"])))
             continue
         if item["type"] == "missing":
-            reading.findings.append(_missing(cls, reading, path))
+            # What was there and did not fit has been found; that it is gone is no news.
+            if (reading.root, *path) not in reading.broken:
+                reading.findings.append(_missing(cls, reading, path))
             doomed.append(path[:-1])
             continue
         place = reading.spot.find(path)

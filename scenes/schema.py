@@ -17,6 +17,7 @@ from __future__ import annotations
 import json
 import re
 import secrets
+from contextlib import suppress
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
@@ -24,7 +25,7 @@ from typing import TYPE_CHECKING, Any, Final, cast
 from pydantic.json_schema import GenerateJsonSchema, JsonRef
 from setwright.scenes.finding import visible
 from setwright.scenes.night import Night, Playing
-from setwright.scenes.quantities import plain_number
+from setwright.scenes.quantities import plain_number, quoted
 from setwright.scenes.records import Record, entry
 from setwright.scenes.rig import Rig
 from setwright.scenes.songs import SongBook
@@ -90,11 +91,11 @@ def write_schemas(folder: str) -> list[str] | str:
             draft.replace(final)
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or "no folder can have this name").lower()
-        return f"cannot write schemas into {visible(folder)}: {reason}"
+        return f"cannot write schemas into {quoted(visible(folder))}: {reason}"
     finally:
         for draft, _ in aside:
-            if draft.exists():
-                draft.unlink(missing_ok=True)
+            with suppress(OSError):  # where all went well it is not there any more
+                draft.unlink()
     return [visible(str(final)) for _, final in aside]
 
 

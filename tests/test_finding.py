@@ -1,0 +1,90 @@
+"""Findings as people and programs read them."""
+
+from __future__ import annotations
+
+import json
+import unicodedata
+from collections.abc import Callable
+
+from hypothesis import given
+from hypothesis import strategies as st
+from setwright.scenes.finding import (
+    Finding,
+    Place,
+    Related,
+    Severity,
+    Source,
+    in_order,
+    render,
+    summary,
+    visible,
+    worst,
+)
+
+TEXT = "songs:\n- title: Tune\n  key:\tF #minor\n\n- title: \x1b[31mRed\u202e\n"
+
+
+def finding(line: int, column: int, end: int, code: str = "some-code") -> Finding:
+    source = Source("songs.yaml", TEXT)
+    place = Place.at(source, line, column, line, end)
+    return Finding(code, Severity.ERROR, "something is wrong", place, "mend it")
+
+
+def test_as_text(golden: Callable[[str, str], None]) -> None:
+    plain = finding(2, 10, 14)
+    related = Related("the other one", Place.at(plain.place.source, 1, 1, 1, 6))
+    two = Finding("two-places", Severity.WARNING, "two clash", plain.place, "keep one", (related,))
+    long = Source("long.yaml", "x" * 500 + "HERE" + "y" * 500)
+    far = Finding("far", Severity.NOTE, "far to the right", Place.at(long, 1, 501, 1, 505), "")
+    wide = Source("wide.yaml", "題: 灯 é bad")
+    accents = Finding("wide", Severity.ERROR, "wide", Place.at(wide, 1, 8, 1, 11), "see above")
+    shown = [plain, two, finding(3, 8, 16), finding(5, 11, 16), finding(4, 1, 1), far, accents]
+    golden("findings.txt", "\n\n".join(map(render, shown)) + "\n")
+
+
+def test_colour_only_where_asked() -> None:
+    assert "\x1b" not in render(finding(5, 11, 20))
+    assert "\x1b[1;31merror:\x1b[0m" in render(finding(2, 10, 14), colour=True)
+
+
+def test_as_json() -> None:
+    data = json.loads(json.dumps(finding(5, 11, 20).to_json()))
+    assert data == {
+        "code": "some-code",
+        "severity": "error",
+        "message": "something is wrong",
+        "file": "songs.yaml",
+        "line": 5,
+        "column": 11,
+        "end_line": 5,
+        "end_column": 20,
+        "help": "mend it",
+        "related": [],
+    }
+
+
+def test_order_and_counts() -> None:
+    first, second, third = finding(1, 1, 2), finding(2, 1, 2, "a"), finding(2, 1, 2, "b")
+    assert in_order([third, first, second, first]) == [first, second, third]
+    assert summary([]) == "nothing found"
+    assert summary([first, second]) == "2 errors"
+    assert worst([]) is None
+    note = Finding("n", Severity.NOTE, "", first.place, "")
+    assert worst([note, first]) is Severity.ERROR
+    assert summary([note, first]) == "1 error, 1 note"
+
+
+@given(st.text())
+def test_nothing_hidden_reaches_the_terminal(text: str) -> None:
+    shown = visible(text)
+    # Spaces of other widths than one are no danger and stay.
+    assert all(c.isprintable() or unicodedata.category(c) == "Zs" for c in shown)
+    if text.isprintable():
+        assert shown == text
+
+
+@given(st.text(st.characters(codec="utf-8"), max_size=200), st.integers(1, 9), st.integers(1, 80))
+def test_any_place_in_any_text_can_be_shown(text: str, line: int, column: int) -> None:
+    place = Place.at(Source("x", text), line, column, line, column + 3)
+    shown = render(Finding("c", Severity.NOTE, text, place, text))
+    assert shown.startswith(f"x:{line}:{column}: note: ")

@@ -1,0 +1,91 @@
+"""The house: packages, and imports that go one way."""
+
+from __future__ import annotations
+
+import ast
+import tomllib
+
+import pytest
+
+from tests.conftest import ROOT
+
+# DEVELOPERS.md, "The house": a room imports only from rooms above it.
+ROOMS = [
+    "scenes.finding",
+    "scenes.quantities",
+    "scenes.musical_time",
+    "scenes.displays",
+    "scenes.files",
+    "scenes.places",
+    "scenes.syntax",
+    "scenes.text",
+    "scenes.names",
+    "scenes.records",
+    "scenes.songs",
+    "scenes.switcher",
+    "scenes.rig",
+    "scenes.night",
+    "scenes.merge",
+    "scenes.book",
+    "scenes.resolve",
+    "scenes.schema",
+    "compiler.target",
+    "compiler.states",
+    "compiler.feet",
+    "compiler.bind",
+    "compiler.pipeline",
+    "compiler.explain",
+    "compiler.new_book",
+    "compiler.cli",
+    "compiler.__main__",
+]
+
+
+def modules() -> dict[str, ast.Module]:
+    return {
+        ".".join(path.relative_to(ROOT).with_suffix("").parts): ast.parse(
+            path.read_text(encoding="utf-8")
+        )
+        for folder in ("scenes", "compiler")
+        for path in sorted((ROOT / folder).rglob("*.py"))
+        if path.name != "__init__.py"
+    }
+
+
+def test_every_module_is_a_room() -> None:
+    assert sorted(modules()) == sorted(ROOMS)
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_imports_go_up(room: str) -> None:
+    above = set(ROOMS[: ROOMS.index(room)])
+    for node in ast.walk(modules()[room]):
+        if not isinstance(node, ast.ImportFrom) or node.module is None:
+            continue
+        assert node.level == 0, f"{room} imports relatively"
+        if not node.module.startswith("setwright."):
+            continue
+        inner = node.module.removeprefix("setwright.")
+        targets = [inner] if inner in ROOMS else [f"{inner}.{alias.name}" for alias in node.names]
+        for target in targets:
+            assert target in above, f"{room} imports {target}"
+
+
+def test_the_packages_are_those_of_the_tree() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    listed = project["tool"]["setuptools"]["packages"]
+    found = [
+        ".".join(("setwright", *path.parent.relative_to(ROOT).parts))
+        for folder in ("scenes", "compiler", "templates")
+        for path in (ROOT / folder).rglob("__init__.py")
+    ]
+    assert sorted(listed) == sorted(found)
+    assert list(project["tool"]["setuptools"]["package-dir"]) == [
+        name for name in listed if name.count(".") == 1
+    ]
+
+
+def test_links_for_type_checkers_lead_to_the_folders() -> None:
+    for folder in ("scenes", "compiler", "templates"):
+        link = ROOT / "typings" / "setwright" / folder
+        assert link.resolve() == ROOT / folder
