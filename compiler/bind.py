@@ -16,12 +16,17 @@ from setwright.compiler.states import UnitState, Wanted, foot_stands
 from setwright.compiler.target import NOTHING, Demand, Program, Setting, Target
 from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.musical_time import NoteValue, Tempo
-from setwright.scenes.names import suggestion
+from setwright.scenes.names import Names, suggestion
 from setwright.scenes.night import Playing
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
+from setwright.scenes.records import place_for
 from setwright.scenes.resolve import AskedEffect, Moment, ResolvedScene, ResolvedSong, Resolver
+from setwright.scenes.rig import Rig
 from setwright.scenes.songs import Song
+
+MANY = 3
+"""So many effects that a rig lacks are one slip: its list is not whole."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +82,7 @@ class Binder:
     resolver: Resolver
     findings: list[Finding] = field(default_factory=list)
     suffering: dict[str, dict[str, list[str]]] = field(default_factory=dict)
-    _unknown: dict[str, list[Place]] = field(default_factory=dict)
+    _effects: Names = field(init=False)
     _clashes: set[tuple[KeyPath, KeyPath]] = field(default_factory=set)
     _cache: dict[tuple[object, ...], tuple[Wanted, ...] | None] = field(default_factory=dict)
     _played: dict[tuple[str, ...], tuple[dict[str, AskedEffect], tuple[tuple[str, str], ...]]] = (
@@ -89,7 +94,11 @@ class Binder:
 
     def __post_init__(self) -> None:
         """Note which quantities any effect sets, for those have to be known everywhere."""
+        book = self.target.book
         self.feet = Feet(self.target)
+        self._effects = Names("effect", "unknown-effect", "write it under effects:", book.spot)
+        for name in (*self.target.makes, *self.target.lost):
+            self._effects.define(name, book.place_of_key(("rig", "effects", name)))
         self._set_somewhere = frozenset(
             (demand.unit, demand.quantity)
             for demands in self.target.makes.values()
@@ -131,8 +140,7 @@ class Binder:
 
     def done(self) -> list[Finding]:
         """Return everything found, once all songs have been bound."""
-        for name, places in self._unknown.items():
-            self.findings.append(self._unknown_effect(name, places))
+        self.findings += self._unknown_effects()
         self.findings += self._suffering_findings()
         return self.findings + self.feet.findings
 
@@ -198,10 +206,9 @@ class Binder:
             stand_in = self.target.stand_in(effect.name)
             if stand_in is None and effect.name not in self.target.lost:
                 if effect.name not in self.target.broken_effects:
-                    self._unknown.setdefault(effect.name, []).append(
-                        self.target.book.place(effect.path)
-                    )
+                    self._effects.find(effect.name, effect.path)
                 return None
+            self._effects.used.add(effect.name)
             if self._is_loss(effect.name):
                 self._suffer(song, scene, effect.name, stand_in or "")
             if stand_in != effect.name:
@@ -288,24 +295,56 @@ class Binder:
             )
         )
 
-    def _unknown_effect(self, name: str, places: list[Place]) -> Finding:
-        makes = [*self.target.makes, *self.target.lost]
-        times = f" ({len(places)} times)" if len(places) > 1 else ""
-        different = list(dict.fromkeys(places))
-        sounds = self.target.book.song_book.sounds
-        way_out = (
-            f"{quoted(name)} is a sound: begin the scene with sound: {name}"
-            if name in sounds
-            else suggestion(name, makes, "write effects: in the rig")
-            + f"; or let the rig say instead of: {{{name}: …}}"
-        )
+    def _unknown_effects(self) -> list[Finding]:
+        """Return what songs ask for and this rig cannot make.
+
+        Where the rig has slips of its own, or makes nothing at all, that is one finding.
+        """
+        book, names, target = self.target.book, self._effects, self.target
+        if book.is_broken(("rig", "effects")):
+            return []
+        for choice, path in target.choices:
+            names.find(choice, path)
+        for path in book.broken:
+            names.missing.pop(str(path[-1]), None)
+        if len(names.missing) >= MANY:
+            return [] if "rig" in book.faulty else [self._many_unknown(names)]
+        sounds = [name for name in names.missing if name in book.song_book.sounds]
+        misplaced = [
+            Finding(
+                names.code,
+                Severity.ERROR,
+                f"{quoted(name)} is a sound, and effects are listed here",
+                place,
+                f"begin the scene with sound: {name}, and put what comes besides under add:",
+            )
+            for name in sounds
+            for place in dict.fromkeys(names.missing.pop(name))
+        ]
+        found = names.findings(" on this rig", hold_back="rig" in book.faulty)
+        return misplaced + [
+            replace(one, help=f"{one.help}; or let the rig say instead of:, and what may stand in")
+            for one in found
+        ]
+
+    def _many_unknown(self, names: Names) -> Finding:
+        book = self.target.book
+        path = ("rig", "effects") if self.target.book.rig.effects else ("rig",)
+        owner, key = (None, "") if book.rig.effects else (Rig, "effects")
+        place = place_for(book.spot, path, owner, key)
+        if book.rig.effects:
+            place = book.place_of_key((*path, list(book.rig.effects)[-1]))
         return Finding(
-            "unknown-effect",
+            names.code,
             Severity.ERROR,
-            f"this rig cannot make the effect {quoted(name)}{times}",
-            different[0],
-            way_out,
-            tuple(Related("asked for here too", place) for place in different[1:4]),
+            f"this rig lacks {len(names.missing)} effects that the songs ask for: "
+            f"{', '.join(map(quoted, list(names.missing)[:8]))}",
+            place,
+            "write here how it makes them, or what may stand in, under instead of:",
+            tuple(
+                Related(f"{quoted(name)} is asked for here", places[0])
+                for name, places in list(names.missing.items())[:4]
+            ),
         )
 
     def _suffering_findings(self) -> list[Finding]:

@@ -15,7 +15,6 @@ from pathlib import Path
 from typing import Final
 
 from setwright.scenes.finding import visible
-from setwright.scenes.quantities import quoted
 from setwright.scenes.schema import KINDS, file_name, schema_text
 
 FILES: Final = ("night.yaml", "songs.yaml", "rig.yaml", "switcher.yaml")
@@ -31,7 +30,7 @@ def write_new_book(folder: str) -> list[str] | str:
     the same folder, with its permissions, for the user may be standing in it: the files are
     moved into it. A folder that is not there yet appears with everything in it.
     """
-    shown = quoted(visible(folder))
+    shown = f"‘{visible(folder)}’"
     try:
         at = Path(folder)
         if not folder:
@@ -41,7 +40,7 @@ def write_new_book(folder: str) -> list[str] | str:
             if inside:
                 more = f" and {len(inside) - 1} more" if inside[1:] else ""
                 return (
-                    f"{shown} is not empty, it holds {quoted(visible(inside[0]))}{more}; "
+                    f"{shown} is not empty, it holds ‘{visible(inside[0])}’{more}; "
                     "name a folder that is empty or not there yet"
                 )
             _fill(at)

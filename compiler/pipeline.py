@@ -1,4 +1,4 @@
-"""The table of contents: open, resolve, aim, bind.
+"""The table of contents: open, identify, aim, resolve, bind.
 
 `compile_night` runs the phases in order and gives one record to the commands. Phases are
 total: what one of them finds wrong is left out of the next.
@@ -12,7 +12,8 @@ from pathlib import Path
 from setwright.compiler.bind import Binder, BoundSong
 from setwright.compiler.target import Target, aim
 from setwright.scenes.book import Book, open_night
-from setwright.scenes.finding import Finding, in_order
+from setwright.scenes.finding import Finding, Severity, in_order, worst
+from setwright.scenes.identities import identify
 from setwright.scenes.resolve import Resolver
 
 
@@ -44,6 +45,7 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
     book = opened.book
     if book is None:
         return Compiled(None, None, [], in_order(opened.findings), opened.unreadable)
+    identified = identify(book)
     target, aimed = aim(book, without)
     resolver = Resolver(book)
     binder = Binder(target, resolver)
@@ -61,5 +63,14 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
         # Songs that are not played tonight are checked for their names, not for this rig.
         if id(song) not in played:
             resolver.song(song)
-    findings = [*opened.findings, *aimed, *binder.done(), *resolver.done()]
-    return Compiled(book, target, songs, in_order(findings), binder=binder)
+    derived = [*identified, *aimed, *binder.done(), *resolver.done()]
+    findings = in_order(_without_consequences([*opened.findings, *derived], derived))
+    return Compiled(book, target, songs, findings, binder=binder)
+
+
+def _without_consequences(findings: list[Finding], derived: list[Finding]) -> list[Finding]:
+    """Leave out warnings that may only follow from an error; they come back if they do not."""
+    if worst(findings) is not Severity.ERROR:
+        return findings
+    waiting = {id(finding) for finding in derived if finding.severity is not Severity.ERROR}
+    return [finding for finding in findings if id(finding) not in waiting]

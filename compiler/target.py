@@ -17,7 +17,9 @@ from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.names import Names, nearest, suggestion
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import Amount, Slip, parse_amount, quoted
+from setwright.scenes.records import place_for
 from setwright.scenes.rig import Control, Part, Unit, parse_kept_switch
+from setwright.scenes.switcher import Switcher
 
 NOTHING = "nothing"
 """What ``instead of:`` says where a scene can do without the effect."""
@@ -73,7 +75,8 @@ class Target:
     """A rig whose names are resolved.
 
     ``makes`` holds the demands of every effect that this rig can make; ``gone`` the units that
-    are left out tonight; ``lost`` the effects that only those units could make.
+    are left out tonight; ``lost`` the effects that only those units could make; ``choices``
+    what ``instead of:`` names that no effect of this rig is called.
     """
 
     book: Book
@@ -84,6 +87,7 @@ class Target:
     lost: frozenset[str] = frozenset()
     rest: dict[str, dict[str, Program | Setting | str]] = field(default_factory=dict)
     broken_effects: frozenset[str] = frozenset()
+    choices: list[tuple[str, KeyPath]] = field(default_factory=list)
 
     def stand_in(self, effect: str) -> str | None:
         """Return what this rig plays where ``effect`` is asked for.
@@ -117,6 +121,7 @@ class _Aim:
         # Units and controls with a slip of their own: what asks for them is not to blame.
         self.faulty_units: set[str] = set()
         self.faulty_controls: set[int] = set()
+        self.states: dict[str, Names] = {}
         self.units = Names("unit", "unknown-unit", "write it under units:", book.spot)
         for name in self.rig.units:
             self.units.define(name, book.place_of_key(("rig", "units", name)))
@@ -126,6 +131,8 @@ class _Aim:
 
     def run(self) -> tuple[Target, list[Finding]]:
         self._switcher()
+        self._outputs("loop", self.book.switcher.loops)
+        self._outputs("relay", len(self.book.switcher.relays))
         programs = {name: self._programs(name, unit) for name, unit in self.rig.units.items()}
         target = Target(self.book, dict(self.rig.units), programs, {}, self.without)
         for name, unit in self.rig.units.items():
@@ -134,9 +141,7 @@ class _Aim:
         makes: dict[str, tuple[Demand, ...]] = {}
         lost: set[str] = set()
         broken: set[str] = {
-            str(path[2])
-            for path in self.book.broken
-            if path[:2] == ("rig", "effects") and len(path) > 2
+            str(path[2]) for path in self.book.broken if path[0] == "rig" and len(path) > 2
         }
         for effect, parts in self.rig.effects.items():
             demands = self._effect(effect, parts, programs)
@@ -148,7 +153,8 @@ class _Aim:
                 makes[effect] = demands
         target.makes, target.lost = makes, frozenset(lost)
         target.broken_effects = frozenset(broken)
-        self._instead(makes, lost, broken)
+        target.choices = self._instead(makes, lost, broken)
+        self._states_asked()
         self._cables()
         self._silence(target)
         for name in sorted(self.without):
@@ -163,7 +169,8 @@ class _Aim:
                     )
                 )
         if not self.book.is_broken(("rig", "units")):
-            self.findings += self.units.findings(" in this rig")
+            hold_back = "rig" in self.book.faulty
+            self.findings += self.units.findings(" in this rig", hold_back=hold_back)
         return target, self.findings
 
     # The switcher and what of it this rig uses.
@@ -172,6 +179,8 @@ class _Aim:
         use, switcher = self.rig.switcher, self.book.switcher
         assert use is not None
         count = switcher.banks.count
+        if "switcher" in self.book.faulty:
+            return
         if use.banks is not None and use.banks[1] > count:
             self._error(
                 "bank-out-of-range",
@@ -194,11 +203,15 @@ class _Aim:
                     Related("its switches", self.book.place(("switcher", "switches"))),
                     key=True,
                 )
-        self._outputs("loop", switcher.loops)
-        self._outputs("relay", len(switcher.relays))
 
     def _outputs(self, kind: str, count: int) -> None:
         """Check the numbers of loops or relays: they exist, and no two units share one."""
+        if "switcher" in self.book.faulty:
+            return  # what it says of itself is not to be relied on yet
+        users = [name for name, unit in self.rig.units.items() if getattr(unit, kind) is not None]
+        if users and count == 0:
+            self._no_outputs(kind, users)
+            return
         taken: dict[int, KeyPath] = {}
         for name, unit in self.rig.units.items():
             number = unit.loop if kind == "loop" else unit.relay.number if unit.relay else None
@@ -212,7 +225,7 @@ class _Aim:
                     f"{kind}-out-of-range",
                     f"the switcher has {whole}, so there is no {kind} {number}",
                     path,
-                    f"write 1 to {count}" if count else f"leave {kind}: out",
+                    f"write 1 to {count}",
                     Related("the switcher", self.book.place(("switcher", f"{kind}s"))),
                 )
             elif number in taken:
@@ -225,6 +238,22 @@ class _Aim:
                 )
             else:
                 taken[number] = path
+
+    def _no_outputs(self, kind: str, users: list[str]) -> None:
+        self.findings.append(
+            Finding(
+                f"{kind}-out-of-range",
+                Severity.ERROR,
+                f"the switcher says nothing of {kind}s, but "
+                + (f"{len(users)} units need one" if len(users) > 1 else f"{users[0]} needs one"),
+                place_for(self.book.spot, ("switcher",), Switcher, f"{kind}s"),
+                f"add {kind}s: below this line, or take {kind}: out of the units",
+                tuple(
+                    Related(f"{name} needs one", self.book.place(("rig", "units", name, kind)))
+                    for name in users[:4]
+                ),
+            )
+        )
 
     # Units.
 
@@ -424,6 +453,8 @@ class _Aim:
     def _state(
         self, name: str, unit: Unit, state: str, path: KeyPath, programs: dict[str, Program]
     ) -> Demand | None:
+        if state in unit.states:
+            self._names_of_states(name, unit).used.add(state)
         if state in unit.programs:
             # A program that is declared wrongly has been found where it is declared.
             return Demand(name, "program", programs[state], path) if state in programs else None
@@ -433,8 +464,46 @@ class _Aim:
             return Demand(name, "relay", state, path)
         broken = any(p[:3] == ("rig", "units", name) for p in self.book.broken)
         if not broken and name not in self.faulty_units:
-            self._unknown_state(name, state, path, unit.states)
+            self._names_of_states(name, unit).find(state, path)
         return None
+
+    def _names_of_states(self, name: str, unit: Unit) -> Names:
+        """Return the states of a unit as names, with the places where they are declared."""
+        if name not in self.states:
+            base: KeyPath = ("rig", "units", name)
+            names = Names("program, position or channel", "unknown-state", "", self.book.spot)
+            for program in unit.programs:
+                names.define(program, self.book.place_of_key((*base, "programs", program)))
+            for index, position in enumerate(unit.by_foot):
+                names.define(position, self.book.place((*base, "by foot", index)))
+            if unit.relay is not None:
+                names.define(unit.relay.open, self.book.place((*base, "relay", "open")))
+                names.define(unit.relay.closed, self.book.place((*base, "relay", "closed")))
+            self.states[name] = names
+        return self.states[name]
+
+    def _states_asked(self) -> None:
+        """Find the states that effects ask for and units do not have."""
+        for name, names in self.states.items():
+            if not names.missing:
+                continue
+            if names.defined:
+                self.findings += names.findings(
+                    f" of {quoted(name)}", hold_back="rig" in self.book.faulty
+                )
+                continue
+            places = [place for some in names.missing.values() for place in some]
+            self.findings.append(
+                Finding(
+                    "unknown-state",
+                    Severity.ERROR,
+                    f"{quoted(name)} has no programs, positions or channels, but "
+                    f"{', '.join(map(quoted, names.missing))} is asked of it",
+                    place_for(self.book.spot, ("rig", "units", name), Unit, "programs"),
+                    "add display: and programs: here, or by foot:, or relay:",
+                    tuple(Related("asked for here", place) for place in places[:4]),
+                )
+            )
 
     def _unknown_state(
         self, name: str, state: str, path: KeyPath, known: tuple[str, ...] | list[str]
@@ -514,18 +583,15 @@ class _Aim:
 
     def _instead(
         self, makes: dict[str, tuple[Demand, ...]], lost: set[str], broken: set[str]
-    ) -> None:
+    ) -> list[tuple[str, KeyPath]]:
+        """Return what ``instead of:`` names and nobody makes: (name, where it stands)."""
         known = {*makes, *lost, *broken, *self.rig.instead_of, NOTHING}
-        feet = {name for name, unit in self.rig.units.items() if unit.by_foot}
-        for effect, choices in self.rig.instead_of.items():
-            for index, choice in enumerate(choices):
-                if choice not in known and choice not in feet:
-                    self._error(
-                        "unknown-effect",
-                        f"this rig makes no effect {quoted(choice)}",
-                        ("rig", "instead of", effect, index),
-                        suggestion(choice, sorted(known), "write it under effects:"),
-                    )
+        return [
+            (choice, ("rig", "instead of", effect, index))
+            for effect, choices in self.rig.instead_of.items()
+            for index, choice in enumerate(choices)
+            if choice not in known
+        ]
 
     # Cables.
 

@@ -12,11 +12,9 @@ from pathlib import Path
 
 from setwright.scenes import merge
 from setwright.scenes.files import locate, read_source
-from setwright.scenes.finding import Finding, Place, Related, Severity, Source
-from setwright.scenes.names import Names
+from setwright.scenes.finding import Finding, Place, Severity, Source
 from setwright.scenes.night import Night, Playing
 from setwright.scenes.places import KeyPath, Spot
-from setwright.scenes.quantities import quoted
 from setwright.scenes.records import Reading, Record, read_record
 from setwright.scenes.rig import Rig
 from setwright.scenes.songs import Song, SongBook
@@ -28,8 +26,10 @@ from setwright.scenes.text import Document, read_document
 class Book:
     """Night, rig, switcher and songs with their places.
 
-    ``songs`` are those of all song files in their order; ``by_name`` finds them by identity.
-    ``broken`` holds the key paths that were left out because of a finding.
+    ``broken`` holds the key paths that were left out because of a finding, ``faulty`` the
+    parts (night, rig, switcher, songs) with a slip that may hide more than itself, ``removed``
+    what was left out of the songs. ``by_name``, filled by `identities`, finds songs by id or
+    title.
     """
 
     night: Night
@@ -39,6 +39,8 @@ class Book:
     spot: Spot
     broken: frozenset[KeyPath] = frozenset()
     by_name: dict[str, Song] = field(default_factory=dict)
+    faulty: frozenset[str] = frozenset()
+    removed: list[tuple[KeyPath, object]] = field(default_factory=list)
 
     @property
     def songs(self) -> list[Song]:
@@ -118,7 +120,7 @@ def open_night(path: Path) -> Opened:
     """Read the night at ``path`` with its rig, switcher and songs.
 
     Names within the songs and the rig are resolved by later phases (`scenes.resolve`,
-    `compiler.target`); here files, records and identities are checked.
+    `compiler.target`); here files and records are checked.
     """
     try:
         folder = path.parent.resolve()
@@ -144,8 +146,13 @@ def open_night(path: Path) -> Opened:
     spot.entries = {reading.root: reading.spot for reading in readings}
     spot.keys = {}
     book = Book(night.record, rig.record, switcher.record, songs.record, spot)
+    book.removed = songs.removed
+    book.faulty = frozenset(
+        reading.root
+        for reading in readings
+        if any(finding.severity is Severity.ERROR for finding in reading.findings)
+    )
     book.broken = frozenset().union(*(reading.broken for reading in readings))
-    _identify(book, songs, findings)
     return Opened(book, findings)
 
 
@@ -264,75 +271,3 @@ def _gather(
             continue
         (merge.underlay if under else merge.append)(document, other)
     return document
-
-
-def _identify(book: Book, songs: Reading[SongBook], findings: list[Finding]) -> None:
-    """Fill ``by_name`` and find what clashes or is not there."""
-    names = Names(
-        "song",
-        "unknown-song",
-        "write the song in the songs' file",
-        book.spot,
-    )
-    for song in book.songs:
-        at = book.place((*song.path, "id" if song.id else "title"))
-        first = book.by_name.setdefault(song.identity, song)
-        if first is not song:
-            findings.append(
-                Finding(
-                    "song-twice",
-                    Severity.ERROR,
-                    f"two songs are known as {quoted(song.identity)}",
-                    at,
-                    "give one of them an id: of its own, or delete it",
-                    (
-                        Related(
-                            "the first one",
-                            book.place((*first.path, "id" if first.id else "title")),
-                        ),
-                    ),
-                )
-            )
-        names.define(song.identity, at)
-    by_title: dict[str, list[Song]] = {}
-    for song in book.songs:
-        by_title.setdefault(song.title, []).append(song)
-    for title, same in by_title.items():
-        # A title is as good as an id wherever it can mean only one song.
-        if title not in book.by_name and len(same) == 1:
-            book.by_name[title] = same[0]
-    for title in by_title:
-        if title in book.by_name:
-            names.define(title)
-    for _, data in songs.removed:
-        # A song with a slip in it was left out; that it is missing is no second finding.
-        if isinstance(data, dict):
-            for key in ("id", "title"):
-                if isinstance(data.get(key), str):
-                    names.define(data[key])
-    if not book.is_broken(("songs", "songs")):
-        for one in (*book.played(), *book.night.if_asked):
-            names.find(one.name, one.name_path)
-            names.used.add(book.by_name[one.name].identity if one.name in book.by_name else "")
-    findings += _many_unknown(names)
-
-
-MANY = 4
-"""So many unknown songs at once are one slip: a wrong or a cut-off file of songs."""
-
-
-def _many_unknown(names: Names) -> list[Finding]:
-    if len(names.missing) < MANY:
-        return names.findings(" in the book")
-    (first, places), *others = names.missing.items()
-    return [
-        Finding(
-            names.code,
-            Severity.ERROR,
-            f"{len(names.missing)} songs of this night are not in the book, "
-            f"the first of them {quoted(first)}",
-            places[0],
-            "is songs: the right file, and is it whole? Otherwise write the songs in it",
-            tuple(Related(f"{quoted(name)} is missing too", at[0]) for name, at in others[:3]),
-        )
-    ]

@@ -8,6 +8,7 @@ never used while its neighbour is asked for, the slip is in the definition.
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -72,38 +73,60 @@ class Names:
         )
         return False
 
-    def findings(self, where: str = "") -> list[Finding]:
+    def findings(self, where: str = "", *, hold_back: bool = False) -> list[Finding]:
         """Return one finding for each name that was asked for and does not exist.
 
-        ``where`` ends the sentence, for example ``on this rig``.
+        ``where`` ends the sentence, for example ``on this rig``. With ``hold_back`` names that
+        are like no other are left for the next run: the file where they should be defined has
+        a slip of its own, which may well have hidden them.
         """
         result = []
-        for name, places in self.missing.items():
+        for name, found in self.missing.items():
+            places = list(dict.fromkeys(found))
             near = nearest(name, self.defined)
-            at = self.defined.get(near) if near is not None else None
-            others = tuple(Related("asked for here too", place) for place in places[1:4])
-            more = f" ({len(places)} times)" if len(places) > 1 else ""
-            if near is not None and at is not None and near not in self.used and len(places) > 1:
-                result.append(
-                    Finding(
-                        self.code,
-                        Severity.ERROR,
-                        f"nothing asks for the {self.kind} {quoted(near)}, but "
-                        f"{quoted(name)} is asked for{more}",
-                        at,
-                        f"write {quoted(name)} here, or {quoted(near)} there",
-                        (Related("asked for here", places[0]), *others),
-                    )
-                )
+            if near is None and hold_back:
                 continue
             result.append(
-                Finding(
+                self._at_the_definition(name, near, places)
+                or Finding(
                     self.code,
                     Severity.ERROR,
-                    f"there is no {self.kind} {quoted(name)}{where}{more}",
+                    f"there is no {self.kind} {quoted(name)}{where}{_times(places)}",
                     places[0],
                     suggestion(name, self.defined, self.none_defined),
-                    others,
+                    tuple(Related("asked for here too", place) for place in places[1:4]),
                 )
             )
         return result
+
+    def _at_the_definition(
+        self, name: str, near: str | None, places: list[Place]
+    ) -> Finding | None:
+        """Return the finding if the slip is in the definition.
+
+        It is, where nobody uses the definition, and ``name``, so like it, is asked for more
+        than once or looks more like a name.
+        """
+        at = self.defined.get(near) if near is not None else None
+        if near is None or at is None or near in self.used:
+            return None
+        if len(places) == 1 and _odd_signs(near) <= _odd_signs(name):
+            return None
+        return Finding(
+            self.code,
+            Severity.ERROR,
+            f"nothing asks for the {self.kind} {quoted(near)}, but "
+            f"{quoted(name)} is asked for{_times(places)}",
+            at,
+            f"write {quoted(name)} here, or {quoted(near)} there",
+            tuple(Related("asked for here", place) for place in places[:4]),
+        )
+
+
+def _times(places: list[Place]) -> str:
+    return f" ({len(places)} times)" if len(places) > 1 else ""
+
+
+def _odd_signs(name: str) -> int:
+    """Count what fingers leave in a name by mistake: signs, and digits within words."""
+    return len(re.findall(r"[^\w\s'’]|\d(?=[^\W\d])|(?<=[^\W\d])\d", name))

@@ -62,8 +62,8 @@ class Set(Record):
 
     name: Name | None = Field(default=None, description="What the set is called.")
     at_most: Seconds | None = Field(default=None, description="The time there is: 45 min.")
-    play: list[Playing] = Field(description="The songs in playing order.")
     note: Text | None = Field(default=None, description="A word to yourself; printed.")
+    play: list[Playing] = Field(description="The songs in playing order.")
 
 
 class Night(Record):

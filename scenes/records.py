@@ -19,7 +19,7 @@ from pydantic import (
     model_validator,
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
-from setwright.scenes.finding import Finding, Place, Related, Severity
+from setwright.scenes.finding import Finding, Place, Severity
 from setwright.scenes.names import nearest, suggestion
 from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.quantities import Slip, quoted
@@ -258,6 +258,7 @@ def _take_out(cls: type[Record], data: Any, reading: Reading[Any], error: Valida
     """
     doomed: list[KeyPath] = []
     renamed: set[tuple[KeyPath, str]] = set()
+    missing: dict[KeyPath, list[str]] = {}
     for item in error.errors(include_url=False, include_input=True):
         path: KeyPath = tuple(part for part in item["loc"] if part != "[key]")
         context = item.get("ctx", {})
@@ -272,7 +273,7 @@ def _take_out(cls: type[Record], data: Any, reading: Reading[Any], error: Valida
         if item["type"] == "missing":
             # What was there and did not fit has been found; that it is gone is no news.
             if (reading.root, *path) not in reading.broken:
-                reading.findings.append(_missing(cls, reading, path))
+                missing.setdefault(path[:-1], []).append(str(path[-1]))
             doomed.append(path[:-1])
             continue
         place = reading.spot.find(path)
@@ -282,6 +283,8 @@ def _take_out(cls: type[Record], data: Any, reading: Reading[Any], error: Valida
             code, message, way_out = _shape_sentence(item["type"], item.get("input"))
         reading.findings.append(Finding(code, Severity.ERROR, message, place, way_out))
         doomed.append(path)
+    for path, keys in missing.items():
+        reading.findings.append(_missing(cls, reading, path, keys))
     alive = True
     # Later list items first, so that the earlier indices stay right.
     for path in sorted(set(doomed), key=_deepest_last_item_first, reverse=True):
@@ -294,33 +297,59 @@ def _deepest_last_item_first(path: KeyPath) -> tuple[tuple[int, str], ...]:
 
 
 def _unknown_key(reading: Reading[Any], path: KeyPath, context: Any) -> str | None:
+    """Make the finding; return the key that was probably meant, if its value can be read."""
     key, known, free = str(context["key"]), context["known"], context["free"]
-    near = nearest(key, free)
-    place = reading.spot.find_key((*path, key))
-    related: tuple[Related, ...] = ()
+    name, colon, rest = key.partition(":")
+    near = nearest(name.strip(), free)
+    way_out = suggestion(name.strip(), [near, *known] if near else known, "")
+    if colon and near and rest:
+        way_out = f"put a space after the colon: {near}: {rest.strip()}"
     reading.findings.append(
         Finding(
             "unknown-key",
             Severity.ERROR,
             f"a {context['noun']} has no {quoted(key)}",
-            place,
-            suggestion(key, [near, *known] if near else known, ""),
-            related,
+            reading.spot.find_key((*path, key)),
+            way_out,
         )
     )
-    return near
+    value = reading.spot
+    for step in (*path, key):
+        value = value.child(step) or value
+    return None if colon or value.text == "" else near
 
 
-def _missing(cls: type[Record], reading: Reading[Any], path: KeyPath) -> Finding:
-    owner = record_at(cls, path[:-1])
+def _missing(cls: type[Record], reading: Reading[Any], path: KeyPath, keys: list[str]) -> Finding:
+    owner = record_at(cls, path)
     noun = owner.noun if owner is not None else "entry"
+    lacking = " and no ".join(quoted(key) for key in keys)
     return Finding(
         "missing-key",
         Severity.ERROR,
-        f"this {noun} has no {quoted(str(path[-1]))}",
-        reading.spot.find_key(path[:-1]) if path[:-1] else reading.spot.place,
-        f"add {path[-1]}: and its value",
+        f"this {noun} has no {lacking}",
+        place_for(reading.spot, path, owner, keys[0]),
+        f"add {' and '.join(f'{key}:' for key in keys)} below this line, with what belongs there",
     )
+
+
+def place_for(spot: Spot, path: KeyPath, owner: type[Record] | None, key: str) -> Place:
+    """Return where ``key`` of the record at ``path`` would stand: after which other key.
+
+    The usual order is that of the record's fields; where nothing that usually follows is
+    there, it would stand at the end.
+    """
+    node: Spot | None = spot
+    for step in path:
+        node = node.child(step) if node is not None else None
+    present = list(node.keys or ()) if node is not None else []
+    if node is None or not node.keys or owner is None:
+        return spot.find_key(path) if path else spot.place
+    usual = list(_keys(owner))
+    at = usual.index(key)
+    before = [name for name in usual[:at] if name in present]
+    after = [name for name in usual[at + 1 :] if name in present]
+    neighbour = present[-1] if not after else before[-1] if before else present[0]
+    return node.keys[neighbour].place
 
 
 def record_at(cls: type[Record], path: KeyPath) -> type[Record] | None:

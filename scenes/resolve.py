@@ -11,11 +11,12 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from setwright.scenes.book import Book
-from setwright.scenes.finding import Finding, Related, Severity
+from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.musical_time import AtPart, AtTime, NoteValue, Position, Shape, Tempo
 from setwright.scenes.names import Names, suggestion
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
+from setwright.scenes.records import place_for
 from setwright.scenes.songs import Scene, Song, Step
 
 
@@ -83,6 +84,7 @@ class Resolver:
     book: Book
     findings: list[Finding] = field(default_factory=list)
     sounds: Names = field(init=False)
+    _formless: dict[KeyPath, list[KeyPath]] = field(default_factory=dict)
     _effects_of_sound: dict[str, tuple[AskedEffect, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -96,9 +98,19 @@ class Resolver:
 
     def done(self) -> list[Finding]:
         """Return everything found, once all songs have been resolved."""
+        for path, asked in self._formless.items():
+            places = [self.book.place(one) for one in asked]
+            self._error(
+                "place-without-form",
+                "this song has no form, but a place in it is said by round and part",
+                path,
+                "add form: here, for example form: AABB, 3 rounds; or say bars or times",
+                *(Related("said here", place) for place in places[:4]),
+                at=place_for(self.book.spot, path, Song, "form"),
+            )
         if self.book.is_broken(("songs", "sounds")):
             return self.findings
-        return self.findings + self.sounds.findings()
+        return self.findings + self.sounds.findings(hold_back="songs" in self.book.faulty)
 
     def song(self, song: Song, tempo: Tempo | None = None) -> ResolvedSong:
         """Resolve one song, at another tempo than its own if one is given."""
@@ -110,7 +122,9 @@ class Resolver:
             if resolved is not None:
                 scenes[name] = resolved
         moments = self._moments(song, shape, names)
-        self.findings += names.findings(f" in {quoted(song.title)}")
+        self.findings += names.findings(
+            f" in {quoted(song.title)}", hold_back=self._has_broken(song.path)
+        )
         return ResolvedSong(song, shape, scenes, moments)
 
     def general(self) -> dict[str, ResolvedScene]:
@@ -322,12 +336,7 @@ class Resolver:
     def _no_such_part(self, song: Song, position: AtPart, path: KeyPath) -> None:
         if song.form is None:
             if not self.book.is_broken((*song.path, "form")):
-                self._error(
-                    "place-without-form",
-                    f"‘{position}’ cannot be found: the song has no form",
-                    (*path, "at"),
-                    "add form:, for example form: AABB, 3 rounds; or say a bar or a time",
-                )
+                self._formless.setdefault(song.path, []).append((*path, "at"))
             return
         self._error(
             "no-such-part",
@@ -340,10 +349,17 @@ class Resolver:
     def _has_broken(self, path: KeyPath) -> bool:
         return any(broken[: len(path)] == path for broken in self.book.broken)
 
-    def _error(self, code: str, message: str, path: KeyPath, way_out: str, *also: Related) -> None:
-        self.findings.append(
-            Finding(code, Severity.ERROR, message, self.book.place(path), way_out, also)
-        )
+    def _error(
+        self,
+        code: str,
+        message: str,
+        path: KeyPath,
+        way_out: str,
+        *also: Related,
+        at: Place | None = None,
+    ) -> None:
+        place = at or self.book.place(path)
+        self.findings.append(Finding(code, Severity.ERROR, message, place, way_out, also))
 
     def _warn(self, code: str, message: str, path: KeyPath, way_out: str) -> None:
         self.findings.append(

@@ -126,7 +126,7 @@ PointKey = Annotated[
     Reads(
         parse_data_byte,
         # As a key it is always text, so only the pattern can keep it from 0 to 127.
-        whole(0, 127, r"[+-]?0*(\d{1,2}|1[01]\d|12[0-7])(\.0{0,9})?"),
+        whole(0, 127, r"[+-]?(0*(\d{1,2}|1[01]\d|12[0-7])(\.0{0,9})?|\.0{1,9})"),
     ),
 ]
 

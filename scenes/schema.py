@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING, Any, Final, cast
 from pydantic.json_schema import GenerateJsonSchema, JsonRef
 from setwright.scenes.finding import visible
 from setwright.scenes.night import Night, Playing
-from setwright.scenes.quantities import plain_number, quoted
+from setwright.scenes.quantities import plain_number
 from setwright.scenes.records import Record, entry
 from setwright.scenes.rig import Rig
 from setwright.scenes.songs import SongBook
@@ -91,7 +91,7 @@ def write_schemas(folder: str) -> list[str] | str:
             draft.replace(final)
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or "no folder can have this name").lower()
-        return f"cannot write schemas into {quoted(visible(folder))}: {reason}"
+        return f"cannot write schemas into ‘{visible(folder)}’: {reason}"
     finally:
         for draft, _ in aside:
             with suppress(OSError):  # where all went well it is not there any more
@@ -131,14 +131,16 @@ class _ForEditors(GenerateJsonSchema):
         return self.generate_inner(schema["schema"])
 
     def dict_schema(self, schema: core_schema.DictSchema) -> Schema:
-        """Return names with values; the names are restricted only where they are numbers."""
+        """Return names with values; the names are restricted only where they are numbers.
+
+        Of a plain number as a key, editors know only patternProperties.
+        """
         keys = self.generate_inner(schema["keys_schema"])
-        made = {
-            "type": "object",
-            "additionalProperties": self.generate_inner(schema["values_schema"]),
-        }
+        value = self.generate_inner(schema["values_schema"])
+        made: Schema = {"type": "object", "additionalProperties": value}
         if "integer" in _types(keys):
-            made["propertyNames"] = {"pattern": keys["pattern"]}
+            made["additionalProperties"] = False
+            made["patternProperties"] = {portable(keys["pattern"]): value}
         return made
 
     def model_schema(self, schema: core_schema.ModelSchema) -> Schema:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from setwright.scenes.finding import Finding, Place, Severity, Source
@@ -135,6 +136,15 @@ def syntax_finding(source: Source, error: Exception) -> Finding:
     while line > 0 and (line >= len(lines) or not lines[line].strip()):
         line -= 1
         column = len(lines[line].rstrip()) if line < len(lines) else 0
+    if "mapping values are not allowed" in problem:
+        line, column = _run_on(source, line, column)
+    if "did not find expected key" in problem:
+        line, column, sentence, way_out = _dash_missing(source, line, column) or (
+            line,
+            column,
+            sentence,
+            way_out,
+        )
     text = source.line(line + 1)
     if not at_begin and "\t" in text[: column + 1]:
         column = text.index("\t")
@@ -152,4 +162,55 @@ def syntax_finding(source: Source, error: Exception) -> Finding:
         sentence,
         Place.at(source, line + 1, column + 1, line + 1, column + 1 + length),
         way_out,
+    )
+
+
+_KEY_WITH_VALUE = re.compile(r"\s*(- )*[^\s#'\"\[{-][^:#]*:(\s|$)")
+
+
+def _indent(text: str) -> int:
+    return len(text) - len(text.lstrip())
+
+
+def _run_on(source: Source, line: int, column: int) -> tuple[int, int]:
+    """Return where a value begins to run on over the lines below it.
+
+    A value without quotes goes on over lines that have no colon, until one has: the slip is
+    where it began to. Lines and columns are 0-based.
+    """
+    lines = source.lines
+    for above in range(line - 1, -1, -1):
+        text = lines[above]
+        if not text.strip() or text.lstrip().startswith("#"):
+            continue
+        begins_item = text.lstrip().startswith("- ") and _indent(text) < _indent(lines[line])
+        if _KEY_WITH_VALUE.match(text) or begins_item:
+            break
+        line, column = above, _indent(text)
+    return line, column
+
+
+def _dash_missing(source: Source, line: int, column: int) -> tuple[int, int, str, str] | None:
+    """Return the place, sentence and way out where a list's first entry lacks its dash.
+
+    An item with a dash cannot follow lines that are indented as an entry is, two columns
+    further, but began without one. Lines and columns are 0-based.
+    """
+    lines = source.lines
+    if not lines[line][column:].startswith("- ") or _indent(lines[line]) != column:
+        return None
+    top = line
+    for above in range(line - 1, -1, -1):
+        text = lines[above]
+        if text.strip() and not text.lstrip().startswith("#"):
+            if _indent(text) <= column:
+                break
+            top = above
+    if top == line or _indent(lines[top]) != column + 2 or lines[top].lstrip().startswith("- "):
+        return None
+    return (
+        top,
+        column + 2,
+        "an entry of a list begins here without its dash",
+        f"is a line missing above? The next entry, on line {line + 1}, begins with -",
     )

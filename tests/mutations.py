@@ -206,7 +206,8 @@ def misplaced(outcome: Outcome) -> str | None:
             end = (place["end_line"], place["end_column"])
             if not 1 <= line <= len(source.lines) or not 1 <= column <= len(source.line(line)) + 1:
                 return f"{place['file']}:{line}:{column} is outside the text"
-            if end < (line, column) or end[1] > len(source.line(end[0])) + 1:
+            # A caret may stand right behind the last character of a line.
+            if end < (line, column) or end[1] > len(source.line(end[0])) + 2:
                 return f"{place['file']}:{line}:{column} ends at {end[0]}:{end[1]}"
     return None
 

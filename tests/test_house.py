@@ -27,6 +27,7 @@ ROOMS = [
     "scenes.night",
     "scenes.merge",
     "scenes.book",
+    "scenes.identities",
     "scenes.resolve",
     "scenes.schema",
     "compiler.target",

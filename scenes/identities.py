@@ -1,0 +1,97 @@
+"""Who is who: songs are known by their id, else by their title; nights name them so.
+
+Runs right after the book is opened. Fills `Book.by_name` and finds what clashes, and what a
+night asks for that is not there.
+"""
+
+from __future__ import annotations
+
+from setwright.scenes.book import Book
+from setwright.scenes.finding import Finding, Place, Related, Severity
+from setwright.scenes.names import Names
+from setwright.scenes.quantities import quoted
+from setwright.scenes.songs import Song
+
+
+def identify(book: Book) -> list[Finding]:
+    """Fill ``book.by_name``; return what clashes or is missing."""
+    findings: list[Finding] = []
+    names = Names("song", "unknown-song", "write the song in the songs' file", book.spot)
+    for song in book.songs:
+        first = book.by_name.setdefault(song.identity, song)
+        if first is not song:
+            findings.append(_twice(book, song, first))
+        names.define(song.identity, _place_of(book, song))
+    by_title: dict[str, list[Song]] = {}
+    for song in book.songs:
+        by_title.setdefault(song.title, []).append(song)
+    for title, same in by_title.items():
+        # A title is as good as an id wherever it can mean only one song.
+        if title not in book.by_name and len(same) == 1:
+            book.by_name[title] = same[0]
+            names.define(title)
+    for _, data in book.removed:
+        # A song with a slip in it was left out; that it is missing is no second finding.
+        if isinstance(data, dict):
+            for key in ("id", "title"):
+                if isinstance(data.get(key), str):
+                    names.define(data[key])
+    if book.is_broken(("songs", "songs")):
+        return findings
+    for one in (*book.played(), *book.night.if_asked):
+        if names.find(one.name, one.name_path) and one.name in book.by_name:
+            names.used.add(book.by_name[one.name].identity)
+    return findings + _unknown(book, names)
+
+
+def _twice(book: Book, song: Song, first: Song) -> Finding:
+    return Finding(
+        "song-twice",
+        Severity.ERROR,
+        f"two songs are known as {quoted(song.identity)}",
+        _place_of(book, song),
+        "give one of them an id: of its own, or delete it",
+        (Related("the first one", _place_of(book, first)),),
+    )
+
+
+def _place_of(book: Book, song: Song) -> Place:
+    return book.place((*song.path, "id" if song.id else "title"))
+
+
+MANY = 4
+"""So many unknown songs at once are one slip: a wrong or a cut-off file of songs."""
+
+
+def _unknown(book: Book, names: Names) -> list[Finding]:
+    if len(names.missing) < MANY:
+        return names.findings(" in the book", hold_back="songs" in book.faulty)
+    if "songs" in book.faulty:
+        return []
+    first = next(iter(names.missing))
+    end = _end_of_songs(book)
+    return [
+        Finding(
+            names.code,
+            Severity.ERROR,
+            f"the book ends here without {len(names.missing)} songs of this night, "
+            f"the first of them {quoted(first)}",
+            end,
+            "is this the right file of songs, and is it whole? Otherwise write the songs in it",
+            tuple(
+                Related(f"{quoted(name)} is to be played", places[0])
+                for name, places in names.missing.items()
+            )[:4],
+        )
+    ]
+
+
+def _end_of_songs(book: Book) -> Place:
+    """Return the last written line of the last file of songs."""
+    path = book.songs[-1].path if book.songs else ("songs",)
+    source = book.place(path).source
+    lines = [number for number, line in enumerate(source.lines, 1) if line.strip()]
+    last = lines[-1] if lines else 1
+    text = source.line(last)
+    start = len(text) - len(text.lstrip()) + 1
+    return Place.at(source, last, start, last, max(start, len(text.rstrip()) + 1))
