@@ -34,7 +34,8 @@ class BoundScene:
     """A scene as this rig plays it.
 
     ``effects`` are those that sound, after fallbacks; ``replaced`` the fallbacks taken:
-    (asked for, played instead or `NOTHING`).
+    (asked for, played instead or `NOTHING`). Scenes of one night with equal ``recipe`` have
+    the same ``wanted``.
     """
 
     name: str
@@ -42,6 +43,7 @@ class BoundScene:
     replaced: tuple[tuple[str, str], ...]
     wanted: tuple[Wanted, ...]
     path: KeyPath
+    recipe: tuple[object, ...] = field(compare=False)
 
     def of(self, unit: str) -> tuple[Wanted, ...]:
         """Return the quantities of one unit."""
@@ -124,7 +126,9 @@ class Binder:
         moments = tuple(moment for moment in moments if moment.scene not in left_out)
         feet, stands = self.feet.walk(moments, {name: one.effects for name, one in bound.items()})
         if self.feet.at_rest:
-            bound = {name: _with_feet(one, stands.get(name, {})) for name, one in bound.items()}
+            bound = {
+                name: self._with_feet(one, stands.get(name, {})) for name, one in bound.items()
+            }
         return BoundSong(
             resolved,
             tempo,
@@ -137,6 +141,18 @@ class Binder:
             playing,
             left_out,
         )
+
+    def _with_feet(self, scene: BoundScene, stands: dict[str, list[str]]) -> BoundScene:
+        """Return ``scene`` with the positions that the walk through the song found."""
+        key = (scene.recipe, str(stands))
+        if key not in self._cache:
+            self._cache[key] = tuple(
+                foot_stands(one, stands.get(one.unit, [])) if one.quantity == "foot" else one
+                for one in scene.wanted
+            )
+        wanted = self._cache[key]
+        assert wanted is not None
+        return replace(scene, wanted=wanted, recipe=key)
 
     def done(self) -> list[Finding]:
         """Return everything found, once all songs have been bound."""
@@ -191,7 +207,7 @@ class Binder:
         wanted = self._cache[key]
         if wanted is None:
             return None
-        return BoundScene(scene.name, tuple(played), replaced, wanted, scene.path)
+        return BoundScene(scene.name, tuple(played), replaced, wanted, scene.path, key)
 
     def _play(
         self, song: Song, scene: ResolvedScene
@@ -384,15 +400,6 @@ def _guitar_tonight(guitar: str, capo: int | None) -> str:
     if _CAPO.search(guitar):
         return _CAPO.sub(tonight, guitar, count=1)
     return f"{guitar}, {tonight}" if guitar else tonight
-
-
-def _with_feet(scene: BoundScene, stands: dict[str, list[str]]) -> BoundScene:
-    """Return ``scene`` with the positions that the walk through the song found."""
-    wanted = tuple(
-        foot_stands(one, stands.get(one.unit, [])) if one.quantity == "foot" else one
-        for one in scene.wanted
-    )
-    return replace(scene, wanted=wanted)
 
 
 def _plain(value: object) -> str:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from click.shell_completion import CompletionItem
+
     from setwright.compiler.pipeline import Compiled
 
 FORMATS = click.Choice(["text", "json"])
@@ -126,7 +127,10 @@ def new(folder: str) -> None:
         _fail(problem)
     for name in problem:
         click.echo(f"wrote {name}")
-    click.echo(f"now try: setwright check {click.format_filename(folder)}/night.yaml")
+    import shlex
+
+    night = shlex.quote(f"{click.format_filename(folder)}/night.yaml")
+    click.echo(f"now try: setwright check {night}")
 
 
 @main.command()
@@ -166,12 +170,17 @@ def completion(shell: str) -> None:
 
 def _compile(night: str, without: tuple[str, ...]) -> Compiled:
     import gc
+    import os
     from pathlib import Path
-
-    from setwright.compiler.pipeline import compile_night
 
     # The process ends with the command, and a book makes no cycles worth collecting.
     gc.disable()
+    # A book is read the same whatever else is installed; and to look for plugins of pydantic
+    # takes as long as to read a small book.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+
+    from setwright.compiler.pipeline import compile_night
+
     return compile_night(Path(night), frozenset(without))
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from setwright.scenes.quantities import Slip, quoted
 
-_WHEEL = re.compile(r"\d{1,5}|[A-Za-z]|[^\dA-Za-z\s]")
+_WHEEL = re.compile(r"\d{1,5}|[A-Za-z]|[^\dA-Za-z\s]", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)

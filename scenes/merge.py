@@ -15,7 +15,12 @@ from setwright.scenes.text import Document
 
 
 def append(first: Document, second: Document) -> None:
-    """Add ``second`` to ``first``: lists follow one another, equal names are a finding."""
+    """Add ``second`` to ``first``: songs follow one another, equal names are a finding."""
+    for key, value in list(second.data.items()) if isinstance(second.data, dict) else ():
+        mine = first.data.get(key) if isinstance(first.data, dict) else None
+        if isinstance(mine, list) and isinstance(value, list):
+            mine += second.data.pop(key)
+            _entry(first.spot, key).extend(_entry(second.spot, key))
     _join(first.data, first.spot, second.data, second.spot, first.findings, clash=True)
     first.findings += second.findings
 
@@ -24,6 +29,16 @@ def underlay(top: Document, base: Document) -> None:
     """Put ``base`` under ``top``: what ``top`` says wins, key by key, however deep."""
     _join(top.data, top.spot, base.data, base.spot, top.findings, clash=False)
     top.findings += base.findings
+
+
+_SHORT = {"switcher": "file"}
+"""Keys of a rig whose value may be one text, and the entry that the text is short for."""
+
+
+def _entry(spot: Spot, key: str) -> list[Spot]:
+    items = (spot.entries or {})[key].items
+    assert items is not None
+    return items
 
 
 def _join(
@@ -42,9 +57,12 @@ def _join(
             spot.keys[key] = incoming_key
         elif isinstance(data[key], dict) and isinstance(value, dict):
             _join(data[key], spot.entries[key], value, incoming, findings, clash=clash)
-        elif isinstance(data[key], list) and isinstance(value, list) and clash:
-            data[key] += value
-            (spot.entries[key].items or []).extend(incoming.items or [])
+        elif key in _SHORT and isinstance(data[key], dict) and isinstance(value, str):
+            # Said in short below, at length above: the short form is one entry of the other.
+            at = spot.entries[key]
+            if at.entries is not None and at.keys is not None and _SHORT[key] not in data[key]:
+                data[key][_SHORT[key]] = value
+                at.entries[_SHORT[key]], at.keys[_SHORT[key]] = incoming, incoming_key
         elif clash:
             findings.append(
                 Finding(

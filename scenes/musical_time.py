@@ -130,7 +130,7 @@ class Meter:
         return f"{self.beats}/{self.unit}"
 
 
-_METER = re.compile(r"(\d{1,2})\s*/\s*(\d{1,2})")
+_METER = re.compile(r"(\d{1,2})\s*/\s*(\d{1,2})", re.ASCII)
 
 
 def parse_meter(text: str) -> Meter:
@@ -167,7 +167,7 @@ class Form:
         return f"{self.parts}, {self.rounds} round{'' if self.rounds == 1 else 's'}"
 
 
-_FORM = re.compile(r"([A-Za-z]{1,64})(?:\s*,\s*(\d{1,3})\s*rounds?)?")
+_FORM = re.compile(r"([A-Za-z]{1,64})(?:\s*,\s*(\d{1,3})\s*rounds?)?", re.ASCII)
 
 
 def parse_form(text: str) -> Form:
@@ -217,8 +217,8 @@ class AtTime:
 
 Position = AtPart | AtBar | AtTime
 
-_AT_PART = re.compile(r"round\s+(\d{1,3})(?:\s+([A-Za-z])\s?(\d{0,2}))?", re.IGNORECASE)
-_AT_BAR = re.compile(r"bar\s+(\d{1,4})(?:\s+beat\s+(\d{1,2}))?", re.IGNORECASE)
+_AT_PART = re.compile(r"round\s+(\d{1,3})(?:\s+([A-Za-z])\s?(\d{0,2}))?", re.ASCII | re.IGNORECASE)
+_AT_BAR = re.compile(r"bar\s+(\d{1,4})(?:\s+beat\s+(\d{1,2}))?", re.ASCII | re.IGNORECASE)
 
 
 def parse_position(text: str) -> Position:

@@ -5,6 +5,7 @@
 from typing import Annotated, Any, ClassVar
 
 from pydantic import BeforeValidator, Field
+
 from setwright.scenes.quantities import Slip, parse_whole
 from setwright.scenes.records import Reads, Record, one_or_many, slip_error
 from setwright.scenes.songs import Name, NameList, Seconds, TempoText, Text, whole

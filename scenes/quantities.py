@@ -28,7 +28,7 @@ def quoted(text: str) -> str:
     return f"‘{text if len(text) <= 60 else text[:57] + '…'}’"
 
 
-_NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,9})?|\.\d{1,9})")
+_NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,9})?|\.\d{1,9})", re.ASCII)
 
 
 def parse_number(text: str, what: str = "a number") -> Fraction:
@@ -137,7 +137,7 @@ class Amount:
 
 
 _UNITS = {"ms": "ms", "s": "ms", "%": "%", "hz": "Hz", "db": "dB", "": ""}
-_AMOUNT = re.compile(r"([+-]?[\d.]+)\s*(\D*)")
+_AMOUNT = re.compile(r"([+-]?[\d.]+)\s*(\D*)", re.ASCII)
 
 
 def parse_amount(text: str) -> Amount:
@@ -182,8 +182,10 @@ def parse_duration(text: str) -> Fraction:
     return seconds
 
 
-_CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?::([0-5]\d))?")
-_SPELT = re.compile(r"(?:(\d{1,2})\s*h)?\s*(?:(\d{1,4})\s*min)?\s*(?:(\d{1,5}(?:\.\d{1,3})?)\s*s)?")
+_CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?::([0-5]\d))?", re.ASCII)
+_SPELT = re.compile(
+    r"(?:(\d{1,2})\s*h)?\s*(?:(\d{1,4})\s*min)?\s*(?:(\d{1,5}(?:\.\d{1,3})?)\s*s)?", re.ASCII
+)
 
 
 def _clock(text: str) -> Fraction | None:
@@ -223,9 +225,9 @@ class Span:
 
 def parse_whole_span(text: str, low: int, high: int, what: str) -> tuple[int, int]:
     """Return the two whole numbers of ``1 to 12`` (or twice the one of ``12``)."""
-    first, _, last = text.partition(" to ")
+    first, middle, last = text.partition(" to ")
     begin = parse_whole(first, low, high, what)
-    end = parse_whole(last, low, high, what) if last else begin
+    end = parse_whole(last, low, high, what) if middle else begin
     if end < begin:
         raise Slip("span-backwards", f"{quoted(text)} runs backwards", f"write {end} to {begin}")
     return begin, end
@@ -254,7 +256,7 @@ def _in_seconds(text: str) -> bool:
     return text.strip().lower().endswith("s") and not text.strip().lower().endswith("ms")
 
 
-_CURRENT = re.compile(r"([\d.]+)\s*(mA|A)", re.IGNORECASE)
+_CURRENT = re.compile(r"([\d.]+)\s*(mA|A)", re.ASCII | re.IGNORECASE)
 
 
 def parse_current(text: str) -> Fraction:
@@ -268,7 +270,7 @@ def parse_current(text: str) -> Fraction:
     return value
 
 
-_VOLTAGE = re.compile(r"([\d.]+)(?:\s*V)?(?:\s*to\s*([\d.]+))?\s*V", re.IGNORECASE)
+_VOLTAGE = re.compile(r"([\d.]+)(?:\s*V?\s*to\s*([\d.]+))?\s*V", re.ASCII | re.IGNORECASE)
 
 
 def parse_voltage(text: str) -> Span:

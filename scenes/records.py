@@ -19,6 +19,7 @@ from pydantic import (
     model_validator,
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
 from setwright.scenes.finding import Finding, Place, Severity
 from setwright.scenes.names import nearest, suggestion
 from setwright.scenes.places import KeyPath, Spot

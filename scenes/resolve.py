@@ -53,18 +53,27 @@ class ResolvedScene:
 class Moment:
     """A press of a switch within a song.
 
-    ``bars`` and ``seconds`` have passed since the first note, None where that cannot be said;
+    ``bars`` have passed since the first note, or ``clock`` seconds where the song says so;
+    None where that cannot be said. ``shape`` turns the one into the other;
     ``assumed`` tells that the song does not say when, so that this is a guess.
     """
 
     scene: str
     position: Position | None
     bars: Fraction | None
-    seconds: Fraction | None
+    clock: Fraction | None
     assumed: bool
     cue: str
     foot: str
     path: KeyPath
+    shape: Shape
+
+    @property
+    def seconds(self) -> Fraction | None:
+        """Seconds since the first note, from the clock or from the bars; None if unknown."""
+        if self.clock is not None or self.bars is None:
+            return self.clock
+        return self.shape.seconds_of_bars(self.bars)
 
 
 @dataclass(frozen=True, slots=True)
@@ -316,19 +325,18 @@ class Resolver:
             if isinstance(position, AtPart) and bars is None:
                 self._no_such_part(song, position, path)
                 position = None
-            seconds = shape.seconds_of_bars(bars) if bars is not None else None
-            if isinstance(position, AtTime):
-                seconds = position.seconds
+            clock = position.seconds if isinstance(position, AtTime) else None
             placed.append(
                 Moment(
                     scene,
                     position,
                     bars,
-                    seconds,
+                    clock,
                     position is None,
                     step.cue or "",
                     step.foot or "",
                     path,
+                    shape,
                 )
             )
         return _assume(placed, shape, song)
@@ -388,7 +396,7 @@ def _assume(moments: list[Moment], shape: Shape, song: Song) -> tuple[Moment, ..
         return tuple(_assume_seconds(moments, song.lasts))
     if total is None:
         if moments and moments[0].assumed:
-            moments[0] = replace(moments[0], bars=Fraction(0), seconds=Fraction(0))
+            moments[0] = replace(moments[0], bars=Fraction(0), clock=Fraction(0))
         return tuple(moments)
     if not any(moment.assumed for moment in moments):
         return tuple(moments)
@@ -411,7 +419,7 @@ def _assume(moments: list[Moment], shape: Shape, song: Song) -> tuple[Moment, ..
             between = [start for start in starts if before < start < after]
             if len(between) >= gap:
                 bars = min(between, key=lambda start: (abs(start - bars), start))
-        result.append(replace(moment, bars=bars, seconds=shape.seconds_of_bars(bars)))
+        result.append(replace(moment, bars=bars))
     return tuple(result)
 
 
@@ -428,4 +436,4 @@ def _assume_seconds(moments: list[Moment], lasts: Fraction) -> Iterator[Moment]:
             known = [m.seconds for m in rest if not m.assumed and m.seconds is not None]
             after = known[0] if known else lasts
             before += (after - before) / (gap + 1)
-        yield replace(moment, seconds=before)
+        yield replace(moment, clock=before)

@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import Annotated, Any, ClassVar
 
 from pydantic import BeforeValidator, Field
+
 from setwright.scenes.displays import Display, parse_display
 from setwright.scenes.quantities import (
     Amount,

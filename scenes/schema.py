@@ -23,6 +23,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
 from pydantic.json_schema import GenerateJsonSchema, JsonRef
+
 from setwright.scenes.finding import visible
 from setwright.scenes.night import Night, Playing
 from setwright.scenes.quantities import plain_number

@@ -6,6 +6,7 @@ from fractions import Fraction
 from typing import Annotated, Any, ClassVar
 
 from pydantic import BeforeValidator, Field
+
 from setwright.scenes.displays import Display, counted, parse_display
 from setwright.scenes.quantities import (
     parse_channel,

@@ -1,15 +1,12 @@
 """Books for tests: one written by hand, as a musician writes, and ones of any size.
 
-The same arguments always make the same files. Switcher and rigs are those of the demo.
+The same arguments always make the same files, whatever becomes of the demo.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-
-EXAMPLE = Path(__file__).parent.parent / "examples" / "winter-dance"
-RIGS = ("floor.yaml", "granary.yaml", "parlour.yaml")
 
 SONGS = """\
 # The book of the Quayside winter dance: what we play, and how each tune sounds.
@@ -176,7 +173,7 @@ NIGHT = """\
 
 night: Winter dance
 date: second Saturday in January
-rig: granary.yaml
+rig: rig.yaml
 songs: songs.yaml
 
 sets:
@@ -204,13 +201,126 @@ if asked: [Planxty Fanny Powers]
 """
 
 
+RIG = """\
+# The Boathouse rig: two amplifiers; the echo stands before the second one alone.
+
+rig: Boathouse
+switcher: {file: desk.yaml, banks: 1 to 16, every bank: {switch 8: Tuner}}
+
+units:
+  swell:
+    is: volume
+    by foot: [closed, open]
+    at start: open
+  fuzz:
+    loop: 1
+    power: {draws: 5 mA, volts: 9 V}
+  wobbler:                         # modulation, one program at a time
+    loop: 2
+    channel: 6
+    display: 0 to 99
+    programs: {tremolo: 42, vibrato: 43, rotor: 44}
+    same program again: ignored
+    busy after program: 120 ms
+    acts only on: what is declared
+    power: {draws: 180 mA, volts: 9 V}
+  booster:
+    loop: 3
+    power: {draws: 20 mA, volts: 9 to 18 V}
+  squeezer:
+    loop: 4
+    power: {draws: 12 mA, volts: 9 V}
+  barn:                            # reverb, counts its programs from 1
+    loop: 6
+    channel: 11
+    display: 1 to 128
+    programs: {small room: 3, great hall: 12}
+    settles in: 40 ms
+    acts only on: what is declared
+    power: {draws: 250 mA, volts: 9 V}
+  echo:
+    channel: 9
+    switched by: {cc: 28, on: 127, off: 0}
+    time: {cc: 20, linear: 20 ms to 1800 ms, at rest: 400 ms}
+    controls:
+      mix: {cc: 21, linear: 0 % to 100 %, at rest: 30 %}
+    tails: stay
+    acts only on: what is declared
+    power: {draws: 160 mA, volts: 9 V}
+  splitter: {is: splitter}
+  oak amplifier:
+    is: amplifier
+    relay: {number: 1, open: clean, closed: crunch}
+  ash amplifier: {is: amplifier}
+
+effects:
+  compression: squeezer
+  tremolo: {wobbler: tremolo}
+  vibrato: {wobbler: vibrato}
+  rotor: {wobbler: rotor}
+  boost: booster
+  lead: fuzz
+  crunch: {oak amplifier: crunch}
+  long echo: echo
+  slap echo: {echo: {set: {time: 118 ms, mix: 22 %}}}
+  room: {barn: small room}
+  hall: {barn: great hall}
+
+general:                           # for songs that have no scenes of their own
+  Plain: [compression]
+  Room: [compression, room]
+  Shiver: [compression, tremolo]
+  Loud: [compression, lead, long echo]
+
+instead of:
+  tremolo: vibrato
+  hall: [room, long echo, nothing]
+  room: nothing
+  long echo: [hall, nothing]
+  slap echo: [room, nothing]
+  lead: [boost, crunch]
+
+path:
+  - [guitar, swell, fuzz, wobbler, booster, squeezer, barn, splitter]
+  - [splitter, oak amplifier]
+  - [splitter, echo, ash amplifier]
+
+midi:
+  - [switcher, wobbler, barn, echo]
+
+supply:
+  one: {gives: 100 mA, volts: 9 V, feeds: fuzz}
+  two: {gives: 300 mA, volts: 9 V, feeds: wobbler}
+  three: {gives: 100 mA, volts: 9 V, feeds: booster}
+  four: {gives: 100 mA, volts: 9 V, feeds: squeezer}
+  five: {gives: 500 mA, volts: 9 V, feeds: barn}
+  six: {gives: 300 mA, volts: 9 V, feeds: echo}
+"""
+
+SWITCHER = """\
+# The switcher, as its maker made it. Another rig has the other half of its banks.
+
+switcher: desk
+banks: 32
+switches: 8
+loops: 8
+relays: [hold, hold]
+each preset stores: {programs: 4, controls: 4, on any channel: yes, sends: programs first, names: 8}
+bank moves: {by: up and down, loads at once: no}
+recalled on channel: 16
+recalled by bank select: yes
+same switch again: sends again
+at power up: first preset
+volume loop: {after loop: 5}
+"""
+
+
 def small_book() -> dict[str, str]:
-    """Return ten tunes, a night that plays them, the Granary rig and its switcher, by file name.
+    """Return ten tunes, a night that plays them, a rig and its switcher, by file name.
 
     Nothing is wrong with any of it.
     """
-    rig = {name: (EXAMPLE / name).read_text(encoding="utf-8") for name in RIGS[:2]}
-    return {"night.yaml": NIGHT, "songs.yaml": SONGS, **rig}
+    return {"night.yaml": NIGHT, "songs.yaml": SONGS, "rig.yaml": RIG, "desk.yaml": SWITCHER}
 
 
 def write_files(folder: Path, files: dict[str, str]) -> None:
@@ -223,9 +333,9 @@ def write_files(folder: Path, files: dict[str, str]) -> None:
 def write_book(folder: Path, songs: int, scenes: int = 6) -> Path:
     """Write a book of ``songs`` songs with ``scenes`` (3 to 6) scenes each; return its night.
 
-    The night plays all of them on the Granary rig, twenty to a set.
+    The night plays all of them, twenty to a set.
     """
-    night = ["night: A long night", "rig: granary.yaml", "songs: songs.yaml", "sets:"]
+    night = ["night: A long night", "rig: rig.yaml", "songs: songs.yaml", "sets:"]
     book = [*_SOUNDS, "songs:"]
     for number in range(songs):
         title = _title(number)
@@ -233,9 +343,8 @@ def write_book(folder: Path, songs: int, scenes: int = 6) -> Path:
         if number % 20 == 0:
             night += [f"  - name: Set {number // 20 + 1}", "    play:"]
         night.append(f"      - {'straight into: ' if number % 20 % 3 == 1 else ''}{title}")
-    files = {name: (EXAMPLE / name).read_text(encoding="utf-8") for name in RIGS}
-    files |= {"songs.yaml": "\n".join(book) + "\n", "night.yaml": "\n".join(night) + "\n"}
-    write_files(folder, files)
+    files = {"songs.yaml": "\n".join(book) + "\n", "night.yaml": "\n".join(night) + "\n"}
+    write_files(folder, small_book() | files)
     return folder / "night.yaml"
 
 

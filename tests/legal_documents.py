@@ -16,6 +16,7 @@ from typing import Annotated, Any, get_args, get_origin
 
 from hypothesis import strategies as st
 from pydantic import BeforeValidator
+
 from setwright.scenes.night import Night, Playing
 from setwright.scenes.quantities import Slip, parse_yes
 from setwright.scenes.records import Reads, Record, entry, one_or_many

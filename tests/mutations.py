@@ -168,7 +168,7 @@ def mutations(each: int = EACH, seed: int = SEED) -> Iterator[Mutation]:
     """Yield ``each`` slips of every kind for every file of the book; no two texts are equal."""
     for file, text in small_book().items():
         for make in KINDS:
-            dice = random.Random(f"{seed} {file} {make.__name__}")  # noqa: S311
+            dice = random.Random(f"{seed} {file} {make.__name__}")
             seen = {text}
             # A short file has only so many lines to delete.
             for _ in range(each * 50):

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import itertools
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from setwright.compiler.feet import FootMove
 from setwright.compiler.pipeline import compile_night
 from setwright.compiler.states import Verdict, describe
 from setwright.compiler.target import Program, Setting, value_on
 from setwright.scenes.quantities import Amount
 from setwright.scenes.rig import Control
-
 from tests.mini import bound, compile_mini, quantity, write_night
 
 PROVEN, FEET, UNKNOWN, FREE = Verdict.PROVEN, Verdict.FEET, Verdict.UNKNOWN, Verdict.FREE
@@ -332,7 +333,7 @@ def test_a_setting_is_the_nearest_value(
 def _exactly(control: Control, value: int) -> Setting:
     """Return the setting of a value, worked out apart from `value_on`."""
     corners = control.curve
-    for (left, low), (right, high) in zip(corners, corners[1:], strict=False):
+    for (left, low), (right, high) in itertools.pairwise(corners):
         if left <= value <= right:
             level = low + Fraction(value - left, right - left) * (high - low)
             return Setting("", value, Amount(level, control.unit))

@@ -17,6 +17,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+
 from setwright.compiler.bind import BoundScene, BoundSong
 from setwright.compiler.pipeline import Compiled, compile_night
 from setwright.compiler.states import Verdict
@@ -24,7 +25,6 @@ from setwright.scenes.book import Book
 from setwright.scenes.musical_time import AtBar, AtPart, AtTime, parse_meter
 from setwright.scenes.night import Playing
 from setwright.scenes.songs import Song
-
 from tests.oneill.headers import Header, read_headers
 
 FOLDER = Path(__file__).parents[1] / "examples" / "winter-dance"

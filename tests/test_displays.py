@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from setwright.scenes.displays import counted, parse_display
 from setwright.scenes.quantities import Slip
 

@@ -13,9 +13,9 @@ from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, Phase, given, seed, settings
+
 from setwright.compiler.new_book import write_new_book
 from setwright.scenes.schema import KINDS, schema_of
-
 from tests.language_server import LanguageServer, find_server
 from tests.legal_documents import WRONG, documents, marked_line, to_yaml
 from tests.test_schema import LEGAL

@@ -8,6 +8,7 @@ from collections.abc import Callable
 
 from hypothesis import given
 from hypothesis import strategies as st
+
 from setwright.scenes.finding import (
     Finding,
     Place,

@@ -7,6 +7,7 @@ from fractions import Fraction
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from setwright.scenes.musical_time import (
     AtBar,
     AtPart,

@@ -14,7 +14,17 @@ from click.testing import CliRunner
 from setwright.compiler.cli import main as setwright
 from tests.books import small_book, write_files
 from tests.conftest import ROOT
-from tests.mutations import KINDS, Mutation, Outcome, judge, misplaced, mutations, report, run, share
+from tests.mutations import (
+    KINDS,
+    Mutation,
+    Outcome,
+    judge,
+    misplaced,
+    mutations,
+    report,
+    run,
+    share,
+)
 
 # What is wanted is 0.90 and 0.95; these are lower bounds of what is reached.
 ONE_FINDING = 0.90
@@ -31,7 +41,7 @@ def test_the_book_itself_has_no_findings(tmp_path: Path) -> None:
     result = CliRunner().invoke(setwright, ["check", str(tmp_path / "night.yaml")])
     assert (result.exit_code, result.output) == (
         0,
-        "10 songs, 32 scenes on Granary: nothing found\n",
+        "10 songs, 32 scenes on Boathouse: nothing found\n",
     )
 
 
@@ -83,18 +93,19 @@ def test_one_slip_one_finding_at_its_line(outcomes: list[Outcome]) -> None:
 
 def test_the_figures_can_be_printed(outcomes: list[Outcome]) -> None:
     lines = list(report(outcomes, listed=True))
-    assert lines[0].split() == "kind books broken one finding on its line shown at all".split()
+    assert lines[0].split() == ["kind", "books", "broken", "one", "finding", "on", "its", "line", "shown", "at", "all"]
     assert any(line.startswith("swap lines ") for line in lines)
-    assert any(line.startswith("granary.yaml ") for line in lines)
+    assert any(line.startswith("rig.yaml ") for line in lines)
 
 
 def test_a_file_may_end_at_any_character(tmp_path: Path) -> None:
     write_files(tmp_path, small_book())
     text = small_book()["night.yaml"]
+    whole = text.index("songs: songs.yaml") + len("songs: songs.yaml")
     for cut in range(len(text)):
         outcome = judge(tmp_path, Mutation("truncate", "night.yaml", text[:cut], 1, 1, "", ""))
         assert outcome.error is None, text[:cut]
-        assert outcome.code in {0, 1}
+        assert outcome.code in ({1} if cut < whole else {0, 1}), text[:cut]
         assert misplaced(outcome) is None, text[:cut]
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+
 from setwright.scenes import quantities as q
 from setwright.scenes.quantities import Amount, Slip, Span
 
@@ -76,6 +77,8 @@ REFUSED: list[tuple[Callable[[str], Any], str, str, str]] = [
     (q.parse_current, "11 A", "out-of-range", "label"),
     (q.parse_voltage, "230 V", "out-of-range", "licensed technician"),
     (q.parse_voltage, "18 to 9 V", "out-of-range", "technician"),
+    (q.parse_voltage, "9 V V", "not-a-voltage", "9 V"),
+    (q.parse_channel, "\u0664", "not-a-number", "1 to 16"),
     (q.parse_name, "  ", "empty-value", "write a name"),
     (q.parse_name, "x" * 201, "name-too-long", "shorten"),
 ]
@@ -93,6 +96,8 @@ def test_is_refused(parse: Callable[[str], Any], text: str, code: str, way_out: 
 def test_a_span_of_whole_numbers() -> None:
     assert q.parse_whole_span("1 to 12", 1, 1000, "bank") == (1, 12)
     assert q.parse_whole_span("7", 1, 1000, "bank") == (7, 7)
+    with pytest.raises(Slip, match="not a whole number"):
+        q.parse_whole_span("1 to ", 1, 1000, "bank")
     with pytest.raises(Slip, match="runs backwards"):
         q.parse_whole_span("12 to 1", 1, 1000, "bank")
 

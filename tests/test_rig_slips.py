@@ -162,7 +162,6 @@ def test_the_switchers_place_in_the_rig(
     tmp_path: Path, every_bank: str, banks: str, code: str | None
 ) -> None:
     from setwright.compiler.pipeline import compile_night
-
     from tests.mini import write_night
 
     night = write_night(tmp_path, units="one: {loop: 1}", effects="a: one", scenes="A: [a]")

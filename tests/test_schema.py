@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator  # type: ignore[import-untyped]
 from ruamel.yaml import YAML
 from ruamel.yaml.nodes import MappingNode, ScalarNode, SequenceNode
+
 from setwright.compiler.new_book import write_new_book
 from setwright.scenes import schema as schema_module
 from setwright.scenes.book import open_night
@@ -22,7 +23,6 @@ from setwright.scenes.night import Playing
 from setwright.scenes.records import Record, read_record
 from setwright.scenes.schema import KINDS, portable, schema_of, schema_text, write_schemas
 from setwright.scenes.text import read_document
-
 from tests.legal_documents import (
     RECORDS,
     WRONG,
@@ -36,7 +36,8 @@ from tests.legal_documents import (
 )
 
 ROOT = Path(__file__).resolve().parents[1]
-VALIDATORS = {kind: Draft202012Validator(schema_of(kind)) for kind in KINDS}
+SCHEMAS = {kind: schema_of(kind) for kind in KINDS}
+VALIDATORS = {kind: Draft202012Validator(schema) for kind, schema in SCHEMAS.items()}
 
 
 def as_editor_reads(text: str) -> Any:
@@ -67,7 +68,7 @@ def reader_says(kind: str, text: str) -> list[tuple[int, str]]:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_is_a_schema_with_a_title_and_no_address(kind: str) -> None:
-    schema = schema_of(kind)
+    schema = SCHEMAS[kind]
     Draft202012Validator.check_schema(schema)
     assert schema["$schema"] == "https://json-schema.org/draft/2020-12/schema"
     assert schema["title"] == f"Setwright: {kind}"
@@ -89,7 +90,7 @@ def _objects(schema: Any) -> Iterator[dict[str, Any]]:
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_key_is_described_and_no_other_is_taken(kind: str) -> None:
     seen = 0
-    for one in _objects(schema_of(kind)):
+    for one in _objects(SCHEMAS[kind]):
         assert one["additionalProperties"] is False
         assert one["title"]
         assert one["description"]
@@ -109,7 +110,7 @@ def _strings(value: Any, key: str) -> Iterator[str]:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_there_are_no_nulls_no_defaults_and_no_patterns_of_one_dialect(kind: str) -> None:
-    schema = schema_of(kind)
+    schema = SCHEMAS[kind]
     text = json.dumps(schema)
     assert '"null"' not in text
     assert '"default"' not in text
@@ -119,16 +120,16 @@ def test_there_are_no_nulls_no_defaults_and_no_patterns_of_one_dialect(kind: str
 
 
 def test_the_keys_of_a_record_are_those_of_the_schema() -> None:
-    definitions = schema_of("rig")["$defs"]
+    definitions = SCHEMAS["rig"]["$defs"]
     assert {"switched by", "same program again", "busy after program"} <= set(
         definitions["Unit"]["properties"]
     )
     for kind, cls in RECORDS.items():
-        assert list(schema_of(kind)["properties"]) == [key for key, _, _ in fields(cls)]
+        assert list(SCHEMAS[kind]["properties"]) == [key for key, _, _ in fields(cls)]
 
 
 def test_what_holds_if_it_is_not_said_is_in_the_description() -> None:
-    unit = schema_of("rig")["$defs"]["Unit"]["properties"]
+    unit = SCHEMAS["rig"]["$defs"]["Unit"]["properties"]
     assert unit["same program again"]["description"].endswith("If not said: reloads.")
     assert unit["thru"]["description"].endswith("If not said: yes.")
     assert unit["settles in"]["description"].endswith("If not said: 0 ms.")
@@ -220,7 +221,7 @@ _OURS = [*ROOT.glob("examples/winter-dance/*.yaml"), *ROOT.glob("templates/new/*
 
 def _kind_of(text: str) -> str:
     keys = as_editor_reads(text)
-    return next(kind for kind in KINDS if set(keys) <= set(schema_of(kind)["properties"]))
+    return next(kind for kind in KINDS if set(keys) <= set(SCHEMAS[kind]["properties"]))
 
 
 @pytest.mark.parametrize("path", _OURS, ids=lambda path: f"{path.parent.name}/{path.name}")
@@ -336,7 +337,7 @@ def _keys_of_records() -> Iterator[Any]:
 def test_every_text_that_a_field_takes(
     kind: str, cls: type[Record], key: str, annotation: Any
 ) -> None:
-    schema = schema_of(kind)
+    schema = SCHEMAS[kind]
     where = schema if cls is RECORDS[kind] else schema["$defs"][cls.__name__]
     one = Draft202012Validator({**where["properties"][key], "$defs": schema["$defs"]})
     for reads, wrap in places(annotation):
@@ -395,12 +396,12 @@ def test_slips_are_refused(case: str) -> None:
 
 
 def test_a_slip_has_words_of_its_own() -> None:
-    tempo = schema_of("songs")["$defs"]["Song"]["properties"]["tempo"]
+    tempo = SCHEMAS["songs"]["$defs"]["Song"]["properties"]["tempo"]
     assert tempo["errorMessage"].startswith("write the note that it counts")
 
 
 def test_playing_needs_exactly_one_name() -> None:
-    definition = schema_of("night")["$defs"][Playing.__name__]
+    definition = SCHEMAS["night"]["$defs"][Playing.__name__]
     one = Draft202012Validator(definition)
     assert one.is_valid({"song": "a"})
     assert one.is_valid({"straight into": "a"})

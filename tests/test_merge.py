@@ -1,0 +1,65 @@
+"""Several files read as one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from setwright.compiler.pipeline import compile_night
+from tests.mini import SWITCHER
+
+
+def write(folder: Path, **files: str) -> Path:
+    night = "night: Test\nrig: rig.yaml\nsongs: songs.yaml\nsets: [{play: [Tune]}]\n"
+    for name, text in {"night": night, "board": SWITCHER, **files}.items():
+        (folder / f"{name}.yaml").write_text(text, encoding="utf-8")
+    return folder / "night.yaml"
+
+
+RIG = "switcher: board.yaml\nunits: {one: {loop: 1}, two: {loop: 2}}\neffects: {a: one, b: two}\n"
+TUNE = "songs: [{title: Tune, scenes: {S: plain}}]\n"
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "code"),
+    [
+        ("sounds: {plain: [a]}\n", "sounds: {loud: [b]}\n", None),
+        ("sounds: {plain: [a]}\n", "sounds: {plain: [b]}\n", "name-twice"),
+        ("sounds: {plain: []}\n", "sounds: {plain: [b]}\n", "name-twice"),
+        ("sounds: {plain: a}\n", "sounds: {plain: a}\n", "name-twice"),
+        ("sounds: {plain: a}\n", "songs: [{title: Tune}]\n", "song-twice"),
+        ("sounds: {plain: a}\n", "songs: [{title: Other}]\n", None),
+    ],
+)
+def test_songs_of_two_files(tmp_path: Path, first: str, second: str, code: str | None) -> None:
+    night = write(tmp_path, rig=RIG, songs="include: more.yaml\n" + first + TUNE, more=second)
+    compiled = compile_night(night)
+    assert [finding.code for finding in compiled.findings] == ([code] if code else [])
+    if code is not None:
+        (finding,) = compiled.findings
+        assert finding.place.file.endswith("more.yaml")
+        assert finding.related[0].place.file.endswith("songs.yaml")
+
+
+def test_the_including_rig_wins_key_by_key(tmp_path: Path) -> None:
+    gear = "units: {one: {loop: 3, channel: 5}, two: {loop: 2}}\neffects: {a: one, b: two}\n"
+    rig = "include: gear.yaml\nswitcher: board.yaml\nunits: {one: {loop: 1}}\n"
+    songs = "sounds: {plain: [a]}\n" + TUNE
+    compiled = compile_night(write(tmp_path, rig=rig, gear=gear, songs=songs))
+    assert compiled.findings == []
+    assert compiled.book is not None
+    one = compiled.book.rig.units["one"]
+    assert (one.loop, one.channel) == (1, 5)
+    assert compiled.book.place(("rig", "units", "one", "channel")).file.endswith("gear.yaml")
+
+
+def test_a_short_form_below_a_long_one(tmp_path: Path) -> None:
+    gear = "switcher: board.yaml\n" + RIG.partition("\n")[2]
+    rig = "include: gear.yaml\nswitcher: {banks: 1 to 4}\n"
+    songs = "sounds: {plain: [a]}\n" + TUNE
+    compiled = compile_night(write(tmp_path, rig=rig, gear=gear, songs=songs))
+    assert compiled.findings == []
+    assert compiled.book is not None
+    assert compiled.book.rig.switcher is not None
+    assert compiled.book.rig.switcher.banks == (1, 4)
