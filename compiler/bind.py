@@ -15,7 +15,7 @@ from setwright.compiler.feet import Feet, FootMove
 from setwright.compiler.states import UnitState, Wanted, foot_stands
 from setwright.compiler.target import NOTHING, Demand, Program, Setting, Target
 from setwright.scenes.finding import Finding, Place, Related, Severity
-from setwright.scenes.musical_time import NoteValue, Tempo
+from setwright.scenes.musical_time import AtTime, NoteValue, Tempo
 from setwright.scenes.names import Names, suggestion
 from setwright.scenes.night import Playing
 from setwright.scenes.places import KeyPath
@@ -74,6 +74,16 @@ class BoundSong:
     def song(self) -> Song:
         """The song as written."""
         return self.resolved.song
+
+    def place_in_words(self, moment: Moment) -> str | None:
+        """Return where a moment lies, as a player would say it; None where nobody knows."""
+        if moment.position is not None:
+            return str(moment.position)
+        if moment.bars == 0 or moment.seconds == 0:
+            return "the beginning"
+        if moment.bars is not None:
+            return str(self.resolved.shape.position_at(moment.bars))
+        return str(AtTime(moment.seconds)) if moment.seconds is not None else None
 
 
 @dataclass(slots=True)

@@ -8,13 +8,16 @@ from fractions import Fraction
 
 from setwright.compiler.bind import BoundScene, BoundSong
 from setwright.compiler.feet import FootMove
+from setwright.compiler.midi import encode
+from setwright.compiler.orders import Order
 from setwright.compiler.pipeline import Compiled
 from setwright.compiler.states import Verdict, Wanted, describe
 from setwright.compiler.target import NOTHING
+from setwright.compiler.wire import Transmission
 from setwright.scenes.finding import visible
 from setwright.scenes.musical_time import AtTime
 from setwright.scenes.names import suggestion
-from setwright.scenes.quantities import quoted
+from setwright.scenes.quantities import plain_number, quoted
 from setwright.scenes.resolve import Moment
 
 
@@ -92,6 +95,7 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
     for moment, moves in zip(song.moments, song.feet, strict=True):
         if moment.scene == scene.name:
             yield "  " + _moment(song, moment, moves)
+    yield from _press(compiled, found)
     yield ""
     units = list(dict.fromkeys(wanted.unit for wanted in scene.wanted))
     for unit in units:
@@ -101,20 +105,57 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
 
 
 def _moment(song: BoundSong, moment: Moment, moves: tuple[FootMove, ...]) -> str:
-    when = "somewhere"
-    if moment.position is not None:
-        when = str(moment.position)
-    elif moment.bars == 0 or moment.seconds == 0:
-        when = "the beginning"
-    elif moment.bars is not None:
-        when = str(song.resolved.shape.position_at(moment.bars))
-    elif moment.seconds is not None:
-        when = str(AtTime(moment.seconds))
+    when = song.place_in_words(moment) or "somewhere"
     if moment.seconds and not isinstance(moment.position, AtTime):
         when += f" ({AtTime(Fraction(round(moment.seconds)))})"
     foot = "".join(f"; foot: {move}" for move in moves)
     cue = f"; cue: {moment.cue}" if moment.cue else ""
     return f"pressed at {when}" + (", assumed" if moment.assumed else "") + cue + foot
+
+
+def _press(compiled: Compiled, found: Found) -> Iterator[str]:
+    """Yield the switch to press, and the messages of both routes with their times."""
+    assert compiled.book is not None
+    switcher = compiled.book.switcher
+    scene = compiled.scene(found.song, found.scene.name)
+    slot = compiled.placement.of_scene.get(scene.key)
+    if slot is not None:
+        bank, switch = switcher.banks.show(slot.bank), switcher.switches.show(slot.switch)
+        yield f"  bank {bank}, switch {switch}"
+    recall = compiled.recall_of(scene.key)
+    if recall:
+        yield ""
+        yield f"recalled on channel {switcher.recalled_on_channel}"
+        for order in recall:
+            yield f"  {line_of(order)}"
+    for name, route in (
+        ("stored in the preset", scene.lowered.stored),
+        ("sent directly", scene.lowered.direct),
+    ):
+        yield ""
+        yield f"{name}: {_size(route)}"
+        for timed in route.orders:
+            yield f"  {line_of(timed.order)}"
+
+
+def _size(route: Transmission) -> str:
+    if not route.orders:
+        return "nothing"
+    count = len(route.orders)
+    return (
+        f"{count} message{'s' if count != 1 else ''}, {route.size} bytes in "
+        f"{_ms(route.ms)} ({route.size_running} in {_ms(route.ms_running)} with running "
+        f"status); the sound is there after {_ms(route.sound)}"
+    )
+
+
+def _ms(value: Fraction) -> str:
+    return f"{plain_number(round(value, 2))} ms"
+
+
+def line_of(order: Order) -> str:
+    """Return one message as a line: its bytes in hexadecimal, then what it means."""
+    return f"{encode(order.message).hex(' ')}  {order.unit}: {order.meaning} ({order.message})"
 
 
 def _wanted(wanted: Wanted) -> Iterator[str]:

@@ -237,7 +237,12 @@ class UnitState:
                 self.name, name, value, why, Verdict.PROVEN, f"control {control.cc} sets it"
             )
         loads = "program" in self.demands or "program" in self.rest
-        if loads and control.after_a_program == "from the program":
+        # Where a repeat is ignored, the program may have been there before, and with it a
+        # setting that another scene sent.
+        fresh = self.unit.same_program_again == "reloads" or (
+            (self.name, name) not in self.set_somewhere
+        )
+        if loads and fresh and control.after_a_program == "from the program":
             return self._free(name, "its program brings its own")
         if (self.name, name) in self.set_somewhere or name == "time":
             return Wanted(

@@ -166,9 +166,10 @@ class Switcher(Record):
         description="The program on the wire (0 to 127) that loads the first preset; the "
         "others follow switch by switch.",
     )
-    recalled_by_bank_select: YesNo = Field(
-        default=False,
-        description="Whether presets beyond program 127 are reached by bank select.",
+    recalled_by_bank_select: Annotated[str, one_of("no", "msb", "lsb", "msb and lsb")] = Field(
+        default="no",
+        description="Which bank select messages reach presets beyond program 127, if any: "
+        "control 0 (msb), 32 (lsb).",
     )
     same_switch_again: Annotated[str, one_of("sends again", "does nothing", "goes back")] = Field(
         default="sends again",

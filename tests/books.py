@@ -308,7 +308,7 @@ relays: [hold, hold]
 each preset stores: {programs: 4, controls: 4, on any channel: yes, sends: programs first, names: 8}
 bank moves: {by: up and down, loads at once: no}
 recalled on channel: 16
-recalled by bank select: yes
+recalled by bank select: msb
 same switch again: sends again
 at power up: first preset
 volume loop: {after loop: 5}
@@ -344,7 +344,10 @@ def write_book(folder: Path, songs: int, scenes: int = 6) -> Path:
             night += [f"  - name: Set {number // 20 + 1}", "    play:"]
         night.append(f"      - {'straight into: ' if number % 20 % 3 == 1 else ''}{title}")
     files = {"songs.yaml": "\n".join(book) + "\n", "night.yaml": "\n".join(night) + "\n"}
-    write_files(folder, small_book() | files)
+    # So many songs may need more banks than the small book's switcher has: one for each.
+    files["desk.yaml"] = SWITCHER.replace("banks: 32", f"banks: 1 to {max(32, songs)}")
+    files["rig.yaml"] = RIG.replace("banks: 1 to 16, ", "")
+    write_files(folder, files)
     return folder / "night.yaml"
 
 

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -10,6 +15,7 @@ import pytest
 from setwright.compiler.pipeline import Compiled, compile_night
 from setwright.scenes.finding import Severity
 from tests.books import small_book, write_files
+from tests.conftest import ROOT
 
 HERE = "▸"
 """Marks the place of the finding in the text of a case; it is taken out before the text is used."""
@@ -30,6 +36,10 @@ def songs(old: str, new: str, code: str) -> Case:
     return Case("songs.yaml", old, new, code)
 
 
+def warning(old: str, new: str, code: str) -> Case:
+    return Case("songs.yaml", old, new, code, Severity.WARNING)
+
+
 def night(old: str, new: str, code: str) -> Case:
     return Case("night.yaml", old, new, code)
 
@@ -38,7 +48,7 @@ def rig(old: str, new: str, code: str) -> Case:
     return Case("rig.yaml", old, new, code)
 
 
-def floor(old: str, new: str, code: str) -> Case:
+def desk(old: str, new: str, code: str) -> Case:
     return Case("desk.yaml", old, new, code)
 
 
@@ -51,9 +61,9 @@ CASES = {
     "unknown key of a song": songs("meter: 2/2", "▸metre: 2/2", "unknown-key"),
     "unknown key of a scene": songs("{sound: frost, echo: dotted", "{sound: frost, ▸eco: dotted", "unknown-key"),
     "unknown key of a night": night("date: second", "▸when: second", "unknown-key"),
-    "unknown key of a rig": rig("rig: Granary", "▸wires: 3\nrig: Granary", "unknown-key"),
+    "unknown key of a rig": rig("rig: Boathouse", "▸wires: 3\nrig: Boathouse", "unknown-key"),
     "unknown key of a unit": rig("busy after program: 120 ms", "▸busy for: 120 ms", "unknown-key"),
-    "unknown key of a switcher": floor("at power up", "▸at startup", "unknown-key"),
+    "unknown key of a switcher": desk("at power up", "▸at startup", "unknown-key"),
     "unknown sound": songs("Shade: shiver", "Shade: ▸shriek", "unknown-sound"),
     "unknown scene in the order": songs("- Lift: round 2 A", "- ▸Loft: round 2 A", "unknown-scene"),
     "unknown scene to begin from": songs("{like: Lift, add", "{like: ▸Lofty, add", "unknown-scene"),
@@ -62,24 +72,23 @@ CASES = {
     "unknown unit in the path": rig("[splitter, echo, ash", "[splitter, ▸eco, ash", "unknown-unit"),
     "unknown unit on a MIDI line": rig("[switcher, wobbler, barn", "[switcher, ▸warbler, barn", "unknown-unit"),
     "unknown state": rig("vibrato: {wobbler: vibrato}", "vibrato: {wobbler: ▸vibration}", "unknown-state"),
-    "unknown control": rig("set: {time: 110 ms, mix", "set: {time: 110 ms, ▸mixture", "unknown-control"),
-    "unknown position of the foot": songs("foot: swell closed", "foot: ▸swell clotted", "unknown-state"),
-    "drops what is not there": songs("add: lead, drop: tremolo", "add: lead, drop: ▸room", "drops-nothing"),
-    "adds what is there": songs("add: lead, drop: tremolo", "add: ▸compression", "adds-twice"),
+    "unknown control": rig("set: {time: 118 ms, mix", "set: {time: 118 ms, ▸mixture", "unknown-control"),
+    "unknown position of the foot": songs("foot: swell open", "foot: ▸swell opening", "unknown-state"),
+    "drops what is not there": warning("add: lead, drop: tremolo", "add: lead, drop: ▸room", "drops-nothing"),
+    "adds what is there": warning("add: lead, drop: tremolo", "add: ▸compression", "adds-twice"),
     "scenes that begin from one another": songs(START, "Start: {like: ▸Lift}\n      Lift: {like: Start}", "like-in-circle"),
     "two songs known by one name": songs("  - title: Drowsy Maggie", "  - title: Drowsy Maggie\n  - title: ▸Drowsy Maggie", "song-twice"),
     # Values of another kind.
-    "a list for a title": songs("title: The Swallow's Tail", "title: ▸[The Swallow's Tail]", "wrong-shape"),
-    "a mapping for a key": songs("key: A major", "key: ▸{A: major}", "wrong-shape"),
-    "a word for the songs": songs("songs:\n", "more: 1\nsongs:\n", "unknown-key"),
+    "a list for a title": songs("title: The Swallow's Tail", "▸title: [The Swallow's Tail]", "wrong-shape"),
+    "a mapping for a key": songs("key: A major", "▸key: {A: major}", "wrong-shape"),
     "a number for scenes": songs("scenes:\n      Low: shiver", "scenes: ▸3\n    note: |\n      Low: shiver", "wrong-shape"),
-    "a list for units": rig("programs: {tremolo: 42, vibrato: 43, rotor: 44}", "programs: ▸[42, 43, 44]", "wrong-shape"),
+    "a list for units": rig("programs: {tremolo: 42, vibrato: 43, rotor: 44}", "▸programs: [42, 43, 44]", "wrong-shape"),
     "nothing for a meter": songs("meter: 2/2", "▸meter:", "empty-value"),
     "quotes around nothing": songs("meter: 2/2", "▸meter: ''", "empty-value"),
     "no title": songs("- title: The Swallow's Tail\n    key", "- ▸key", "missing-key"),
     "a word for a loop": rig("loop: 2", "loop: ▸two", "not-a-number"),
-    "half a bank": floor("banks: 32", "banks: ▸3.5", "not-a-display"),
-    "neither yes nor no": floor("recalled by bank select: yes", "recalled by bank select: ▸perhaps", "not-yes-or-no"),
+    "half a bank": desk("banks: 32", "banks: ▸3.5", "not-a-display"),
+    "neither yes nor no": desk("loads at once: no", "loads at once: ▸perhaps", "not-yes-or-no"),
     "not a meter": songs("meter: 2/2", "meter: ▸2/3", "not-a-meter"),
     "not a form": songs("form: AABB, 4 rounds", "form: ▸4 rounds", "not-a-form"),
     "not a place": songs("- Drive: round 3 A", "- Drive: ▸when I nod", "not-a-place"),
@@ -89,13 +98,13 @@ CASES = {
     "not a voltage": rig("power: {draws: 5 mA, volts: 9 V}", "power: {draws: 5 mA, volts: ▸nine}", "not-a-voltage"),
     "the voltage of the mains": rig("power: {draws: 5 mA, volts: 9 V}", "power: {draws: 5 mA, volts: ▸230 V}", "out-of-range"),
     "not a current": rig("power: {draws: 5 mA, volts: 9 V}", "power: {draws: ▸5, volts: 9 V}", "not-a-current"),
-    "an unknown choice": floor("same switch again: sends again", "same switch again: ▸explodes", "unknown-choice"),
+    "an unknown choice": desk("same switch again: sends again", "same switch again: ▸explodes", "unknown-choice"),
     # Numbers beyond what there is. MIDI 1.0 Detailed Specification 4.2.1: channels are 4 bits,
     # programs and control values 7; control numbers 120 to 127 are mode messages.
     "channel 0": rig("channel: 6", "channel: ▸0", "channel-out-of-range"),
     "channel 17": rig("channel: 6", "channel: ▸17", "channel-out-of-range"),
     "channel -1": rig("channel: 6", "channel: ▸-1", "channel-out-of-range"),
-    "channel of the switcher": floor("recalled on channel: 16", "recalled on channel: ▸17", "channel-out-of-range"),
+    "channel of the switcher": desk("recalled on channel: 16", "recalled on channel: ▸17", "channel-out-of-range"),
     "a program beyond the display": rig("tremolo: 42, vib", "tremolo: ▸100, vib", "program-out-of-range"),
     "a program below the display": rig("{small room: 3,", "{small room: ▸0,", "program-out-of-range"),
     "a program beyond one bank": rig("display: 1 to 128\n    programs: {small room: 3, great hall: 12}", "display: 1 to 200\n    programs: {small room: 3, great hall: ▸129}", "program-out-of-range"),
@@ -133,10 +142,10 @@ CASES = {
     "a tag of a program": songs("title: Harvest Home", "title: ▸!!python/object/apply:os.system [ls]", "yaml-tag"),
     "an unknown alias": songs("key: A major", "key: ▸*major", "alias-unknown"),
     "an alias to itself": songs("plain: [compression]", "plain: &x [compression, ▸*x]", "alias-loop"),
-    "a list for a name": songs("plain: [compression]", "▸[plain]: [compression]", "key-not-text"),
+    "a list for a name": songs("plain: [compression]", "[▸plain]: [compression]", "key-not-text"),
     "a second document": songs("sounds:", "a: b\n▸---\nsounds:", "second-document"),
-    "a comment by mistake": Case("songs.yaml", "key: F# minor", "key: F ▸#minor", "cut-by-comment", Severity.WARNING),
-    "a tab after a colon": Case("songs.yaml", "key: A major", "▸key:\tA major", "tab", Severity.WARNING),
+    "a comment by mistake": warning("key: F# minor", "key: F ▸#minor", "cut-by-comment"),
+    "a tab after a colon": warning("key: A major", "▸key:\tA major", "tab"),
     "a tab for indentation": songs("    key: A major", "▸\tkey: A major", "tab"),
     "brackets left open": songs("plain: [compression]", "plain: ▸[compression", "yaml-syntax"),
     "braces left open": songs("{sound: frost, echo: dotted quarter}", "▸{sound: frost, echo: dotted quarter", "yaml-syntax"),
@@ -151,9 +160,9 @@ CASES = {
     # Files.
     "a rig that is missing": night("rig: rig.yaml", "rig: ▸barn.yaml", "file-missing"),
     "songs that are missing": night("songs: songs.yaml", "songs: ▸tunes.yaml", "file-missing"),
-    "a switcher that is missing": rig("{file: desk.yaml,", "{file: ▸desk.yaml,", "file-missing"),
+    "a switcher that is missing": rig("{file: desk.yaml,", "{file: ▸box.yaml,", "file-missing"),
     "an include that is missing": songs("sounds:", "include: ▸more.yaml\nsounds:", "file-missing"),
-    "one of many includes": rig("rig: Granary", "rig: Granary\ninclude: [desk.yaml, ▸more.yaml]", "file-missing"),
+    "one of many includes": rig("rig: Boathouse", "rig: Boathouse\ninclude: [▸more.yaml]", "file-missing"),
     "songs from above": night("songs: songs.yaml", "songs: ▸../songs.yaml", "file-outside"),
     "a rig from the root": night("rig: rig.yaml", "rig: ▸/etc/passwd", "file-outside"),
     "an include from above": songs("sounds:", "include: ▸../x.yaml\nsounds:", "file-outside"),
@@ -193,3 +202,367 @@ def test_one_finding_where_it_is_wrong(tmp_path: Path, name: str) -> None:
     (finding,) = compiled.findings
     assert finding.message
     assert finding.help
+
+
+# Whole files.
+
+NESTED = 10_000
+
+WHOLE = {
+    "empty": (b"", "file-empty", 1, 1),
+    "blank": (b" \n\n", "file-empty", 1, 1),
+    "nothing but a comment": (b"# to be written\n", "file-empty", 1, 1),
+    "a list": (b"- a\n- b\n", "wrong-shape", 1, 3),
+    "one word": (b"songs\n", "wrong-shape", 1, 1),
+    "UTF-16, little end first": ("a: b\n".encode("utf-16-le").join((b"\xff\xfe", b"")), "wrong-encoding", 1, 1),
+    "UTF-16, big end first": ("a: b\n".encode("utf-16-be").join((b"\xfe\xff", b"")), "wrong-encoding", 1, 1),
+    "UTF-16 without its mark": ("a: b\n".encode("utf-16-le"), "not-text", 1, 2),
+    "Latin-1": ("a: b\nc: Se\xe1n\n".encode("latin-1"), "wrong-encoding", 2, 6),
+    "half a character": (b"a: b\xc3", "wrong-encoding", 1, 5),
+    "a picture": (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0", "not-text", 1, 1),
+    "a MIDI file": (bytes.fromhex("4D546864 00000006 0000 0001 0060 4D54726B"), "not-text", 1, 5),
+    "zeros": (b"\0" * 4096, "not-text", 1, 1),
+    "larger than any book": (b"#" * (8 * 1024 * 1024 + 1), "file-too-large", 1, 1),
+    "brackets, 10,000 deep": (b"a: " + b"[" * NESTED, "nested-too-deep", 1, 35),
+    "braces, 10,000 deep": (b"{a: " * NESTED, "nested-too-deep", 1, 129),
+    "dashes, 10,000 deep": (b"- " * NESTED + b"a\n", "nested-too-deep", 1, 65),
+    "brackets, closed again": (b"[" * NESTED + b"]" * NESTED, "nested-too-deep", 1, 33),
+    "questions, 10,000 deep": (b"? " * NESTED + b"a\n", "nested-too-deep", 1, 65),
+    "indentation, 10,000 deep": (b"\n".join(b" " * n + b"a:" for n in range(2_000)), "nested-too-deep", 33, 33),
+    "an alias bomb": (
+        b"a: &a [x, x, x, x, x, x, x, x, x, x]\n"
+        + b"".join(b"%c: &%c [%s]\n" % (n + 1, n + 1, b", ".join([b"*%c" % n] * 10)) for n in range(97, 107)),
+        "too-much-text", 6, 36,
+    ),
+    "an alias to all around it": (b"&x\na: *x\n", "alias-loop", 2, 4),
+}  # fmt: skip
+
+
+ASKED_FOR = {
+    "songs.yaml": ("night.yaml", 6, 8),
+    "rig.yaml": ("night.yaml", 5, 6),
+    "desk.yaml": ("rig.yaml", 4, 18),
+}
+
+
+@pytest.mark.parametrize("file", sorted(small_book()))
+@pytest.mark.parametrize("name", WHOLE)
+def test_one_finding_for_a_whole_file(tmp_path: Path, name: str, file: str) -> None:
+    content, code, line, column = WHOLE[name]
+    compiled = check(tmp_path, **{file.replace(".", "_"): content})
+    expected = (code, Severity.ERROR, file, line, column)
+    if code.startswith("file-") and code != "file-empty" and file in ASKED_FOR:
+        # A file that cannot be read is reported where it is asked for.
+        expected = (code, Severity.ERROR, *ASKED_FOR[file])
+    assert found(compiled) == [expected]
+    assert compiled.unreadable == (file == "night.yaml" and code == "file-too-large")
+
+
+def test_byte_order_mark_and_other_line_ends_are_no_slips(tmp_path: Path) -> None:
+    for text in small_book().values():
+        assert "\r" not in text
+    marked = {
+        name.replace(".", "_"): b"\xef\xbb\xbf" + text.encode().replace(b"\n", end)
+        for (name, text), end in zip(
+            small_book().items(), (b"\r\n", b"\r\n", b"\r", b"\r\n"), strict=True
+        )
+    }
+    assert found(check(tmp_path, **marked)) == []
+    slip = SONGS_WITH_A_SLIP.encode().replace(b"\n", b"\r\n")
+    assert found(check(tmp_path, songs_yaml=b"\xef\xbb\xbf" + slip)) == [
+        ("tempo-out-of-range", Severity.ERROR, "songs.yaml", 16, 12)
+    ]
+
+
+SONGS_WITH_A_SLIP = small_book()["songs.yaml"].replace("half = 104", "half = 9", 1)
+
+
+def test_the_largest_book_is_still_read(tmp_path: Path) -> None:
+    text = small_book()["songs.yaml"]
+    text += "#" * (8 * 1024 * 1024 - len(text.encode()) - 1) + "\n"
+    assert found(check(tmp_path, songs_yaml=text)) == []
+
+
+TIGHT = """\
+sounds:
+  on: compression
+  no: [compression, tremolo]
+  010: []
+songs:
+  - title: 12:30
+    key: no
+    tempo: half = 010
+    lasts: 1:10
+    scenes:
+      on: on
+      off: {like: on, note: yes}
+      1_000: 010
+    order: [on, off, {1_000: {at: 1:05, cue: 2024-01-06}}]
+  - {title: 1.10, scenes: {~: no, null: on, .inf: on, 0x10: on}}
+  - {title: 2024-01-06, id: 1e3}
+  - title: "Róisín Dubh, the \\"Dark\\" one: a #1 # tune"
+  - title: 'Soldier''s Joy & Co.'
+  - title: Fish & Chips * 2 % @ home!
+"""
+TIGHT_NIGHT = """\
+night: on
+date: 2024-01-06
+rig: rig.yaml
+songs: songs.yaml
+sets:
+- name: 1
+  play:
+  - 12:30
+  - 1.10
+  - 1e3
+  - "Róisín Dubh, the \\"Dark\\" one: a #1 # tune"
+  - Soldier's Joy & Co.
+  - Fish & Chips * 2 % @ home!
+"""
+
+
+def test_names_stay_what_was_typed(tmp_path: Path) -> None:
+    """YAML 1.1 would make switches, times, octal numbers and dates of these (YAML 1.2.2, 10.2)."""
+    compiled = check(tmp_path, songs_yaml=TIGHT, night_yaml=TIGHT_NIGHT)
+    assert [(f.message, f.place.line) for f in compiled.findings] == []
+    assert compiled.book is not None
+    assert compiled.book.night.night == "on"
+    assert compiled.book.night.date == "2024-01-06"
+    assert [song.song.title for song in compiled.songs] == [
+        "12:30",
+        "1.10",
+        "2024-01-06",
+        'Róisín Dubh, the "Dark" one: a #1 # tune',
+        "Soldier's Joy & Co.",
+        "Fish & Chips * 2 % @ home!",
+    ]
+    first, second = compiled.songs[:2]
+    assert first.song.key == "no"
+    assert str(first.tempo) == "half = 10"
+    assert list(first.scenes) == ["on", "off", "1_000"]
+    assert first.scenes["1_000"].effects == ()
+    assert first.scenes["off"].effects == ("compression",)
+    assert list(second.scenes) == ["~", "null", ".inf", "0x10"]
+    moment = first.moments[2]
+    assert (str(moment.position), moment.cue) == ("1:05", "2024-01-06")
+
+
+# Files that lead out of the folder, or round in it.
+
+
+def test_a_link_may_not_lead_out_of_the_folder(tmp_path: Path) -> None:
+    outside, inside = tmp_path / "outside.yaml", tmp_path / "book"
+    outside.write_text(small_book()["songs.yaml"], encoding="utf-8")
+    inside.mkdir()
+    (inside / "away.yaml").symlink_to(outside)
+    (inside / "up").symlink_to(tmp_path)
+    for name in ("away.yaml", "up/outside.yaml"):
+        text = small_book()["night.yaml"].replace("songs: songs.yaml", f"songs: {name}")
+        got = found(check(inside, night_yaml=text))
+        assert got == [("file-outside", Severity.ERROR, "night.yaml", 6, 8)]
+
+
+def test_a_link_within_the_folder_is_followed(tmp_path: Path) -> None:
+    check(tmp_path)
+    (tmp_path / "songs.yaml").rename(tmp_path / "real.yaml")
+    (tmp_path / "songs.yaml").symlink_to("real.yaml")
+    assert found(compile_night(tmp_path / "night.yaml")) == []
+
+
+def test_a_link_to_itself_is_a_finding(tmp_path: Path) -> None:
+    check(tmp_path)
+    (tmp_path / "songs.yaml").unlink()
+    (tmp_path / "songs.yaml").symlink_to("songs.yaml")
+    ((code, _, file, line, column),) = found(compile_night(tmp_path / "night.yaml"))
+    assert code.startswith("file-")
+    assert (file, line, column) == ("night.yaml", 6, 8)
+
+
+def test_includes_in_a_circle(tmp_path: Path) -> None:
+    songs = "include: other.yaml\n" + small_book()["songs.yaml"]
+    (tmp_path / "other.yaml").write_text("include: [third.yaml]\n", encoding="utf-8")
+    (tmp_path / "third.yaml").write_text("songs: []\ninclude: songs.yaml\n", encoding="utf-8")
+    assert found(check(tmp_path, songs_yaml=songs)) == [
+        ("include-cycle", Severity.ERROR, "third.yaml", 2, 10)
+    ]
+
+
+def test_many_includes_one_after_the_other(tmp_path: Path) -> None:
+    for number in range(1500):
+        text = f"include: f{number + 1}.yaml\n"
+        (tmp_path / f"f{number}.yaml").write_text(text, encoding="utf-8")
+    (tmp_path / "f1500.yaml").write_text("songs: []\n", encoding="utf-8")
+    compiled = check(tmp_path, songs_yaml="include: f0.yaml\n" + small_book()["songs.yaml"])
+    assert len(compiled.findings) <= 1
+
+
+def test_an_include_from_a_folder_below(tmp_path: Path) -> None:
+    (tmp_path / "more").mkdir()
+    (tmp_path / "more" / "waltzes.yaml").write_text(
+        "songs:\n  - title: A Waltz\n    meter: 3/5\n", encoding="utf-8"
+    )
+    compiled = check(
+        tmp_path, songs_yaml="include: more/waltzes.yaml\n" + small_book()["songs.yaml"]
+    )
+    assert found(compiled) == [("not-a-meter", Severity.ERROR, "waltzes.yaml", 3, 12)]
+
+
+# What is not an ordinary file, read by the real command, which must not wait for ever.
+
+
+def setwright(*words: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "setwright.compiler", *words],
+        capture_output=True,
+        encoding="utf-8",
+        cwd=ROOT,
+        env={**os.environ, "PYTHONIOENCODING": "utf-8", **environment},
+        timeout=60,
+        stdin=subprocess.DEVNULL,
+        check=False,
+    )
+
+
+def _odd_files(folder: Path) -> Iterator[Path]:
+    for device in ("/dev/zero", "/dev/null", "/dev/tty"):
+        if Path(device).exists():
+            yield Path(device)
+    if hasattr(os, "mkfifo"):
+        os.mkfifo(folder / "pipe.yaml")
+        yield folder / "pipe.yaml"
+    (folder / "folder.yaml").mkdir()
+    yield folder / "folder.yaml"
+    yield folder / "nothing.yaml"
+    yield folder / ("x" * 300 + ".yaml")
+
+
+def test_a_night_that_cannot_be_opened(tmp_path: Path) -> None:
+    for path in _odd_files(tmp_path):
+        ended = setwright("check", str(path))
+        assert ended.returncode == 2, path
+        assert "Traceback" not in ended.stdout + ended.stderr
+        assert path.name in ended.stdout + ended.stderr
+
+
+def test_songs_that_cannot_be_opened(tmp_path: Path) -> None:
+    for path in _odd_files(tmp_path):
+        if path.parent != tmp_path:
+            continue
+        night = small_book()["night.yaml"].replace("songs: songs.yaml", f"songs: {path.name}")
+        check(tmp_path, night_yaml=night)
+        ended = setwright("check", str(tmp_path / "night.yaml"), "--format", "json")
+        (finding,) = json.loads(ended.stdout)
+        code = "name-too-long" if len(path.name) > 200 else "file-"
+        assert (ended.returncode, finding["code"][: len(code)]) == (1, code)
+        assert Path(finding["file"]).name == "night.yaml"
+        assert (finding["line"], finding["column"]) == (6, 8)
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root reads all files")
+def test_songs_that_may_not_be_read(tmp_path: Path) -> None:
+    check(tmp_path)
+    (tmp_path / "songs.yaml").chmod(0)
+    assert found(compile_night(tmp_path / "night.yaml")) == [
+        ("file-unreadable", Severity.ERROR, "night.yaml", 6, 8)
+    ]
+
+
+# The command.
+
+FIELDS = {
+    "code", "severity", "message", "file", "line", "column", "end_line", "end_column", "help",
+    "related",
+}  # fmt: skip
+RELATED = {"message", "file", "line", "column", "end_line", "end_column"}
+
+
+def test_json_is_a_list_of_findings_and_nothing_else(tmp_path: Path) -> None:
+    text = small_book()["songs.yaml"].replace("meter: 2/2", "meter: 2/2\n    meter: 2/3", 1)
+    check(tmp_path, songs_yaml=text.replace("half = 108", "half = \u202e108"))
+    ended = setwright("check", str(tmp_path / "night.yaml"), "--format", "json", FORCE_COLOR="1")
+    assert (ended.returncode, ended.stderr) == (1, "")
+    assert ended.stdout.isascii()
+    twice, tempo = json.loads(ended.stdout)
+    assert set(twice) == set(tempo) == FIELDS
+    assert (twice["code"], twice["severity"]) == ("key-twice", "error")
+    (first,) = twice["related"]
+    assert set(first) == RELATED
+    assert (first["line"], twice["line"]) == (15, 16)
+    assert (twice["end_line"], twice["end_column"]) == (16, 10)
+    assert Path(twice["file"]) == tmp_path / "songs.yaml"
+    assert "\u202e" not in tempo["message"]
+    assert r"\u202e" in tempo["message"]
+
+    check(tmp_path)
+    ended = setwright("check", str(tmp_path / "night.yaml"), "--format", "json")
+    assert (ended.returncode, ended.stderr, json.loads(ended.stdout)) == (0, "", [])
+
+
+def test_no_colour_reaches_a_file(tmp_path: Path) -> None:
+    check(tmp_path, songs_yaml=SONGS_WITH_A_SLIP.replace("AABB, 3 rounds", "\x7fAABB", 1))
+    for environment in ({}, {"NO_COLOR": "1"}, {"TERM": "dumb"}):
+        ended = setwright("check", str(tmp_path / "night.yaml"), **environment)
+        assert ended.returncode == 1
+        assert "\x1b" not in ended.stdout + ended.stderr
+        assert "\x7f" not in ended.stdout
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
+def test_colour_on_a_terminal_unless_it_is_not_wanted(tmp_path: Path) -> None:
+    check(tmp_path, songs_yaml=SONGS_WITH_A_SLIP)
+    coloured = _on_a_terminal(tmp_path / "night.yaml", {})
+    plain = _on_a_terminal(tmp_path / "night.yaml", {"NO_COLOR": "1"})
+    assert "\x1b[1;31merror:\x1b[0m" in coloured
+    assert "\x1b" not in plain
+    assert "error:" in plain
+
+
+def _on_a_terminal(night: Path, environment: dict[str, str]) -> str:
+    import pty
+
+    master, slave = pty.openpty()
+    kept = {name: value for name, value in os.environ.items() if name != "NO_COLOR"}
+    with subprocess.Popen(
+        [sys.executable, "-m", "setwright.compiler", "check", str(night)],
+        stdout=slave,
+        stderr=slave,
+        stdin=subprocess.DEVNULL,
+        cwd=ROOT,
+        env={**kept, "TERM": "xterm", "PYTHONIOENCODING": "utf-8", **environment},
+    ) as running:
+        os.close(slave)
+        shown = b""
+        while True:
+            try:
+                piece = os.read(master, 4096)
+            except OSError:  # Linux says so when the other end is closed
+                break
+            if not piece:
+                break
+            shown += piece
+        running.wait(timeout=60)
+    os.close(master)
+    return shown.decode("utf-8")
+
+
+def test_exit_codes(tmp_path: Path) -> None:
+    check(tmp_path)
+    night = str(tmp_path / "night.yaml")
+    assert setwright("check", night).returncode == 0
+    assert setwright("check").returncode == 2
+    assert setwright("check", night, "--format", "xml").returncode == 2
+    assert setwright("chek", night).returncode == 2
+    warned = small_book()["songs.yaml"].replace("key: A major", "key:\tA major", 1)
+    check(tmp_path, songs_yaml=warned)
+    assert setwright("check", night).returncode == 1
+    check(tmp_path, rig_yaml=b"\xff\xfe")
+    assert setwright("check", night).returncode == 1
+
+
+def test_two_slips_are_two_findings(tmp_path: Path) -> None:
+    text = SONGS_WITH_A_SLIP.replace("meter: 9/8", "meter: 9/7").replace("350 ms", "350 m")
+    assert found(check(tmp_path, songs_yaml=text)) == [
+        ("tempo-out-of-range", Severity.ERROR, "songs.yaml", 16, 12),
+        ("not-a-meter", Severity.ERROR, "songs.yaml", 65, 12),
+        ("not-an-echo-time", Severity.ERROR, "songs.yaml", 72, 33),
+    ]

@@ -1,0 +1,30 @@
+"""What a rig is told: MIDI messages with the unit that they are meant for, and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from setwright.compiler.midi import Message
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """One message to one unit.
+
+    ``quantity`` is what it sets (``program``, ``bank``, ``switch``, ``time``, a control's
+    name, ``recall``); ``meaning`` says it in words. ``settles`` and ``busy`` are milliseconds
+    after its last bit: until the new sound is there, and until the unit listens again.
+    ``silences`` tells that it makes the unit quiet; ``joined`` that it must not be parted from
+    the order after it; ``shown`` is a program as its unit's display shows it.
+    """
+
+    unit: str
+    quantity: str
+    message: Message
+    meaning: str
+    settles: Fraction = Fraction(0)
+    busy: Fraction = Fraction(0)
+    silences: bool = False
+    joined: bool = False
+    shown: str | None = None

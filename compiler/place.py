@@ -1,0 +1,154 @@
+"""Presets → banks and switches: which sound lives where.
+
+A song's scenes lie in one bank; songs follow one another in the order of the night, several to
+a bank while there is room. Scenes that are made the same way share a switch within their bank.
+Switches that the rig keeps for something else are left alone. The same book gives the same
+places.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from setwright.compiler.bind import BoundSong
+from setwright.compiler.stored import Content
+from setwright.compiler.target import Target
+from setwright.scenes.finding import Finding, Severity
+from setwright.scenes.quantities import quoted
+from setwright.scenes.rig import parse_kept_switch
+
+SceneKey = tuple[str, str]
+"""Song (its identity, or `GENERAL`) and scene."""
+
+GENERAL = ""
+"""Stands for the song in keys of the rig's general scenes."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Slot:
+    """A switch of a bank; both counted from 0, as they lie in the switcher's memory."""
+
+    bank: int
+    switch: int
+
+
+@dataclass(frozen=True, slots=True)
+class Preset:
+    """One preset: where it lies, what it is called, what it holds, which scenes it serves."""
+
+    slot: Slot
+    name: str
+    content: Content
+    scenes: tuple[SceneKey, ...]
+
+
+@dataclass(slots=True)
+class Placement:
+    """All presets of a night; ``of_scene`` finds the switch of every scene."""
+
+    presets: list[Preset] = field(default_factory=list)
+    of_scene: dict[SceneKey, Slot] = field(default_factory=dict)
+
+
+def key_of(song: BoundSong, scene: str) -> SceneKey:
+    """Return the key under which a scene is placed; general scenes are placed once for all."""
+    return (GENERAL if song.general else song.song.identity, scene)
+
+
+@dataclass(slots=True)
+class _Bank:
+    """A bank that is being filled: content → (name, scenes)."""
+
+    switches: list[int]
+    filled: dict[Content, tuple[str, list[SceneKey]]] = field(default_factory=dict)
+
+    def room_for(self, contents: set[Content]) -> bool:
+        return len(self.filled.keys() | contents) <= len(self.switches)
+
+
+def place(
+    target: Target, songs: list[BoundSong], contents: dict[SceneKey, Content]
+) -> tuple[Placement, list[Finding]]:
+    """Place the scenes of ``songs``, in their order, into the rig's banks.
+
+    ``contents`` holds what each scene's preset contains; scenes that are not in it are left
+    out. Where they do not fit, the finding says how many banks it would take.
+    """
+    first, last = _banks(target)
+    switches = _free_switches(target)
+    banks: list[_Bank] = []
+    findings: list[Finding] = []
+    placed: set[str] = set()
+    for song in songs:
+        keys = [key for scene in song.scenes if (key := key_of(song, scene)) in contents]
+        owner = GENERAL if song.general else song.song.identity
+        if owner in placed or not keys:
+            continue
+        placed.add(owner)
+        different = {contents[key] for key in keys}
+        if len(different) > len(switches):
+            findings.append(_too_many_scenes(target, song, len(different), len(switches)))
+            continue
+        if not banks or not banks[-1].room_for(different):
+            banks.append(_Bank(switches))
+        for key in keys:
+            filled = banks[-1].filled.setdefault(contents[key], (key[1], []))
+            filled[1].append(key)
+    if len(banks) > last - first + 1:
+        findings.append(_too_many_banks(target, len(banks), last - first + 1))
+        banks = banks[: last - first + 1]
+    return _written(banks, first), findings
+
+
+def _written(banks: list[_Bank], first: int) -> Placement:
+    placement = Placement()
+    for number, bank in enumerate(banks, first):
+        for switch, (held, (name, keys)) in zip(bank.switches, bank.filled.items(), strict=False):
+            slot = Slot(number, switch)
+            placement.presets.append(Preset(slot, name, held, tuple(keys)))
+            placement.of_scene.update(dict.fromkeys(keys, slot))
+    return placement
+
+
+def _banks(target: Target) -> tuple[int, int]:
+    """Return the first and last bank of this rig, counted from 0."""
+    use = target.book.rig.switcher
+    count = target.book.switcher.banks.count
+    if use is None or use.banks is None:
+        return 0, count - 1
+    return use.banks[0] - 1, min(use.banks[1], count) - 1
+
+
+def _free_switches(target: Target) -> list[int]:
+    """Return the switches of a bank that the rig does not keep for something else."""
+    use, switcher = target.book.rig.switcher, target.book.switcher
+    kept = {parse_kept_switch(key).casefold() for key in (use.every_bank if use else ())}
+    return [
+        number
+        for number in range(switcher.switches.count)
+        if switcher.switches.show(number).casefold() not in kept
+    ]
+
+
+def _too_many_scenes(target: Target, song: BoundSong, needed: int, held: int) -> Finding:
+    book = target.book
+    path = ("rig", "general") if song.general else (*song.song.path, "scenes")
+    name = "the general scenes" if song.general else quoted(song.song.title)
+    return Finding(
+        "bank-too-small",
+        Severity.ERROR,
+        f"{name} needs {needed} switches in one bank, and a bank has {held} free",
+        book.place_of_key(path),
+        "take a scene out, or let two scenes sound the same",
+    )
+
+
+def _too_many_banks(target: Target, needed: int, held: int) -> Finding:
+    book = target.book
+    return Finding(
+        "banks-too-few",
+        Severity.ERROR,
+        f"tonight's scenes need {needed} banks, and this rig has {held}",
+        book.place(("rig", "switcher", "banks")),
+        "give this rig more banks, play fewer songs, or let songs share sounds",
+    )

@@ -1,0 +1,104 @@
+"""What one preset of the switcher holds, and whether it can.
+
+A preset holds loops, relays and messages. How many messages of which kind, and on which
+channels, is the switcher's to say; what does not fit is a finding with the numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from setwright.compiler.bind import BoundScene
+from setwright.compiler.lower import Lowered
+from setwright.compiler.orders import Order
+from setwright.compiler.target import Target
+from setwright.scenes.switcher import Storage
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """What is typed into one preset, apart from its name.
+
+    ``loops`` are the numbers of the loops that are in; ``relays`` those whose contact is
+    closed; ``orders`` the messages in the order of sending. Two presets with equal content
+    sound the same.
+    """
+
+    loops: tuple[int, ...]
+    relays: tuple[int, ...]
+    orders: tuple[Order, ...]
+
+    @property
+    def programs(self) -> tuple[Order, ...]:
+        """The program changes, in the order of sending."""
+        return tuple(order for order in self.orders if order.message.kind == "program")
+
+    @property
+    def controls(self) -> tuple[Order, ...]:
+        """The control changes, in the order of sending; bank selects are not among them."""
+        return tuple(
+            order
+            for order in self.orders
+            if order.message.kind == "control" and order.quantity != "bank"
+        )
+
+    @property
+    def banks(self) -> tuple[Order, ...]:
+        """The bank selects, each sent right before its program."""
+        return tuple(order for order in self.orders if order.quantity == "bank")
+
+
+def content(target: Target, scene: BoundScene, lowered: Lowered) -> Content:
+    """Return what the switcher's preset holds for one scene."""
+    loops, relays = [], []
+    for wanted in scene.wanted:
+        unit = target.units[wanted.unit]
+        if wanted.quantity == "loop" and wanted.value is True and unit.loop is not None:
+            loops.append(unit.loop)
+        relay = unit.relay
+        if wanted.quantity == "relay" and relay is not None and wanted.value == relay.closed:
+            relays.append(relay.number)
+    orders = tuple(timed.order for timed in lowered.stored.orders)
+    return Content(tuple(sorted(loops)), tuple(sorted(relays)), orders)
+
+
+def does_not_fit(content: Content, storage: Storage) -> str | None:
+    """Return what of ``content`` is too much for a preset, with the numbers; None if it fits."""
+    return next(_shortages(content, storage), None)
+
+
+def _shortages(content: Content, storage: Storage) -> Iterator[str]:
+    programs, controls = len(content.programs), len(content.controls)
+    if content.banks and not storage.bank_select:
+        # Without bank select in its program slots, a bank select takes a control slot, and
+        # stays before its program only where messages are sent as listed.
+        controls += len(content.banks)
+        if storage.sends != "as listed":
+            yield (
+                "a program of another bank is needed, and the switcher cannot send a bank "
+                "select right before its program"
+            )
+    if programs > storage.programs:
+        yield _sentence(programs, "program change", storage.programs)
+    if controls > storage.controls:
+        yield _sentence(controls, "control", storage.controls)
+    if not storage.on_any_channel:
+        yield from _channels(content.programs, storage.program_channels, "program")
+        yield from _channels(content.controls, storage.control_channels, "control")
+
+
+def _sentence(needed: int, what: str, held: int) -> str:
+    return f"it needs {needed} {what}{'s' if needed != 1 else ''}, and a preset holds {held}"
+
+
+def _channels(orders: tuple[Order, ...], channels: list[int], what: str) -> Iterator[str]:
+    free = list(channels)
+    for order in orders:
+        if order.message.channel in free:
+            free.remove(order.message.channel)
+        else:
+            yield (
+                f"it needs a {what} on channel {order.message.channel} for {order.unit}, and the "
+                f"{what} slots are on channels {', '.join(map(str, channels)) or 'none'}"
+            )
