@@ -8,8 +8,9 @@ scene came before? Scenes with a finding are left out downstream.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import NamedTuple
 
 from setwright.compiler.feet import Feet, FootMove
 from setwright.compiler.states import UnitState, Wanted, foot_stands
@@ -29,8 +30,7 @@ MANY = 3
 """So many effects that a rig lacks are one slip: its list is not whole."""
 
 
-@dataclass(frozen=True, slots=True)
-class BoundScene:
+class BoundScene(NamedTuple):
     """A scene as this rig plays it.
 
     ``effects`` are those that sound, after fallbacks; ``replaced`` the fallbacks taken:
@@ -43,20 +43,20 @@ class BoundScene:
     replaced: tuple[tuple[str, str], ...]
     wanted: tuple[Wanted, ...]
     path: KeyPath
-    recipe: tuple[object, ...] = field(compare=False)
+    recipe: tuple[object, ...]
 
     def of(self, unit: str) -> tuple[Wanted, ...]:
         """Return the quantities of one unit."""
         return tuple(wanted for wanted in self.wanted if wanted.unit == unit)
 
 
-@dataclass(frozen=True, slots=True)
-class BoundSong:
+class BoundSong(NamedTuple):
     """A song as it is played tonight on this rig.
 
     ``number`` counts the songs of the night from 1, 0 for songs kept for requests and songs
     that are not played; ``general`` tells that the rig's general scenes are used. ``feet``
-    holds the moves of the foot at each of the ``moments``.
+    holds the moves of the foot at each of the ``moments``. ``owner`` is the name under which
+    its scenes are placed: its identity, marked where it is played again in another way.
     """
 
     resolved: ResolvedSong
@@ -69,6 +69,7 @@ class BoundSong:
     number: int
     playing: Playing | None
     left_out: frozenset[str]
+    owner: str
 
     @property
     def song(self) -> Song:
@@ -150,6 +151,7 @@ class Binder:
             number,
             playing,
             left_out,
+            song.identity,
         )
 
     def _with_feet(self, scene: BoundScene, stands: dict[str, list[str]]) -> BoundScene:
@@ -162,7 +164,7 @@ class Binder:
             )
         wanted = self._cache[key]
         assert wanted is not None
-        return replace(scene, wanted=wanted, recipe=key)
+        return scene._replace(wanted=wanted, recipe=key)
 
     def done(self) -> list[Finding]:
         """Return everything found, once all songs have been bound."""
@@ -349,7 +351,7 @@ class Binder:
         ]
         found = names.findings(" on this rig", hold_back="rig" in book.faulty)
         return misplaced + [
-            replace(one, help=f"{one.help}; or let the rig say instead of:, and what may stand in")
+            one._replace(help=f"{one.help}; or let the rig say instead of:, and what may stand in")
             for one in found
         ]
 

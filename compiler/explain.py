@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from setwright.compiler.bind import BoundScene, BoundSong
 from setwright.compiler.feet import FootMove
@@ -21,8 +21,7 @@ from setwright.scenes.quantities import plain_number, quoted
 from setwright.scenes.resolve import Moment
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(NamedTuple):
     """A scene that was asked for by name."""
 
     song: BoundSong

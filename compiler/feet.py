@@ -9,6 +9,7 @@ unit goes back to rest.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from setwright.compiler.target import NOTHING, Target
 from setwright.scenes.finding import Finding, Related, Severity
@@ -18,8 +19,7 @@ from setwright.scenes.quantities import quoted
 from setwright.scenes.resolve import Moment
 
 
-@dataclass(frozen=True, slots=True)
-class FootMove:
+class FootMove(NamedTuple):
     """A unit that the foot brings into a position, at the moment at which it must."""
 
     unit: str

@@ -2,14 +2,14 @@
 
 One message for each quantity that a message can set, none where a behaviour that is declared
 brings it anyway. Order: what silences first, then programs, slowest to settle first and each
-with its bank select before it, then settings, those of the slowest units last, then what
-switches on. Loops and relays are no messages: only the switcher's preset sets them.
+with its bank select before it, then settings, and after its settings what switches a unit on;
+those of units that are slow to load come last. Loops and relays are no messages: only the switcher's preset sets them.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from setwright.compiler import midi
 from setwright.compiler.bind import BoundScene
@@ -20,8 +20,7 @@ from setwright.compiler.wire import Transmission, transmit
 from setwright.scenes.rig import Unit
 
 
-@dataclass(frozen=True, slots=True)
-class Lowered:
+class Lowered(NamedTuple):
     """One scene as messages: what the switcher's preset sends, and what a computer sends.
 
     Both hold the same messages; they differ in their order, which a switcher dictates, and in
@@ -51,17 +50,18 @@ def orders_of(target: Target, scene: BoundScene) -> Iterator[Order]:
     for name, unit in target.units.items():
         if isinstance(unit.channel, int) or unit.channel == "omni":
             channel = unit.channel if isinstance(unit.channel, int) else 1
-            yield from _orders_of_unit(name, unit, channel, scene.of(name))
+            yield from _orders_of_unit(target, name, unit, channel, scene.of(name))
 
 
 def _orders_of_unit(
-    name: str, unit: Unit, channel: int, wanted: tuple[Wanted, ...]
+    target: Target, name: str, unit: Unit, channel: int, wanted: tuple[Wanted, ...]
 ) -> Iterator[Order]:
     loaded = None
     for one in wanted:
         if one.quantity == "program" and isinstance(one.value, Program) and _reachable(one):
             loaded = one.value
-            yield from _program(name, unit, channel, loaded)
+            resting = target.rest.get(name, {}).get("program") == loaded
+            yield from _program(name, unit, channel, loaded, silences=resting)
     for one in wanted:
         if not _reachable(one):
             continue
@@ -83,10 +83,19 @@ def _reachable(wanted: Wanted) -> bool:
     return wanted.verdict is Verdict.PROVEN
 
 
-def _program(name: str, unit: Unit, channel: int, program: Program) -> Iterator[Order]:
+def _program(
+    name: str, unit: Unit, channel: int, program: Program, *, silences: bool
+) -> Iterator[Order]:
     if program.bank is not None and unit.bank_select is not None:
         for message in midi.bank(channel, program.bank, unit.bank_select.by):
-            yield Order(name, "bank", message, f"bank for {program.name}", joined=True)
+            yield Order(
+                name,
+                "bank",
+                message,
+                f"bank for {program.name}",
+                silences=silences,
+                joined=True,
+            )
     yield Order(
         name,
         "program",
@@ -94,6 +103,7 @@ def _program(name: str, unit: Unit, channel: int, program: Program) -> Iterator[
         f"load {program.name} (display {program.shown})",
         unit.settles_in,
         unit.busy_after_program,
+        silences=silences,
         shown=program.shown,
     )
 
@@ -130,9 +140,7 @@ def in_best_order(orders: list[Order]) -> list[Order]:
             return (0, busy, settles)
         if order.quantity in {"bank", "program"}:
             return (1, -busy - settles, 0)
-        if order.quantity == "switch":
-            return (3, busy, settles)
-        return (2, busy, settles)
+        return (2, busy, settles, order.quantity == "switch")
 
     # Sorting is stable: a unit's bank select stays right before its program.
     return sorted(orders, key=rank)

@@ -8,12 +8,11 @@ status bytes that `encode` makes and `decode` reads.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(NamedTuple):
     """A kind of channel message: the high half of its status byte, its data bytes' names."""
 
     name: str
@@ -58,8 +57,7 @@ SYSTEM_EXCLUSIVE, END_OF_EXCLUSIVE = 0xF0, 0xF7
 FIRST_REAL_TIME = 0xF8
 
 
-@dataclass(frozen=True, slots=True)
-class Message:
+class Message(NamedTuple):
     """One channel message: ``channel`` 1 to 16, ``data`` one or two numbers of 0 to 127."""
 
     kind: str

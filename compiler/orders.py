@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from setwright.compiler.midi import Message
 
 
-@dataclass(frozen=True, slots=True)
-class Order:
+class Order(NamedTuple):
     """One message to one unit.
 
     ``quantity`` is what it sets (``program``, ``bank``, ``switch``, ``time``, a control's

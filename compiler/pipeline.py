@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import NamedTuple
 
 from setwright.compiler.bind import Binder, BoundScene, BoundSong
 from setwright.compiler.lower import Lowered, lower
 from setwright.compiler.orders import Order
 from setwright.compiler.place import Placement, SceneKey, key_of, place
 from setwright.compiler.recall import recall
-from setwright.compiler.stored import Content, content, does_not_fit
+from setwright.compiler.stored import Content, content, does_not_fit, in_vain
 from setwright.compiler.target import Target, aim
 from setwright.scenes.book import Book, open_night
 from setwright.scenes.finding import Finding, Related, Severity, in_order, worst
@@ -24,8 +25,7 @@ from setwright.scenes.quantities import quoted
 from setwright.scenes.resolve import Resolver
 
 
-@dataclass(frozen=True, slots=True)
-class LoweredScene:
+class LoweredScene(NamedTuple):
     """A scene of the night as messages and as a preset's content."""
 
     key: SceneKey
@@ -109,7 +109,25 @@ def _bind_all(book: Book, binder: Binder) -> list[BoundSong]:
         song = book.by_name.get(playing.name)
         if song is not None:
             songs.append(binder.song(song, playing, 0))
-    return songs
+    return _tell_playings_apart(songs)
+
+
+def _tell_playings_apart(songs: list[BoundSong]) -> list[BoundSong]:
+    """Give a song that is played again in another way (tempo, say) places of its own."""
+    known: dict[str, dict[str, tuple[object, ...]]] = {}
+    result = []
+    for song in songs:
+        recipes = {name: scene.recipe for name, scene in song.scenes.items()}
+        owner, number = song.owner, 1
+        while any(
+            known.get(owner, {}).get(name, recipe) != recipe for name, recipe in recipes.items()
+        ):
+            number += 1
+            owner = f"{song.owner} ({number})"
+        if not song.general:
+            known.setdefault(owner, {}).update(recipes)
+        result.append(song if owner == song.owner else song._replace(owner=owner))
+    return result
 
 
 def _lower_and_place(compiled: Compiled) -> list[Finding]:
@@ -121,7 +139,7 @@ def _lower_and_place(compiled: Compiled) -> list[Finding]:
             key = key_of(song, name)
             if key not in compiled.scenes:
                 compiled.scenes[key] = _lower_scene(compiled.target, key, scene, known)
-    findings = _too_full(compiled)
+    findings = [*_too_full(compiled), *_sent_too_early(compiled)]
     contents = {key: scene.content for key, scene in compiled.scenes.items()}
     compiled.placement, too_many = place(compiled.target, compiled.songs, contents)
     return findings + too_many
@@ -168,6 +186,31 @@ def _too_full(compiled: Compiled) -> list[Finding]:
                     book.place_of_key(("switcher", "each preset stores")),
                 ),
             ),
+        )
+        for reason, paths in places.items()
+    ]
+
+
+def _sent_too_early(compiled: Compiled) -> list[Finding]:
+    """Find messages that a preset sends in vain: to a unit that is busy, or before its program."""
+    assert compiled.book is not None
+    book = compiled.book
+    seen: set[int] = set()
+    places: dict[str, dict[KeyPath, str]] = {}
+    for scene in compiled.scenes.values():
+        if id(scene.lowered) in seen:
+            continue
+        seen.add(id(scene.lowered))
+        for reason in in_vain(scene.lowered.stored, book.rig.units):
+            places.setdefault(reason, {})[scene.bound.path] = scene.bound.name
+    return [
+        Finding(
+            "sent-in-vain",
+            Severity.WARNING,
+            f"the preset of {quoted(next(iter(paths.values())))} {reason}",
+            book.place_of_key(next(iter(paths))),
+            "use a program that has the setting built in; a switcher cannot wait",
+            tuple(Related("this one too", book.place_of_key(path)) for path in list(paths)[1:4]),
         )
         for reason, paths in places.items()
     ]

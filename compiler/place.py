@@ -8,7 +8,9 @@ places.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from setwright.compiler.bind import BoundSong
 from setwright.compiler.stored import Content
@@ -24,16 +26,14 @@ GENERAL = ""
 """Stands for the song in keys of the rig's general scenes."""
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Slot:
+class Slot(NamedTuple):
     """A switch of a bank; both counted from 0, as they lie in the switcher's memory."""
 
     bank: int
     switch: int
 
 
-@dataclass(frozen=True, slots=True)
-class Preset:
+class Preset(NamedTuple):
     """One preset: where it lies, what it is called, what it holds, which scenes it serves."""
 
     slot: Slot
@@ -52,18 +52,31 @@ class Placement:
 
 def key_of(song: BoundSong, scene: str) -> SceneKey:
     """Return the key under which a scene is placed; general scenes are placed once for all."""
-    return (GENERAL if song.general else song.song.identity, scene)
+    return (GENERAL if song.general else song.owner, scene)
 
 
 @dataclass(slots=True)
 class _Bank:
-    """A bank that is being filled: content → (name, scenes)."""
+    """A bank that is being filled: the id of a content → (content, name, scenes)."""
 
     switches: list[int]
-    filled: dict[Content, tuple[str, list[SceneKey]]] = field(default_factory=dict)
+    filled: dict[int, tuple[Content, str, list[SceneKey]]] = field(default_factory=dict)
 
-    def room_for(self, contents: set[Content]) -> bool:
+    def room_for(self, contents: set[int]) -> bool:
         return len(self.filled.keys() | contents) <= len(self.switches)
+
+
+def _one_object_each(contents: dict[SceneKey, Content]) -> dict[SceneKey, Content]:
+    """Return ``contents`` with equal ones made the same object, so that ids tell them apart."""
+    seen: dict[int, Content] = {}
+    equal: dict[Content, Content] = {}
+    result = {}
+    for key, held in contents.items():
+        # Most scenes share their content already; only new objects are compared as a whole.
+        if id(held) not in seen:
+            seen[id(held)] = equal.setdefault(held, held)
+        result[key] = seen[id(held)]
+    return result
 
 
 def place(
@@ -74,36 +87,47 @@ def place(
     ``contents`` holds what each scene's preset contains; scenes that are not in it are left
     out. Where they do not fit, the finding says how many banks it would take.
     """
+    contents = _one_object_each(contents)
     first, last = _banks(target)
     switches = _free_switches(target)
     banks: list[_Bank] = []
     findings: list[Finding] = []
-    placed: set[str] = set()
-    for song in songs:
-        keys = [key for scene in song.scenes if (key := key_of(song, scene)) in contents]
-        owner = GENERAL if song.general else song.song.identity
-        if owner in placed or not keys:
-            continue
-        placed.add(owner)
-        different = {contents[key] for key in keys}
+    for song, keys in _scenes_of_owners(songs, contents):
+        different = {id(contents[key]) for key in keys}
         if len(different) > len(switches):
             findings.append(_too_many_scenes(target, song, len(different), len(switches)))
             continue
         if not banks or not banks[-1].room_for(different):
             banks.append(_Bank(switches))
         for key in keys:
-            filled = banks[-1].filled.setdefault(contents[key], (key[1], []))
-            filled[1].append(key)
+            held = contents[key]
+            banks[-1].filled.setdefault(id(held), (held, key[1], []))[2].append(key)
     if len(banks) > last - first + 1:
         findings.append(_too_many_banks(target, len(banks), last - first + 1))
         banks = banks[: last - first + 1]
     return _written(banks, first), findings
 
 
+def _scenes_of_owners(
+    songs: list[BoundSong], contents: dict[SceneKey, Content]
+) -> Iterator[tuple[BoundSong, list[SceneKey]]]:
+    """Yield each owner of scenes once, by its first song, with all scenes of all its playings."""
+    owners: dict[str, tuple[BoundSong, dict[SceneKey, None]]] = {}
+    for song in songs:
+        owner = GENERAL if song.general else song.owner
+        _, keys = owners.setdefault(owner, (song, {}))
+        keys.update(
+            (key, None) for scene in song.scenes if (key := key_of(song, scene)) in contents
+        )
+    for song, keys in owners.values():
+        if keys:
+            yield song, list(keys)
+
+
 def _written(banks: list[_Bank], first: int) -> Placement:
     placement = Placement()
     for number, bank in enumerate(banks, first):
-        for switch, (held, (name, keys)) in zip(bank.switches, bank.filled.items(), strict=False):
+        for switch, (held, name, keys) in zip(bank.switches, bank.filled.values(), strict=False):
             slot = Slot(number, switch)
             placement.presets.append(Preset(slot, name, held, tuple(keys)))
             placement.of_scene.update(dict.fromkeys(keys, slot))

@@ -1,7 +1,9 @@
 """How a computer tells the switcher which preset to load.
 
 Presets are numbered switch by switch, bank by bank; the program on the wire is that number from
-the switcher's first program on. Beyond 127 it takes a bank select, if the switcher obeys one.
+the switcher's first program on. Beyond 127 it takes a bank select, if the switcher obeys one;
+one half of it alone (control 0 or 32) reaches 128 banks, both together 16,384 (MIDI 1.0 Detailed
+Specification 4.2.1, bank select).
 """
 
 from __future__ import annotations
@@ -23,12 +25,13 @@ def recall(switcher: Switcher, slot: Slot) -> tuple[Order, ...] | None:
     number = switcher.first_program + slot.bank * switcher.switches.count + slot.switch
     shown = f"bank {switcher.banks.show(slot.bank)}, switch {switcher.switches.show(slot.switch)}"
     by = switcher.recalled_by_bank_select
+    banks = {"no": 1, "msb and lsb": 16_384}.get(by, 128)
+    if number // 128 >= banks:
+        return None
     orders: list[Order] = []
     if by != "no":
         for message in midi.bank(channel, number // 128, by):
             orders.append(Order(SWITCHER, "bank", message, f"bank select for {shown}", joined=True))
-    elif number > 127:
-        return None
     load = midi.program(channel, number % 128)
     orders.append(Order(SWITCHER, "program", load, f"load {shown}"))
     return tuple(orders)

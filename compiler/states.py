@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from typing import NamedTuple
 
 from setwright.compiler.target import Program, Setting, Target, value_on
 from setwright.scenes.musical_time import NoteValue
@@ -25,8 +26,7 @@ class Verdict(StrEnum):
     FREE = "don't care"
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
+class Wanted(NamedTuple):
     """One quantity of one unit in one scene.
 
     ``quantity`` is ``loop``, ``switch``, ``program``, ``foot``, ``relay``, ``time`` or a

@@ -7,17 +7,19 @@ channels, is the switcher's to say; what does not fit is a finding with the numb
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from fractions import Fraction
+from typing import NamedTuple
 
 from setwright.compiler.bind import BoundScene
 from setwright.compiler.lower import Lowered
 from setwright.compiler.orders import Order
 from setwright.compiler.target import Target
+from setwright.compiler.wire import Transmission
+from setwright.scenes.rig import Unit
 from setwright.scenes.switcher import Storage
 
 
-@dataclass(frozen=True, slots=True)
-class Content:
+class Content(NamedTuple):
     """What is typed into one preset, apart from its name.
 
     ``loops`` are the numbers of the loops that are in; ``relays`` those whose contact is
@@ -69,23 +71,46 @@ def does_not_fit(content: Content, storage: Storage) -> str | None:
 
 
 def _shortages(content: Content, storage: Storage) -> Iterator[str]:
-    programs, controls = len(content.programs), len(content.controls)
+    programs, controls = content.programs, content.controls
     if content.banks and not storage.bank_select:
         # Without bank select in its program slots, a bank select takes a control slot, and
         # stays before its program only where messages are sent as listed.
-        controls += len(content.banks)
+        controls = tuple(one for one in content.orders if one.message.kind == "control")
         if storage.sends != "as listed":
             yield (
                 "a program of another bank is needed, and the switcher cannot send a bank "
                 "select right before its program"
             )
-    if programs > storage.programs:
-        yield _sentence(programs, "program change", storage.programs)
-    if controls > storage.controls:
-        yield _sentence(controls, "control", storage.controls)
+    if len(programs) > storage.programs:
+        yield _sentence(len(programs), "program change", storage.programs)
+    if len(controls) > storage.controls:
+        yield _sentence(len(controls), "control", storage.controls)
     if not storage.on_any_channel:
-        yield from _channels(content.programs, storage.program_channels, "program")
-        yield from _channels(content.controls, storage.control_channels, "control")
+        yield from _channels(programs, storage.program_channels, "program")
+        yield from _channels(controls, storage.control_channels, "control")
+
+
+def in_vain(stored: Transmission, units: dict[str, Unit]) -> Iterator[str]:
+    """Yield what is sent in vain: while its unit is busy, or before a program that undoes it."""
+    busy: dict[str, Fraction] = {}
+    for timed in stored.orders:
+        order = timed.order
+        if timed.starts < busy.get(order.unit, timed.starts):
+            yield (
+                f"sends {order.quantity} to {order.unit} while that is busy loading its program, "
+                "and it is lost"
+            )
+        if order.message.kind == "program":
+            busy[order.unit] = timed.ends + order.busy
+    loaded = {t.order.unit: t.starts for t in stored.orders if t.order.message.kind == "program"}
+    for timed in stored.orders:
+        order, unit = timed.order, units[timed.order.unit]
+        control = unit.time if order.quantity == "time" else unit.controls.get(order.quantity)
+        undone = control is not None and control.after_a_program != "kept"
+        if undone and timed.starts < loaded.get(order.unit, Fraction(0)):
+            yield (
+                f"sends {order.quantity} to {order.unit} before its program, which brings its own"
+            )
 
 
 def _sentence(needed: int, what: str, held: int) -> str:

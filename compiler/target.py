@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
+from typing import NamedTuple
 
 from setwright.scenes.book import Book
 from setwright.scenes.displays import counted
@@ -28,8 +29,7 @@ ALWAYS_THERE = ("guitar",)
 """Names in a signal path that need no declaration."""
 
 
-@dataclass(frozen=True, slots=True)
-class Program:
+class Program(NamedTuple):
     """A program of a unit: your name, what its display shows, and what goes over the wire.
 
     ``number`` is 0 to 127; ``bank`` is the bank select value, None where none is sent.
@@ -44,8 +44,7 @@ class Program:
         return f"{self.name} (display {self.shown}, program {self.number} on the wire)"
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(NamedTuple):
     """A control's setting: the amount or position asked for, and its value, 0 to 127.
 
     ``given`` is what that value makes on the curve; it differs from ``asked`` by rounding.
@@ -56,8 +55,7 @@ class Setting:
     given: Amount | str
 
 
-@dataclass(frozen=True, slots=True)
-class Demand:
+class Demand(NamedTuple):
     """What one effect asks of one quantity of one unit.
 
     ``quantity`` is ``program``, ``foot``, ``relay``, or a control's name; a demand for the
@@ -261,7 +259,10 @@ class _Aim:
         base: KeyPath = ("rig", "units", name)
         display = unit.display or counted(128)
         select = unit.bank_select
-        reach = 128 if select is None else 16_384 * select.programs_in_a_bank
+        # One byte of bank select reaches 128 banks, both together 16,384 (MIDI 1.0 Detailed
+        # Specification 4.2.1, bank select).
+        banks = 1 if select is None else 16_384 if select.by == "msb and lsb" else 128
+        reach = banks * (select.programs_in_a_bank if select else 128)
         result = {}
         if unit.programs and unit.display is None and not self.book.is_broken((*base, "display")):
             self._error(
@@ -283,10 +284,10 @@ class _Aim:
             if index >= reach:
                 self._error(
                     "program-out-of-range",
-                    f"{quoted(text)} is program {index} on the wire, and one program change "
-                    "reaches 0 to 127",
+                    f"{quoted(text)} is program {index} on the wire, and what is declared "
+                    f"reaches 0 to {reach - 1}",
                     path,
-                    "declare bank select: if the unit takes it",
+                    "declare bank select: as the unit takes it",
                 )
                 continue
             size = select.programs_in_a_bank if select else 128

@@ -7,15 +7,14 @@ Specification 4.2.1, hardware; IEC 63035:2017, 4.1).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 from setwright.compiler.midi import MILLISECONDS_A_BYTE, encode, running
 from setwright.compiler.orders import Order
 
 
-@dataclass(frozen=True, slots=True)
-class Timed:
+class Timed(NamedTuple):
     """An order with its place in time: milliseconds from the press to its first and last bit."""
 
     order: Order
@@ -23,8 +22,7 @@ class Timed:
     ends: Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class Transmission:
+class Transmission(NamedTuple):
     """A list of orders as it goes over the wire.
 
     ``ms`` is the time from the press until the last byte is through; ``size_running`` and

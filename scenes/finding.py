@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
+from typing import NamedTuple
 
 
 class Severity(StrEnum):
@@ -48,15 +48,14 @@ class Source:
         return f"Source({self.name!r}, {len(self.text)} characters)"
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(NamedTuple):
     """A stretch of one file. Lines and columns are 1-based and count characters.
 
     ``end_line`` and ``end_column`` point just behind the last character, so an empty stretch
     begins and ends at the same column.
     """
 
-    source: Source = field(compare=False, hash=False)
+    source: Source
     line: int
     column: int
     end_line: int
@@ -79,16 +78,14 @@ class Place:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class Related:
+class Related(NamedTuple):
     """A second place that belongs to a finding, with a word on what it has to do with it."""
 
     message: str
     place: Place
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(NamedTuple):
     """One diagnostic.
 
     ``code`` names the fault in kebab case and stays the same for good; ``message`` is one

@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache
+from typing import NamedTuple
 
 from setwright.scenes.quantities import Slip, parse_clock, parse_number, plain_number, quoted
 
@@ -30,8 +31,7 @@ _NOTES = {
 _NOTE_EXAMPLES = "quarter, dotted eighth, triplet quarter or half"
 
 
-@dataclass(frozen=True, slots=True)
-class NoteValue:
+class NoteValue(NamedTuple):
     """A note's length as a fraction of a whole note: a dotted quarter is 3/8."""
 
     of_whole: Fraction
@@ -66,8 +66,7 @@ SLOWEST, FASTEST = Fraction(10), Fraction(500)
 """Beats per minute between which a tempo is believed; our own limits, wider than any metronome."""
 
 
-@dataclass(frozen=True, slots=True)
-class Tempo:
+class Tempo(NamedTuple):
     """``bpm`` beats per minute, each beat a ``beat`` long."""
 
     beat: NoteValue
@@ -114,8 +113,7 @@ def parse_tempo(text: str) -> Tempo:
     return Tempo(parse_note_value(beat), bpm)
 
 
-@dataclass(frozen=True, slots=True)
-class Meter:
+class Meter(NamedTuple):
     """A time signature: ``beats`` notes of 1/``unit`` in a bar."""
 
     beats: int
@@ -152,8 +150,7 @@ BARS_IN_A_PART = 8
 """Bars of a part where a song does not say: common practice for dance tunes, no source."""
 
 
-@dataclass(frozen=True, slots=True)
-class Form:
+class Form(NamedTuple):
     """The parts of one round in playing order (``AABB``) and how many rounds are played.
 
     ``rounds_said`` is False where the number of rounds was assumed to be one.
@@ -180,8 +177,7 @@ def parse_form(text: str) -> Form:
     return Form(match.group(1).upper(), int(match.group(2) or 1), match.group(2) is not None)
 
 
-@dataclass(frozen=True, slots=True)
-class AtPart:
+class AtPart(NamedTuple):
     """The ``nth`` time (from 1) that ``part`` comes within round ``round``."""
 
     round: int
@@ -192,8 +188,7 @@ class AtPart:
         return f"round {self.round} {self.part}{self.nth if self.nth > 1 else ''}"
 
 
-@dataclass(frozen=True, slots=True)
-class AtBar:
+class AtBar(NamedTuple):
     """The beginning of a bar, counted from 1, or of a note of the meter within it."""
 
     bar: int
@@ -203,8 +198,7 @@ class AtBar:
         return f"bar {self.bar}" + (f" beat {self.beat}" if self.beat > 1 else "")
 
 
-@dataclass(frozen=True, slots=True)
-class AtTime:
+class AtTime(NamedTuple):
     """Seconds after the song's first note."""
 
     seconds: Fraction

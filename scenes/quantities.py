@@ -9,8 +9,8 @@ fractions, so that 1.1 is 1.1.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 
 class Slip(ValueError):  # noqa: N818 (what a musician types is a slip, not our error)
@@ -125,8 +125,7 @@ def parse_text(text: str) -> str:
     return text.strip()
 
 
-@dataclass(frozen=True, slots=True)
-class Amount:
+class Amount(NamedTuple):
     """A number with its unit: ``ms``, ``%``, ``Hz``, ``dB``, or none. Seconds become ms."""
 
     value: Fraction
@@ -211,8 +210,7 @@ def parse_clock(text: str) -> Fraction:
     return seconds
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(NamedTuple):
     """A range from ``low`` to ``high``, both included, in one unit."""
 
     low: Fraction

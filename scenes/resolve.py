@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from typing import NamedTuple
 
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Place, Related, Severity
@@ -20,16 +21,14 @@ from setwright.scenes.records import place_for
 from setwright.scenes.songs import Scene, Song, Step
 
 
-@dataclass(frozen=True, slots=True)
-class AskedEffect:
+class AskedEffect(NamedTuple):
     """An effect that a scene asks for, and where it was written."""
 
     name: str
     path: KeyPath
 
 
-@dataclass(frozen=True, slots=True)
-class ResolvedScene:
+class ResolvedScene(NamedTuple):
     """A scene as a list of effects, in the order in which they were written.
 
     ``echo`` is the delay's time, None where neither scene nor song gives one;
@@ -49,8 +48,7 @@ class ResolvedScene:
         return tuple(effect.name for effect in self.effects)
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(NamedTuple):
     """A press of a switch within a song.
 
     ``bars`` have passed since the first note, or ``clock`` seconds where the song says so;
@@ -76,8 +74,7 @@ class Moment:
         return self.shape.seconds_of_bars(self.bars)
 
 
-@dataclass(frozen=True, slots=True)
-class ResolvedSong:
+class ResolvedSong(NamedTuple):
     """A song with its scenes as effects and its order as moments."""
 
     song: Song
@@ -215,7 +212,7 @@ class Resolver:
             effects.append(AskedEffect(effect, at))
         if scene.echo is not None:
             return ResolvedScene(name, tuple(effects), scene.echo, (*path, "echo"), path, False)
-        return replace(start, name=name, effects=tuple(effects), path=path)
+        return start._replace(name=name, effects=tuple(effects), path=path)
 
     def _start(
         self,
@@ -396,7 +393,7 @@ def _assume(moments: list[Moment], shape: Shape, song: Song) -> tuple[Moment, ..
         return tuple(_assume_seconds(moments, song.lasts))
     if total is None:
         if moments and moments[0].assumed:
-            moments[0] = replace(moments[0], bars=Fraction(0), clock=Fraction(0))
+            moments[0] = moments[0]._replace(bars=Fraction(0), clock=Fraction(0))
         return tuple(moments)
     if not any(moment.assumed for moment in moments):
         return tuple(moments)
@@ -419,7 +416,7 @@ def _assume(moments: list[Moment], shape: Shape, song: Song) -> tuple[Moment, ..
             between = [start for start in starts if before < start < after]
             if len(between) >= gap:
                 bars = min(between, key=lambda start: (abs(start - bars), start))
-        result.append(replace(moment, bars=bars))
+        result.append(moment._replace(bars=bars))
     return tuple(result)
 
 
@@ -436,4 +433,4 @@ def _assume_seconds(moments: list[Moment], lasts: Fraction) -> Iterator[Moment]:
             known = [m.seconds for m in rest if not m.assumed and m.seconds is not None]
             after = known[0] if known else lasts
             before += (after - before) / (gap + 1)
-        yield replace(moment, clock=before)
+        yield moment._replace(clock=before)

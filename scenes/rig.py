@@ -6,9 +6,8 @@ taken to be the ordinary case, which the description of each field names.
 
 # Annotations are evaluated at once here: pydantic would evaluate each string again, slowly.
 
-from dataclasses import dataclass
 from fractions import Fraction
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, NamedTuple
 
 from pydantic import BeforeValidator, Field
 
@@ -278,8 +277,7 @@ class Output(Record):
     feeds: NameList = Field(default_factory=list, description="The units on this output.")
 
 
-@dataclass(frozen=True, slots=True)
-class Sending:
+class Sending(NamedTuple):
     """One kind of message that a unit sends by itself; ``channel`` 1 to 16, None for clock."""
 
     kind: str

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from setwright.scenes.finding import Finding, Place, Severity, Source
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
+class Point(NamedTuple):
     """A point in a text, 0-based, as the parsers give it."""
 
     line: int

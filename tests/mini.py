@@ -15,7 +15,7 @@ banks: 10
 switches: 5
 loops: 4
 relays: [hold, pulse]
-each preset stores: {programs: 4, controls: 4}
+each preset stores: {programs: 4, controls: 4, bank select: yes}
 """
 
 
@@ -56,8 +56,12 @@ def write_night(
 
 
 def bound(compiled: Compiled, scene: str) -> BoundScene:
-    """Return a scene of the first song; the book must be without findings."""
-    assert [finding.message for finding in compiled.findings] == []
+    """Return a scene of the first song; the book must be without findings.
+
+    Except that a preset sends something in vain, which tests of single orders provoke.
+    """
+    found = [finding.message for finding in compiled.findings if finding.code != "sent-in-vain"]
+    assert found == []
     return compiled.songs[0].scenes[scene]
 
 
