@@ -165,6 +165,11 @@ class SongData(Data):
     seconds: float | None
     scenes: tuple[str, ...]
     moments: tuple[MomentData, ...]
+    owner: str | None = Field(
+        default=None,
+        description="The name under which its scenes are listed, where that is not its id: it is "
+        "played again tonight in another way.",
+    )
 
 
 class SetData(Data):
@@ -220,7 +225,7 @@ class NightData(Data):
 
     def scene(self, song: SongData, name: str) -> SceneData:
         """Return a scene of a song; KeyError if the song has none of that name."""
-        owner = None if song.general else song.id
+        owner = None if song.general else song.owner or song.id
         for scene in self.scenes:
             if scene.song == owner and scene.scene == name:
                 return scene
@@ -230,6 +235,7 @@ class NightData(Data):
 def night_data(compiled: Compiled) -> NightData:
     """Return ``compiled``, which must be without errors, as plain data."""
     assert compiled.book is not None
+    assert compiled.target is not None
     book = compiled.book
     numbers = iter(range(1, 1 + sum(len(one.play) for one in book.night.sets)))
     sets = tuple(
@@ -254,7 +260,7 @@ def night_data(compiled: Compiled) -> NightData:
                 display=unit.display.text if unit.display else None,
             )
             for name, unit in book.rig.units.items()
-            if unit.channel is not None
+            if unit.channel is not None and name not in compiled.target.gone
         ),
         sets=sets,
         songs=tuple(_song(compiled, song) for song in compiled.songs),
@@ -265,11 +271,13 @@ def night_data(compiled: Compiled) -> NightData:
 
 def _switcher(compiled: Compiled) -> SwitcherData:
     assert compiled.book is not None
+    assert compiled.target is not None
     book, switcher = compiled.book, compiled.book.switcher
     use = book.rig.switcher
     count = switcher.banks.count
     first, last = use.banks if use is not None and use.banks is not None else (1, count)
-    units = book.rig.units.items()
+    gone = compiled.target.gone
+    units = [(name, unit) for name, unit in book.rig.units.items() if name not in gone]
     return SwitcherData(
         name=switcher.switcher,
         banks=switcher.banks.text,
@@ -317,6 +325,7 @@ def _song(compiled: Compiled, bound: BoundSong) -> SongData:
         note="; ".join(notes),
         straight_into=bool(playing and playing.straight_into),
         general=bound.general,
+        owner=bound.owner if bound.owner != song.identity else None,
         bars=shape.bars_in_all,
         seconds=_number(seconds),
         scenes=tuple(bound.scenes),

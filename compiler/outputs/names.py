@@ -14,20 +14,18 @@ from setwright.compiler.outputs.data import NightData, SongData
 LONGEST = 60
 """Bytes of a file name with its ending."""
 
-# Names that Windows keeps for devices, with any ending: common practice, no source.
-_RESERVED = {"con", "prn", "aux", "nul", *(f"{d}{n}" for d in ("com", "lpt") for n in range(1, 10))}
+# Names that one system keeps for devices, with any ending: common practice, no source.
+_RESERVED = {"con", "prn", "aux", "nul", *(f"{d}{n}" for d in ("com", "lpt") for n in range(10))}
 
-_SPELT = {
-    "ß": "ss",
-    "æ": "ae",
-    "Æ": "ae",
-    "ø": "o",
-    "Ø": "o",
-    "đ": "d",
-    "ð": "d",
-    "þ": "th",
-    "ł": "l",
-}
+_PLAIN = re.compile(r"[A-Za-z0-9_-]+(\.[A-Za-z0-9_-]+)*")
+
+# What has no decomposition in Unicode, spelt as it usually is: common practice, no source.
+_SPELT = str.maketrans({
+    "’": "'", "‘": "'", "“": '"', "”": '"', "–": "-", "—": "-", "…": "...",
+    "♭": "b", "♯": "#", "×": "x", "→": "->",
+    "ß": "ss", "ẞ": "SS", "æ": "ae", "Æ": "Ae", "œ": "oe", "Œ": "Oe", "ø": "o", "Ø": "O",
+    "đ": "d", "Đ": "D", "ð": "d", "Ð": "D", "þ": "th", "Þ": "Th", "ł": "l", "Ł": "L", "ı": "i",
+})  # fmt: skip
 
 
 def ascii_text(text: str) -> str:
@@ -35,14 +33,9 @@ def ascii_text(text: str) -> str:
 
     RP-001 (Standard MIDI Files 1.0) wants ASCII text in meta events.
     """
-    for sign, plain in {
-        "’": "'", "‘": "'", "“": '"', "”": '"', "–": "-", "—": "-", "…": "...",
-        "♭": "b", "♯": "#", "×": "x", "→": "->", " ": " ", **_SPELT,
-    }.items():  # fmt: skip
-        text = text.replace(sign, plain)
     decomposed = unicodedata.normalize("NFKD", text)
-    kept = "".join(c for c in decomposed if not unicodedata.combining(c))
-    return "".join(c if " " <= c <= "~" else "?" for c in kept)
+    bare = "".join(c for c in decomposed if not unicodedata.combining(c))
+    return "".join(c if " " <= c <= "~" else "?" for c in bare.translate(_SPELT))
 
 
 def slug(text: str, longest: int = LONGEST) -> str:
@@ -55,18 +48,33 @@ def slug(text: str, longest: int = LONGEST) -> str:
     return f"{result[: longest - 1]}-" if result in _RESERVED else result
 
 
+def is_safe(name: str) -> bool:
+    """Tell whether ``name`` is a path below a folder, with ``/``, that every system can hold.
+
+    No part of it leads out of the folder, is hidden, or is a name that a system keeps for
+    itself.
+    """
+    return all(
+        _PLAIN.fullmatch(part) is not None and part.split(".")[0].casefold() not in _RESERVED
+        for part in name.split("/")
+    )
+
+
 def stem_of_song(data: NightData, song: SongData) -> str:
     """Return the name of a song's files without ending: ``1-03-haste-to-the-wedding``.
 
-    Set and place count from 1; songs kept for requests have set 0 and are counted apart.
+    Set and place count from 1; songs kept for requests have set 0 and are counted apart. No two
+    songs of a night have the same name, and they sort in playing order.
     """
-    for set_number, one in enumerate(data.sets, 1):
+    sets, places = len(str(len(data.sets))), max(2, len(str(len(data.songs))))
+    set_number, place = 0, 0
+    for number, one in enumerate(data.sets, 1):
         if song.number and song.number in one.songs:
-            place = one.songs.index(song.number) + 1
-            return f"{set_number}-{place:02d}-{slug(song.title, LONGEST - 16)}"
-    asked = [other for other in data.songs if not other.number]
-    place = next((n for n, other in enumerate(asked, 1) if other == song), len(asked) + 1)
-    return f"0-{place:02d}-{slug(song.title, LONGEST - 16)}"
+            set_number, place = number, one.songs.index(song.number) + 1
+    if not set_number:
+        asked = [other for other in data.songs if not other.number]
+        place = next((n for n, other in enumerate(asked, 1) if other == song), len(asked) + 1)
+    return f"{set_number:0{sets}d}-{place:0{places}d}-{slug(song.title, LONGEST - 16)}"
 
 
 def stem_of_set(number: int, name: str) -> str:

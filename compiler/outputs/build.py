@@ -1,0 +1,88 @@
+"""A compiled night → a folder: all outputs together, and nothing at all while there are errors."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import NamedTuple
+
+from setwright.compiler.outputs.data import night_data
+from setwright.compiler.outputs.night_json import NIGHT_JSON, night_json
+from setwright.compiler.outputs.write import write_outputs
+from setwright.compiler.pipeline import Compiled
+from setwright.scenes.book import Book
+from setwright.scenes.finding import Severity
+from setwright.scenes.places import Spot
+
+
+class Built(NamedTuple):
+    """What a build did; names are relative to its folder, with forward slashes.
+
+    ``wrote`` are the files that are new now, ``unchanged`` those that were already as they
+    should be, ``pending`` those that are still as before because of the ``problem``,
+    ``removed`` those of an earlier build that are gone. ``problem`` is one line that says what
+    is wrong and what to do, or None.
+    """
+
+    wrote: tuple[str, ...] = ()
+    unchanged: tuple[str, ...] = ()
+    pending: tuple[str, ...] = ()
+    removed: tuple[str, ...] = ()
+    notices: tuple[str, ...] = ()
+    problem: str | None = None
+
+
+def build(compiled: Compiled, out: Path, *, utf8: bool = False) -> Built:
+    """Write everything that a night becomes into the folder ``out``.
+
+    ``utf8`` has the texts of MIDI files in UTF-8 instead of ASCII. Warnings do not stop a
+    build, errors do. The same book gives the same bytes, wherever and whenever it is built.
+    """
+    errors = sum(finding.severity is Severity.ERROR for finding in compiled.findings)
+    if errors or compiled.book is None:
+        count = f"{errors} error{'s' if errors != 1 else ''}"
+        return Built(problem=f"nothing is built from a book with {count}; check it and mend them")
+    files = output_files(compiled, utf8=utf8)
+    written = write_outputs(out, files, source_files(compiled.book))
+    problem = None if written.problem is None else str(written.problem)
+    return Built(*written[:-1], problem)
+
+
+def output_files(compiled: Compiled, *, utf8: bool = False) -> dict[str, bytes]:
+    """Return every file of a build by its relative name, `NIGHT_JSON` the last.
+
+    ``compiled`` must be without errors.
+    """
+    # Not before they are needed: a templating library takes as long to load as a book to read.
+    from setwright.compiler.outputs.cue_sheet import cue_sheet_files
+    from setwright.compiler.outputs.maps import map_files
+    from setwright.compiler.outputs.midi_file import midi_files
+    from setwright.compiler.outputs.preset_sheet import preset_sheet_files
+
+    data = night_data(compiled)
+    files: dict[str, bytes] = {}
+    for made in (
+        midi_files(data, utf8=utf8),
+        map_files(data),
+        preset_sheet_files(data),
+        cue_sheet_files(data),
+    ):
+        assert not files.keys() & made.keys(), sorted(files.keys() & made.keys())
+        files |= made
+    files[NIGHT_JSON] = night_json(data, files)
+    return files
+
+
+def source_files(book: Book) -> list[Path]:
+    """Return the files from which anything in ``book`` comes, as the user would name them."""
+    return [Path(name) for name in sorted({spot.source.name for spot in _spots(book.spot)})]
+
+
+def _spots(top: Spot) -> Iterator[Spot]:
+    waiting = [top]
+    while waiting:
+        spot = waiting.pop()
+        yield spot
+        for inner in (spot.entries, spot.keys):
+            waiting += (inner or {}).values()
+        waiting += spot.items or ()

@@ -1,0 +1,239 @@
+"""The cue sheet: what the player reads standing, on a dark stage, from floor or stand.
+
+One HTML file that loads nothing and runs nothing. It is printed on A4, landscape; a screen gets
+sizes of its own, light or dark as its owner likes it.
+
+Sizes. A letter is as high as 2·D·tan(α/2), D the distance from eye to paper, α the angle at
+which it is seen. At 1.7 m, 16′ is 7.9 mm, 20′ is 9.9 mm, 22′ is 10.9 mm.
+
+* What is pressed, and the titles: capitals `MAIN_MM` high. 16′ is the least and 20′ to 22′ are
+  preferred: ISO 9241-3:1992, 5.4 (withdrawn); NUREG-0700, 1.3.1-4. Lower case keeps 16′ there as
+  well, since DIN 1450:2013 sizes by the x-height.
+* All the rest: capitals `SECOND_MM` high, the least of the same sources. Nothing is smaller.
+* Lines lie 135 to 170 % of the height of capitals apart: 2010 ADA Standards, 703.5.9.
+* Black on white, 21:1, and near-white on black, more than 18:1: WCAG 2.2, SC 1.4.3 and 1.4.6.
+  Shape and words alone carry meaning, since stage light is coloured.
+* What does not fit goes on another page, nothing shrinks. A song is parted only where it is
+  longer than a page, and then its title and bank are repeated.
+
+Text stands in whatever sans face the system has, so its size follows from the height of its
+capitals: 0.7 of the font size. The usual faces lie between 0.688 and 0.729 (two were measured
+in a browser, `tests/test_sheets.py`), and ``font-size-adjust`` (CSS Fonts 5, 2.6) makes the
+ratio 0.7 in all of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from setwright.compiler.outputs.data import MomentData, NightData, PlaceData, SongData
+from setwright.compiler.outputs.preset_sheet import render
+
+MAIN_MM = 11.1
+"""Height of capitals of titles, switches and scenes, in mm, as `cue-sheet.css.j2` has it."""
+
+SECOND_MM = 8.1
+"""Height of capitals of everything else, in mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bank:
+    """The bank of a song, counted from 1; ``moves`` tells that the player must go there."""
+
+    shown: str
+    number: int | None
+    moves: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A scene to choose at any time; ``bank`` is empty where it is the song's own."""
+
+    switch: str
+    scene: str
+    bank: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """A line of a song: where, which switch, and what happens beside."""
+
+    where: str
+    assumed: bool
+    switch: str
+    scene: str
+    cue: str
+    feet: tuple[str, ...]
+    stay: bool
+    new_bank: str
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """One song; ``onward`` is the next one where it follows without a pause."""
+
+    number: int
+    title: str
+    facts: tuple[str, ...]
+    note: str
+    bank: Bank
+    follows: bool
+    presses: tuple[Press, ...]
+    choices: tuple[Choice, ...]
+    onward: Card | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Set:
+    """The songs between two breaks."""
+
+    name: str
+    length: str
+    note: str
+    songs: tuple[Card, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """Everything that is printed."""
+
+    night: str
+    date: str
+    rig: str
+    note: str
+    kept: tuple[Choice, ...]
+    sets: tuple[Set, ...]
+    asked: tuple[Card, ...]
+
+
+def cue_sheet_files(data: NightData) -> dict[str, bytes]:
+    """Return the cue sheet of ``data``: file name → UTF-8 text. The same data, the same bytes."""
+    return {"cue-sheet.html": render("cue-sheet.html.j2", sheet=sheet_of(data))}
+
+
+def sheet_of(data: NightData) -> Sheet:
+    """Return what stands on the cue sheet, in the order of the pages."""
+    return Sheet(
+        night=data.night,
+        date=data.date,
+        rig=data.rig,
+        note=data.note,
+        kept=tuple(Choice(switch, what) for switch, what in data.switcher.kept.items()),
+        sets=tuple(_sets(data)),
+        asked=tuple(_card(data, song, None) for song in data.songs if not song.number),
+    )
+
+
+def _sets(data: NightData) -> Iterator[Set]:
+    by_number = {song.number: song for song in data.songs}
+    for one in data.sets:
+        cards: list[Card] = []
+        bank = None  # what was done in the break is not known
+        for number in one.songs:
+            if number not in by_number:
+                continue
+            song = by_number[number]
+            card = _card(data, song, bank)
+            if card.follows and cards:
+                cards[-1] = replace(cards[-1], onward=card)
+            cards.append(card)
+            bank = _last_bank(data, song) or card.bank.number or bank
+        yield Set(one.name, _length(len(cards), one.at_most_seconds), one.note, tuple(cards))
+
+
+def _length(songs: int, at_most: float | None) -> str:
+    count = f"{songs} song{'s' if songs != 1 else ''}"
+    return count if at_most is None else f"{count}, at most {at_most / 60:g} min"
+
+
+def _card(data: NightData, song: SongData, bank: int | None) -> Card:
+    """Return a song as it is played from ``bank``, counted from 1; None if that is not known."""
+    first = next((moment.scene for moment in song.moments), next(iter(song.scenes), None))
+    own = _bank(_place(data, song, first), bank)
+    pressed = {moment.scene for moment in song.moments}
+    return Card(
+        number=song.number,
+        title=song.title,
+        facts=tuple(_facts(song)),
+        note=song.note,
+        bank=own,
+        follows=song.straight_into,
+        presses=tuple(_presses(data, song, own.number)),
+        choices=tuple(
+            _choice(data, song, scene, own.number) for scene in song.scenes if scene not in pressed
+        ),
+    )
+
+
+def _facts(song: SongData) -> Iterator[str]:
+    """Yield what to know before the first note; the guitar first, since it is taken up first."""
+    if song.guitar:
+        yield song.guitar
+    if song.key:
+        yield song.key
+    if song.meter:
+        yield song.meter
+    if song.tempo:
+        yield f"{song.tempo.beat} = {song.tempo.bpm:g}"
+
+
+def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Press]:
+    for moment in song.moments:
+        place = _place(data, song, moment.scene)
+        moved = place is not None and place.bank != bank
+        if place is not None:
+            bank = place.bank
+        yield Press(
+            where=_where(moment),
+            assumed=_is_guess(moment),
+            switch=_switch(place),
+            scene=moment.scene,
+            cue=moment.cue,
+            feet=moment.feet,
+            stay=moment.stay,
+            new_bank=place.bank_shown if place is not None and moved else "",
+        )
+
+
+def _choice(data: NightData, song: SongData, scene: str, bank: int | None) -> Choice:
+    place = _place(data, song, scene)
+    elsewhere = place is not None and place.bank != bank
+    return Choice(
+        _switch(place), scene, place.bank_shown if place is not None and elsewhere else ""
+    )
+
+
+def _at_beginning(moment: MomentData) -> bool:
+    return moment.position is None and (moment.bars == 0 or moment.seconds == 0)
+
+
+def _where(moment: MomentData) -> str:
+    if _at_beginning(moment):
+        return "beginning"
+    return moment.place or "then"
+
+
+def _is_guess(moment: MomentData) -> bool:
+    """Tell whether a place has to be marked: the song's first note is nobody's guess."""
+    return moment.assumed and moment.place is not None and not _at_beginning(moment)
+
+
+def _place(data: NightData, song: SongData, scene: str | None) -> PlaceData | None:
+    return None if scene is None else data.scene(song, scene).place
+
+
+def _switch(place: PlaceData | None) -> str:
+    return "none" if place is None else place.switch_shown
+
+
+def _bank(place: PlaceData | None, before: int | None) -> Bank:
+    if place is None:
+        return Bank("none", None, moves=False)
+    return Bank(place.bank_shown, place.bank, moves=place.bank != before)
+
+
+def _last_bank(data: NightData, song: SongData) -> int | None:
+    """Return the bank in which a song ends; None where it presses nothing."""
+    places = [_place(data, song, moment.scene) for moment in song.moments]
+    return next((place.bank for place in reversed(places) if place is not None), None)

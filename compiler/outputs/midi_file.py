@@ -1,0 +1,441 @@
+"""Standard MIDI files of the night: one for each song and each set, for both routes.
+
+``stored/`` holds what makes the switcher load its presets, ``direct/`` everything that a
+computer sends to the units by itself. Source, unless another is named: RP-001, Standard MIDI
+Files 1.0; program and device names (FF 08, FF 09): RP-019. No SysEx is ever written.
+
+Every file has format 1 and 480 ticks in a quarter note. Its first track holds the title, the
+meter, the tempo and what a player has to know: a marker for each press, a cue point (FF 07, what
+happens on the stage) for its cue, and a text for what the foot does. A track for each box
+follows, the same ones in every file of a route.
+
+* A press lies on the tick nearest to its place. A song without tempo runs at 120 quarter notes a
+  minute, one without meter in 4/4 (RP-001's defaults); a text says so. A press whose place
+  nobody knows comes one bar after the one before it; such a marker says ``assumed``.
+* Messages follow the press as they follow it on the wire: each is as many ticks later as its
+  milliseconds make, rounded up, so that a unit that is busy has time. Two messages for two
+  boxes never share a tick, for readers merge the tracks of a tick as they please. A program
+  shares its tick, and its track, with its bank select.
+* Where the switch of the press before is pressed again, nothing is sent; the marker says
+  ``stay``. Where no message reaches a preset, the marker says ``by foot``.
+* A song without scenes of its own is played with the rig's general ones, pressed as one likes:
+  its file sends the first of them at the beginning, so that nothing is left on from before, and
+  names them all. A change that nobody asked for would be heard, so the others are not sent
+  there; ``general.mid`` goes through all of them, a bar each.
+* In a set's file each song begins on a bar: straight after the one before it where it is played
+  so, otherwise two bars (of the song before) later.
+* All tracks end with the song, or with its last message if that is later.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from functools import cache
+from io import BytesIO
+from math import ceil
+from typing import Any
+
+from setwright.compiler.outputs.data import (
+    NightData,
+    RouteData,
+    SceneData,
+    SongData,
+    TempoData,
+)
+from setwright.compiler.outputs.names import ascii_text, stem_of_set, stem_of_song
+from setwright.compiler.recall import SWITCHER
+from setwright.scenes.musical_time import parse_meter, parse_note_value
+
+PPQ = 480
+"""Ticks in a quarter note (the division of the header chunk)."""
+GAP_BARS = 2
+"""Bars of rest between two songs of a set that are not played straight on; our own choice."""
+USUAL_TEMPO, USUAL_METER = 120.0, "4/4"
+"""What RP-001 says of files without tempo and time signature."""
+SLOWEST = 60_000_000 / 0xFFFFFF
+"""The slowest tempo that FF 51 can say, in quarter notes a minute: its number has 24 bits."""
+PROGRAM_NAME = 0x08
+"""The meta event with a program's name (RP-019), for which mido has no name."""
+LONGEST = 0x0FFFFFFF
+"""The largest delta time: a variable-length quantity has four bytes at most."""
+
+
+def midi_files(data: NightData, *, utf8: bool = False) -> dict[str, bytes]:
+    """Return the MIDI files of a night by name: ``stored/1-02-drowsy-maggie.mid``.
+
+    A route by which nothing can be sent has no files. Texts are ASCII, as RP-001 asks, or with
+    ``utf8`` in UTF-8. The same night always gives the same bytes.
+    """
+    contents = list(_contents(data))
+    return {
+        f"{route.folder}/{one.stem}.mid": route.file(one)
+        for route in _routes(data, "utf-8" if utf8 else "ascii")
+        for one in contents
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class Music:
+    """What turns places in a song into ticks.
+
+    ``numerator`` and ``denominator`` are the meter, ``bar`` a bar in ticks, ``speed`` quarter
+    notes a minute, ``click`` MIDI clocks (24 a quarter note) between clicks of the metronome;
+    ``assumed`` says what the song leaves open.
+    """
+
+    numerator: int
+    denominator: int
+    bar: int
+    speed: float
+    click: int
+    assumed: tuple[str, ...] = ()
+
+    @property
+    def microseconds(self) -> int:
+        """Microseconds in a quarter note, as FF 51 says them; rounded to whole ones."""
+        return round(60_000_000 / self.speed)
+
+    def bars(self, bars: float) -> int:
+        """Return the tick nearest to the place where ``bars`` bars have passed."""
+        return int(bars * self.bar + 0.5)
+
+    def seconds(self, seconds: float) -> int:
+        """Return the tick nearest to the place where ``seconds`` have passed."""
+        return int(seconds * self.speed * PPQ / 60 + 0.5)
+
+    def milliseconds(self, milliseconds: float) -> int:
+        """Return the first tick that is not earlier than ``milliseconds``."""
+        # A hair less: 60 ms at 125 are 60 ticks, whatever floating point makes of it.
+        return ceil(milliseconds * self.speed * PPQ / 60_000 - 1e-6)
+
+
+def music_of(meter: str | None, tempo: TempoData | None) -> Music:
+    """Return what turns places into ticks, for a song's meter and tempo as `NightData` has them.
+
+    The metronome clicks as the tempo counts, where that divides the bar, otherwise on the beats
+    of the meter; 6/8 at ``dotted quarter = 112`` is ``FF 58 04 06 03 24 08`` (RP-001's example).
+    """
+    parsed = parse_meter(meter or USUAL_METER)
+    speed = max(tempo.quarters_per_minute, SLOWEST) if tempo else USUAL_TEMPO
+    # 24 clocks a quarter note: 96 a whole one.
+    compound = parsed.unit >= 8 and parsed.beats > 3 and parsed.beats % 3 == 0
+    click = 96 // parsed.unit * (3 if compound else 1)
+    if tempo is not None:
+        counted = parse_note_value(tempo.beat).of_whole
+        if (counted * 96).denominator == 1 and (parsed.bar / counted).denominator == 1:
+            click = int(counted * 96)
+    assumed = []
+    if tempo is None:
+        assumed.append(f"no tempo is given: quarter = {USUAL_TEMPO:g} is assumed")
+    if meter is None:
+        assumed.append(f"no meter is given: {USUAL_METER} is assumed")
+    return Music(parsed.beats, parsed.unit, int(parsed.bar * 4 * PPQ), speed, click, tuple(assumed))
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """A press within a song: ``tick`` counts from the song's beginning.
+
+    ``stay`` tells that the switch of the press before is pressed again, so nothing is sent;
+    ``assumed`` that the song does not say where it lies.
+    """
+
+    tick: int
+    scene: SceneData
+    assumed: bool = False
+    cue: str = ""
+    feet: tuple[str, ...] = ()
+    stay: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tune:
+    """A song in ticks: ``length`` is None where it is not known.
+
+    ``title`` is its name within a set.
+    """
+
+    title: str
+    music: Music
+    presses: tuple[Press, ...]
+    length: int | None
+    straight_into: bool = False
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Content:
+    """What one file of each route holds; ``stem`` is its name without folder and ending."""
+
+    stem: str
+    title: str
+    tunes: tuple[Tune, ...]
+    is_set: bool = False
+
+
+def _contents(data: NightData) -> Iterator[_Content]:
+    scenes = {(scene.song, scene.scene): scene for scene in data.scenes}
+    played: dict[int, Tune] = {}
+    for song in data.songs:
+        owner = None if song.general else song.id
+        tune = tune_of(song, {name: scenes[owner, name] for name in song.scenes})
+        yield _Content(stem_of_song(data, song), song.title, (tune,))
+        if song.number:
+            played[song.number] = tune
+    for number, one in enumerate(data.sets, 1):
+        if one.songs:
+            tunes = tuple(played[song] for song in one.songs)
+            yield _Content(stem_of_set(number, one.name), one.name, tunes, is_set=True)
+    general = [scene for scene in data.scenes if scene.song is None]
+    if general:
+        yield _Content("general", "general scenes", (_through(general),))
+
+
+def tune_of(song: SongData, scenes: dict[str, SceneData]) -> Tune:
+    """Return a song in ticks; ``scenes`` are its scenes by name."""
+    music = music_of(song.meter, song.tempo)
+    length = None
+    if song.bars is not None:
+        length = music.bars(song.bars)
+    elif song.seconds is not None:
+        length = music.seconds(song.seconds)
+    text = ""
+    if song.general:
+        presses = [Press(0, scenes[name]) for name in song.scenes[:1]]
+        text = f"general scenes, as you like: {', '.join(song.scenes)}" if presses else ""
+    else:
+        presses = list(_with_stays(_placed(song, music, scenes)))
+    title = f"{song.number}. {song.title}" if song.number else song.title
+    return Tune(title, music, tuple(presses), length, song.straight_into, text)
+
+
+def _placed(song: SongData, music: Music, scenes: dict[str, SceneData]) -> list[Press]:
+    """Return the presses of a song in the order of time."""
+    result: list[Press] = []
+    for moment in song.moments:
+        if moment.bars is not None:
+            tick = music.bars(moment.bars)
+        elif moment.seconds is not None:
+            tick = music.seconds(moment.seconds)
+        else:
+            tick = result[-1].tick + music.bar if result else 0
+        # That a song begins at its beginning need not be marked.
+        assumed = moment.assumed and tick > 0
+        result.append(Press(tick, scenes[moment.scene], assumed, moment.cue, moment.feet))
+    return sorted(result, key=lambda press: press.tick)
+
+
+def _with_stays(presses: Iterable[Press]) -> Iterator[Press]:
+    """Yield ``presses``, told which of them are on the switch of the one before."""
+    last = None
+    for press in presses:
+        place = press.scene.place
+        yield replace(press, stay=True) if place is not None and place == last else press
+        last = place
+
+
+def _through(scenes: list[SceneData]) -> Tune:
+    """Return a tune that goes through ``scenes``, a bar each."""
+    usual = TempoData(beat="quarter", bpm=USUAL_TEMPO, quarters_per_minute=USUAL_TEMPO)
+    music = music_of(USUAL_METER, usual)
+    presses = tuple(Press(index * music.bar, scene) for index, scene in enumerate(scenes))
+    return Tune("general scenes", music, presses, len(scenes) * music.bar)
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """What must not be parted: a program with its bank select, or one control.
+
+    ``track`` counts from 1, for the first track holds no messages; ``milliseconds`` from the
+    press; ``program`` is the program's name, empty for a control.
+    """
+
+    track: int
+    milliseconds: float
+    program: str
+    messages: tuple[Any, ...]
+
+
+@dataclass(slots=True)
+class _Track:
+    """Events one after the other, each with the ticks since the one before; ``now`` in all."""
+
+    mido: Any
+    events: list[Any] = field(default_factory=list)
+    now: int = 0
+
+    def add(self, tick: int, message: Any) -> None:
+        """Append ``message``, which nothing else may hold, at ``tick``."""
+        delta = tick - self.now
+        while delta > LONGEST:
+            self.events.append(self.mido.MetaMessage("text", time=LONGEST))
+            delta -= LONGEST
+        message.time = delta
+        self.events.append(message)
+        self.now = tick
+
+    def join(self, start: int, other: _Track) -> None:
+        """Append the events of ``other``, whose beginning comes to lie at ``start``."""
+        if other.events:
+            first, *rest = other.events
+            self.add(start + first.time, first.copy())
+            self.events += rest
+            self.now = start + other.now
+
+
+def _routes(data: NightData, charset: str) -> Iterator[_Route]:
+    if any(scene.recall is not None for scene in data.scenes):
+        boxes = {SWITCHER: data.switcher.name}
+        yield _Route(data, "stored", boxes, lambda scene: scene.recall, charset)
+    told = {message.unit for scene in data.scenes for message in scene.direct.messages}
+    boxes = {unit.unit: unit.unit for unit in data.units if unit.unit in told}
+    if boxes:
+        yield _Route(data, "direct", boxes, lambda scene: scene.direct, charset)
+
+
+class _Route:
+    """One way of sending, and its files.
+
+    ``boxes`` are those that are told something, in the order of their tracks: the name that
+    messages have for a box → its own name. ``sent`` returns what a scene sends; None where no
+    message reaches its preset.
+    """
+
+    def __init__(
+        self,
+        data: NightData,
+        folder: str,
+        boxes: dict[str, str],
+        sent: Callable[[SceneData], RouteData | None],
+        charset: str,
+    ) -> None:
+        import mido  # type: ignore[import-untyped]
+
+        self.mido = mido
+        self.folder = folder
+        self.boxes = boxes
+        self.sent = sent
+        self.charset = charset
+        self.text = cache(_ascii if charset == "ascii" else _printable)
+        self.tracks = {name: number for number, name in enumerate(boxes, 1)}
+        self.presets = {(one.place.bank, one.place.switch): one.name for one in data.presets}
+        self.message = cache(lambda text: mido.Message.from_bytes(bytes.fromhex(text)))
+        # A song is written once, and stands in its own file and in that of its set.
+        self.part = cache(self._part)
+
+    def file(self, content: _Content) -> bytes:
+        """Return the bytes of a file."""
+        tracks = self._empty()
+        for track, name in zip(tracks, (content.title, *self.boxes.values()), strict=True):
+            track.add(0, self._named("track_name", name))
+            if track is not tracks[0]:
+                track.add(0, self._named("device_name", name))
+        start = end = 0
+        before: Music | None = None
+        for tune in content.tunes:
+            if before is not None and not tune.straight_into:
+                start += GAP_BARS * before.bar
+            if content.is_set:
+                tracks[0].add(start, self._said("marker", tune.title))
+            for track, part in zip(tracks, self.part(tune), strict=True):
+                track.join(start, part)
+            last = max(track.now for track in tracks)
+            end = max(start + (tune.length or 0), last)
+            # The next song begins on a bar line, and after everything of this one.
+            start += -((start - max(end, last + 1)) // tune.music.bar) * tune.music.bar
+            before = tune.music
+        return self._bytes(tracks, end)
+
+    def _empty(self) -> list[_Track]:
+        return [_Track(self.mido) for _ in range(1 + len(self.boxes))]
+
+    def _bytes(self, tracks: list[_Track], end: int) -> bytes:
+        written = self.mido.MidiFile(type=1, ticks_per_beat=PPQ, charset=self.charset)
+        for track in tracks:
+            track.add(end, self.mido.MetaMessage("end_of_track"))
+            written.tracks.append(self.mido.MidiTrack(track.events))
+        out = BytesIO()
+        written.save(file=out)
+        return out.getvalue()
+
+    def _part(self, tune: Tune) -> list[_Track]:
+        """Return the tracks of one song, from its beginning."""
+        tracks, music = self._empty(), tune.music
+        first = tracks[0]
+        signature = self.mido.MetaMessage(
+            "time_signature",
+            numerator=music.numerator,
+            denominator=music.denominator,
+            clocks_per_click=music.click,
+            notated_32nd_notes_per_beat=8,
+        )
+        first.add(0, signature)
+        first.add(0, self.mido.MetaMessage("set_tempo", tempo=music.microseconds))
+        for text in (*music.assumed, tune.text):
+            if text:
+                first.add(0, self._said("text", text))
+        sent, sender = -1, 0
+        for press in tune.presses:
+            route = self.sent(press.scene)
+            self._mark(first, press, by_foot=route is None)
+            if route is None or press.stay:
+                continue
+            for step in self._steps(press.scene, route):
+                tick = press.tick + music.milliseconds(step.milliseconds)
+                # Everything comes after what was sent before it, whatever its track.
+                sent, sender = max(tick, sent + (step.track != sender)), step.track
+                self._send(tracks[step.track], sent, step, press.scene.scene)
+        return tracks
+
+    def _mark(self, track: _Track, press: Press, *, by_foot: bool) -> None:
+        remarks = ["stay"] if press.stay else ["by foot"] if by_foot else []
+        shown = ", ".join([*remarks, "assumed"] if press.assumed else remarks)
+        name = press.scene.scene
+        track.add(press.tick, self._said("marker", f"{name} ({shown})" if shown else name))
+        if press.cue:
+            track.add(press.tick, self._said("cue_marker", press.cue))
+        if press.feet:
+            track.add(press.tick, self._said("text", f"foot: {', '.join(press.feet)}"))
+
+    def _send(self, track: _Track, tick: int, step: _Step, scene: str) -> None:
+        if step.program:
+            # The scene's name tells what the program is for; and as mido, reading, forgets the
+            # delta time of meta events that it does not know, FF 08 must not need one.
+            track.add(tick, self._said("text", scene))
+            name = self.text(step.program).encode(self.charset)
+            track.add(tick, self.mido.UnknownMetaMessage(PROGRAM_NAME, name))
+        for message in step.messages:
+            track.add(tick, message.copy())
+
+    def _steps(self, scene: SceneData, route: RouteData) -> Iterator[_Step]:
+        waiting: list[Any] = []
+        starts = 0.0
+        for message in route.messages:
+            starts = starts if waiting else message.starts_ms
+            waiting.append(self.message(message.hex))
+            if message.sets == "bank":
+                continue
+            name = ""
+            if message.kind == "program":
+                name = message.meaning.removeprefix("load ")
+                if message.unit == SWITCHER and scene.place is not None:
+                    preset = self.presets[scene.place.bank, scene.place.switch]
+                    name = f"{preset} ({name})"
+            yield _Step(self.tracks[message.unit], starts, name, tuple(waiting))
+            waiting = []
+
+    def _said(self, kind: str, text: str) -> Any:
+        return self.mido.MetaMessage(kind, text=self.text(text))
+
+    def _named(self, kind: str, name: str) -> Any:
+        return self.mido.MetaMessage(kind, name=self.text(name))
+
+
+def _ascii(text: str) -> str:
+    return text if text.isascii() and text.isprintable() else ascii_text(text)
+
+
+def _printable(text: str) -> str:
+    """Return ``text`` without control characters and such, which become ``?``."""
+    return "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in text)

@@ -1,0 +1,363 @@
+"""The preset sheet: what a person types into the switcher by hand, bank by bank.
+
+``preset-sheet.html`` is one file that loads nothing and runs nothing, printed on A4 in black on
+white: stage and workshop light may be coloured, so shape and words alone carry meaning. No
+preset is parted by the edge of a page, and each page says night, rig and bank.
+
+``preset-sheet.csv`` has the same things one to a line, for sorting and ticking off, written as
+the maps are (`maps.cell`): what a spreadsheet would take for a formula or a date gets an
+apostrophe in front.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import groupby
+
+from setwright.compiler.outputs.data import NightData, PresetData, SlotData
+from setwright.compiler.outputs.maps import cell
+from setwright.scenes.displays import parse_display
+from setwright.scenes.finding import visible
+
+COLUMNS = (
+    "bank", "switch", "preset", "what", "number", "unit", "channel", "bank select MSB",
+    "bank select LSB", "display", "on the wire", "value", "meaning",
+)  # fmt: skip
+"""Columns of the table. ``number`` is that of a loop, a relay or a slot, ``on the wire`` the
+program or control as it is sent; channels, loops, relays and slots count from 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A loop or a relay in one preset; ``made`` tells that it is in, or closed.
+
+    ``state`` says so in a word, ``meaning`` what that means for its unit, if anything.
+    """
+
+    number: int
+    unit: str
+    made: bool
+    state: str
+    meaning: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """A message slot that is filled; ``kind`` is program or control."""
+
+    kind: str
+    slot: int
+    unit: str
+    channel: int
+    bank_msb: int | None
+    bank_lsb: int | None
+    shown: str
+    number: int
+    value: int | None
+    meaning: str
+
+    @property
+    def bank_select(self) -> str:
+        """The bank select that goes before the program, in words; empty without one."""
+        selects = (("MSB", self.bank_msb), ("LSB", self.bank_lsb))
+        return ", ".join(f"{name} {value}" for name, value in selects if value is not None)
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """A song that needs a preset, and for which of its scenes."""
+
+    song: str
+    scenes: str
+
+
+@dataclass(frozen=True, slots=True)
+class Preset:
+    """One preset as it is typed in; ``empty`` holds the slots that must be: kind → slots."""
+
+    switch: str
+    name: str
+    loops: tuple[Way, ...]
+    relays: tuple[Way, ...]
+    slots: tuple[Slot, ...]
+    empty: dict[str, tuple[int, ...]]
+    uses: tuple[Use, ...]
+
+    @property
+    def empty_in_words(self) -> str:
+        """Which slots hold nothing; what was stored in them before would be sent as well."""
+        return " and ".join(
+            f"{kind} slot{'s' if len(numbers) > 1 else ''} {_span(numbers)}"
+            for kind, numbers in self.empty.items()
+            if numbers
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Other:
+    """A switch with no preset of this night, and what becomes of it."""
+
+    switch: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bank:
+    """A bank in which something is to be stored; ``kept`` switches are not to be touched."""
+
+    shown: str
+    presets: tuple[Preset, ...]
+    kept: tuple[Other, ...]
+    unused: tuple[Other, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """Everything that is printed."""
+
+    night: str
+    date: str
+    note: str
+    rig: str
+    switcher: str
+    summary: str
+    banks: tuple[Bank, ...]
+
+
+def preset_sheet_files(data: NightData) -> dict[str, bytes]:
+    """Return the preset sheet as a page and as a table: file name → bytes.
+
+    The same data gives the same bytes.
+    """
+    sheet = sheet_of(data)
+    return {
+        "preset-sheet.html": render("preset-sheet.html.j2", sheet=sheet),
+        "preset-sheet.csv": _csv(_rows(sheet)),
+    }
+
+
+def render(template: str, **values: object) -> bytes:
+    """Return a template of `setwright.templates`, filled in, as UTF-8.
+
+    Everything filled in is text and nothing but text: markup is escaped, white space put in
+    order, and characters that would turn the reading direction are shown (`shown`).
+    """
+    import jinja2
+
+    environment = jinja2.Environment(
+        loader=jinja2.PackageLoader("setwright.templates", ""),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+        finalize=lambda value: shown(value) if type(value) is str else value,
+    )
+    return environment.get_template(template).render(values).encode("utf-8")
+
+
+def shown(text: str) -> str:
+    """Return ``text`` on one line, invisible characters escaped as in findings.
+
+    Joiners (U+200C, U+200D) stay: Persian, Indic scripts and emoji are written with them, and
+    they turn nothing around.
+    """
+    line = " ".join(text.split())
+    if line.isprintable():
+        return line
+    return "".join(sign if sign in "\u200c\u200d" else visible(sign) for sign in line)
+
+
+def sheet_of(data: NightData) -> Sheet:
+    """Return what stands on the preset sheet, in the order of banks and switches."""
+    presets = sorted(data.presets, key=lambda one: (one.place.bank, one.place.switch))
+    titles = _titles(data)
+    banks = tuple(
+        _bank(data, titles, shown_as, list(group))
+        for shown_as, group in groupby(presets, key=lambda one: one.place.bank_shown)
+    )
+    return Sheet(
+        night=data.night,
+        date=data.date,
+        note=data.note,
+        rig=data.rig,
+        switcher=data.switcher.name,
+        summary=f"{_many(len(presets), 'preset')} in {_many(len(banks), 'bank')}.",
+        banks=banks,
+    )
+
+
+def _many(number: int, noun: str) -> str:
+    return f"{number} {noun}{'s' if number != 1 else ''}"
+
+
+def _titles(data: NightData) -> dict[str | None, str]:
+    """Return what to call the owner of scenes: the song's title.
+
+    Where that is said of several, it is told apart by the name under which its scenes are
+    listed.
+    """
+    titles = {song.owner or song.id: song.title for song in data.songs}
+    count = Counter(titles.values())
+    labels: dict[str | None, str] = {None: "songs without scenes of their own"}
+    for owner, title in titles.items():
+        apart = owner if owner.startswith(title) else f"{title} ({owner})"
+        labels[owner] = title if count[title] == 1 else apart
+    return labels
+
+
+def _bank(
+    data: NightData, titles: dict[str | None, str], shown_as: str, presets: list[PresetData]
+) -> Bank:
+    kept = {mark.casefold(): what for mark, what in data.switcher.kept.items()}
+    display = parse_display(data.switcher.switches)
+    switches = [display.show(number) for number in range(data.switcher.switch_count)]
+    taken = {preset.place.switch_shown for preset in presets} | {
+        switch for switch in switches if switch.casefold() in kept
+    }
+    return Bank(
+        shown_as,
+        tuple(_preset(data, titles, preset) for preset in presets),
+        tuple(
+            Other(switch, f"{kept[switch.casefold()]}: leave it as it is")
+            for switch in switches
+            if switch.casefold() in kept
+        ),
+        tuple(Other(switch, "not used tonight") for switch in switches if switch not in taken),
+    )
+
+
+def _preset(data: NightData, titles: dict[str | None, str], preset: PresetData) -> Preset:
+    switcher = data.switcher
+    return Preset(
+        switch=preset.place.switch_shown,
+        name=preset.name,
+        loops=tuple(
+            Way(
+                number,
+                switcher.loop_units.get(str(number), ""),
+                number in preset.loops,
+                "in" if number in preset.loops else "out",
+            )
+            for number in range(1, switcher.loops + 1)
+        ),
+        relays=tuple(
+            _relay(data, preset, int(number), unit)
+            for number, unit in sorted(switcher.relay_units.items(), key=lambda item: int(item[0]))
+        ),
+        slots=(
+            *(_slot(slot) for slot in preset.programs),
+            *(_slot(slot) for slot in preset.controls),
+        ),
+        empty={
+            "program": _empty(preset.programs, switcher.holds_programs),
+            "control": _empty(preset.controls, switcher.holds_controls),
+        },
+        uses=tuple(_uses(titles, preset)),
+    )
+
+
+def _relay(data: NightData, preset: PresetData, number: int, unit: str) -> Way:
+    closed = number in preset.relays
+    state = "closed" if closed else "open"
+    values = (
+        quantity.value
+        for scene in data.scenes
+        if (scene.song, scene.scene) in preset.scenes
+        for quantity in scene.units
+        if (quantity.unit, quantity.quantity) == (unit, "relay")
+    )
+    return Way(number, unit, closed, state, next(values, None) or "")
+
+
+def _slot(slot: SlotData) -> Slot:
+    return Slot(
+        kind=slot.kind,
+        slot=slot.slot,
+        unit=slot.unit,
+        channel=slot.channel,
+        bank_msb=slot.bank_msb,
+        bank_lsb=slot.bank_lsb,
+        shown=slot.shown or "",
+        number=slot.number,
+        value=slot.value,
+        # Display and value have columns of their own.
+        meaning=slot.meaning.removesuffix(f" (display {slot.shown})")
+        .removesuffix(f" (value {slot.value})")
+        .replace(f"(value {slot.value}, gives", "(gives"),
+    )
+
+
+def _empty(slots: tuple[SlotData, ...], holds: int) -> tuple[int, ...]:
+    filled = {slot.slot for slot in slots}
+    return tuple(number for number in range(1, holds + 1) if number not in filled)
+
+
+def _span(numbers: tuple[int, ...]) -> str:
+    if len(numbers) > 2 and numbers[-1] - numbers[0] == len(numbers) - 1:
+        return f"{numbers[0]} to {numbers[-1]}"
+    return ", ".join(map(str, numbers))
+
+
+def _uses(titles: dict[str | None, str], preset: PresetData) -> Iterator[Use]:
+    scenes: dict[str | None, list[str]] = {}
+    for song, scene in preset.scenes:
+        scenes.setdefault(song, []).append(scene)
+    for song, names in scenes.items():
+        yield Use(titles[song], ", ".join(names))
+
+
+Row = dict[str, str | int | None]
+
+
+def _rows(sheet: Sheet) -> Iterator[Row]:
+    """Yield the lines of the table below its heading, in the order of the page."""
+    for bank in sheet.banks:
+        for preset in bank.presets:
+            head: Row = {"bank": bank.shown, "switch": preset.switch, "preset": preset.name}
+            yield from (head | row for row in _rows_of(preset))
+        for what, others in (("kept", bank.kept), ("not used", bank.unused)):
+            for other in others:
+                yield {
+                    "bank": bank.shown,
+                    "switch": other.switch,
+                    "what": what,
+                    "meaning": other.what,
+                }
+
+
+def _rows_of(preset: Preset) -> Iterator[Row]:
+    for what, ways in (("loop", preset.loops), ("relay", preset.relays)):
+        for way in ways:
+            meaning = f"{way.state}: {way.meaning}" if way.meaning else way.state
+            yield {"what": what, "number": way.number, "unit": way.unit, "meaning": meaning}
+    for slot in preset.slots:
+        yield {
+            "what": slot.kind,
+            "number": slot.slot,
+            "unit": slot.unit,
+            "channel": slot.channel,
+            "bank select MSB": slot.bank_msb,
+            "bank select LSB": slot.bank_lsb,
+            "display": slot.shown,
+            "on the wire": slot.number,
+            "value": slot.value,
+            "meaning": slot.meaning,
+        }
+    for kind, numbers in preset.empty.items():
+        for number in numbers:
+            yield {"what": kind, "number": number, "meaning": "empty"}
+    for use in preset.uses:
+        yield {"what": "used by", "meaning": f"{use.song}: {use.scenes}"}
+
+
+def _csv(rows: Iterable[Row]) -> bytes:
+    text = io.StringIO()
+    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows({column: cell(value) for column, value in row.items()} for row in rows)
+    return text.getvalue().encode("utf-8")
