@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 import subprocess
 import sys
 import tempfile
@@ -143,10 +144,20 @@ def night_text(rig: str, headers: tuple[Header, ...]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def with_banks(text: str) -> str:
+    """Return a switcher's or a rig's file with banks enough for every tune, all of them its own.
+
+    The demo's switcher has 32; bank select by its first byte reaches 128 x 128 programs, which
+    are 2,048 banks of eight (MIDI 1.0 Detailed Specification 4.2.1, bank select).
+    """
+    text = re.sub(r"(?m)^banks: \d+$", "banks: 1 to 2048", text)
+    return re.sub(r"(?<=yaml, )banks: \d+ to \d+, ", "", text)
+
+
 def write_oneill(folder: Path) -> list[Path]:
     """Write the book into ``folder``; return its two nights, for Granary and Parlour."""
     headers = read_headers()
-    files = {name: (DEMO / name).read_text(encoding="utf-8") for name in RIGS}
+    files = {name: with_banks((DEMO / name).read_text(encoding="utf-8")) for name in RIGS}
     files["songs.yaml"] = songs_text(headers)
     files |= {f"{rig}-night.yaml": night_text(rig, headers) for rig in NIGHTS}
     write_files(folder, files)

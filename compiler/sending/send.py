@@ -1,0 +1,145 @@
+"""One scene on its way to a port: which messages, by which route, and what became of them.
+
+``stored`` makes the switcher load the scene's preset, which then sends what it holds;
+``direct`` sends what the preset would have sent, and waits where a unit is still busy. The same
+`Plan` is printed by a dry run and sent in earnest, so the two cannot differ.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+from setwright.compiler.explain import Found, line_of
+from setwright.compiler.midi import encode
+from setwright.compiler.pipeline import Compiled, LoweredScene
+from setwright.compiler.sending.ports import ENGINE, PATIENCE, Problem, converse
+from setwright.compiler.wire import Transmission, transmit
+from setwright.scenes.finding import visible
+from setwright.scenes.quantities import quoted
+
+CAUTION = (
+    "caution: this scene can be much louder than the one before it; "
+    "turn the amplifier down first, and wear no headphones"
+)
+LINGER = 0.25
+"""Seconds between the last message and closing the port: drivers send in a thread of their own."""
+
+
+class Plan(NamedTuple):
+    """What will be sent for one scene; ``not_sent`` says what no message of this route sets."""
+
+    route: Transmission
+    not_sent: str = ""
+
+    def lines(self) -> Iterator[str]:
+        """Yield each message as a line: its bytes in hexadecimal, two spaces, its meaning."""
+        for timed in self.route.orders:
+            yield visible(line_of(timed.order))
+
+
+class Sent(NamedTuple):
+    """What was sent: messages, bytes, and the port's whole name."""
+
+    messages: int
+    size: int
+    port: str
+
+    def __str__(self) -> str:
+        s = "s" if self.messages != 1 else ""
+        return visible(f"sent {self.messages} message{s}, {self.size} bytes, to ‘{self.port}’")
+
+
+def plan(compiled: Compiled, found: Found, *, direct: bool) -> Plan | Problem:
+    """Return what ``found`` takes by the route that was asked for."""
+    scene = compiled.scene(found.song, found.scene.name)
+    if direct:
+        return Plan(scene.lowered.direct, _not_sent(compiled, scene))
+    orders = compiled.recall_of(scene.key)
+    if orders is None:
+        return _not_recalled(compiled, found, scene)
+    return Plan(transmit(orders, wait=False))
+
+
+def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
+    """Say how the loops and relays should stand, which only the switcher can set."""
+    assert compiled.book is not None
+    units = compiled.book.rig.units.items()
+    loops = {unit.loop: name for name, unit in units if unit.loop}
+    relays = {unit.relay.number: name for name, unit in units if unit.relay}
+    if not loops and not relays:
+        return ""
+    needed = [f"loop {n} ({loops.get(n, 'empty')}) in" for n in scene.content.loops]
+    needed += [f"relay {n} ({relays.get(n, 'empty')}) closed" for n in scene.content.relays]
+    rest = "all others out" if loops else "all others open"
+    return (
+        "loops and relays are the switcher's own and no message here sets them; this scene needs "
+        f"{', '.join([*needed, rest])}"
+    )
+
+
+def _not_recalled(compiled: Compiled, found: Found, scene: LoweredScene) -> Problem:
+    assert compiled.book is not None
+    switcher = compiled.book.switcher
+    name = quoted(f"{found.song.song.title}/{scene.bound.name}")
+    slot = compiled.placement.of_scene.get(scene.key)
+    if slot is None:
+        return Problem(
+            "scene-not-placed",
+            f"{name} lies on no switch, for the song is not played tonight",
+            "put the song into a set, or send the scene with --direct",
+        )
+    if switcher.recalled_on_channel is None:
+        return Problem(
+            "switcher-not-recalled",
+            f"{name} cannot be recalled: the switcher obeys no programs over MIDI",
+            "if it does, write ‘recalled on channel: 16’ with its channel into the switcher's "
+            "file; else press the switch, or send the scene with --direct",
+        )
+    number = switcher.first_program + slot.bank * switcher.switches.count + slot.switch
+    bank, switch = switcher.banks.show(slot.bank), switcher.switches.show(slot.switch)
+    return Problem(
+        "beyond-program-127",
+        f"{name} cannot be recalled: bank {bank}, switch {switch} would be program {number}, "
+        "and a program change reaches 127",
+        "if the switcher obeys bank select, write ‘recalled by bank select: msb’ into its file; "
+        "else give this rig lower banks, press the switch, or send the scene with --direct",
+    )
+
+
+def bundles(route: Transmission) -> list[tuple[float, list[str]]]:
+    """Return messages in hexadecimal that must not be parted, each bundle with its ms."""
+    result: list[tuple[float, list[str]]] = []
+    open_ended = False
+    for timed in route.orders:
+        message = encode(timed.order.message).hex()
+        if open_ended:
+            result[-1][1].append(message)
+        else:
+            result.append((float(timed.starts), [message]))
+        open_ended = timed.order.joined
+    return result
+
+
+def send(
+    planned: Plan,
+    port: str | None,
+    *,
+    patience: float = PATIENCE,
+    engine: Sequence[str] = ENGINE,
+) -> Sent | Problem:
+    """Send ``planned`` to the port that ``port`` names, and return when all of it has left.
+
+    None means the only port that there is. Messages are sent no faster than a MIDI line
+    carries them (3,125 bytes a second; MIDI 1.0 Detailed Specification 4.2.1, hardware), so that
+    no buffer behind the port fills.
+    """
+    route = planned.route
+    ended = converse(
+        {"ask": "send", "port": port, "bundles": bundles(route), "linger": LINGER},
+        patience=patience,
+        engine=engine,
+    )
+    if isinstance(ended, Problem):
+        return ended
+    return Sent(ended["sent"], route.size, ended["port"])

@@ -1,0 +1,169 @@
+"""Real MIDI ports without hardware: JACK's server with its dummy driver, and receivers on it.
+
+Every server has a name of its own, so that runs side by side do not meet, and is ended
+whatever happens. ``-S`` (synchronous) matters: without it the dummy driver loses messages.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import secrets
+import shutil
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+
+RECEIVER = Path(__file__).with_name("receiver.py")
+PATIENCE = 30.0
+"""Seconds after which something has gone wrong; nothing here takes a tenth of it."""
+
+# Opens a client as soon as the server lets it: options JackNoStartServer (1), JackUseExactName
+# (2) and JackServerName (4) of JACK's types.h.
+_WAIT = """
+import ctypes, sys, time
+jack = ctypes.CDLL("libjack.so.0")
+jack.jack_client_open.restype = ctypes.c_void_p
+jack.jack_client_close.argtypes = [ctypes.c_void_p]
+for _ in range(200):
+    client = jack.jack_client_open(b"waiting", 1 | 4, None, ctypes.c_char_p(sys.argv[1].encode()))
+    if client:
+        jack.jack_client_close(client)
+        sys.exit()
+    time.sleep(0.05)
+sys.exit(1)
+"""
+
+
+def need_ports() -> None:
+    """Skip the test, by name, where there is no JACK server or no driver."""
+    if shutil.which("jackd") is None:
+        pytest.skip("needs jackd")
+    if not any(importlib.util.find_spec(name) for name in ("rtmidi", "rtmidi2")):
+        pytest.skip("needs python-rtmidi")
+
+
+@dataclass
+class Server:
+    """A running JACK server; ``env`` is what a process needs to find it."""
+
+    name: str
+    process: subprocess.Popen[bytes]
+    env: dict[str, str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.env = {"JACK_DEFAULT_SERVER": self.name}
+
+
+@contextmanager
+def jack_server() -> Iterator[Server]:
+    """Run a JACK server of its own name."""
+    need_ports()
+    # Real-time scheduling is refused in many containers; the dummy driver does without.
+    for option in ("-R", "--no-realtime"):
+        server = Server(*_start(option))
+        try:
+            if _is_up(server):
+                yield server
+                return
+        finally:
+            _end(server)
+    raise RuntimeError("jackd does not start, neither with -R nor with --no-realtime")
+
+
+def _start(option: str) -> tuple[str, subprocess.Popen[bytes]]:
+    name = f"setwright-{os.getpid()}-{secrets.token_hex(3)}"
+    words = ["jackd", "-n", name, option, "-S", "-d", "dummy", "-r", "48000", "-p", "32"]
+    nowhere = subprocess.DEVNULL
+    return name, subprocess.Popen(words, stdin=nowhere, stdout=nowhere, stderr=nowhere)
+
+
+def _is_up(server: Server) -> bool:
+    waited = subprocess.run(
+        [sys.executable, "-c", _WAIT, server.name],
+        capture_output=True,
+        check=False,
+        timeout=PATIENCE,
+    )
+    return waited.returncode == 0 and server.process.poll() is None
+
+
+def _end(server: Server) -> None:
+    server.process.terminate()
+    try:
+        server.process.wait(5)
+    except subprocess.TimeoutExpired:
+        server.process.kill()
+        server.process.wait()
+    # A server that was killed leaves its shared memory behind.
+    for left in Path("/dev/shm").glob(f"*{server.name}*"):
+        left.unlink(missing_ok=True)
+
+
+class Receiver:
+    """A receiver's process and what it has heard."""
+
+    def __init__(self, name: str, server: Server) -> None:
+        self.name = name
+        self._lines: list[str] = []
+        self._changed = threading.Condition()
+        self._process = subprocess.Popen(
+            [sys.executable, str(RECEIVER), name],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            encoding="ascii",
+            env={**os.environ, **server.env},
+        )
+        self._listener = threading.Thread(target=self._listen, daemon=True)
+        self._listener.start()
+        self.wait_for("ready")
+
+    def _listen(self) -> None:
+        assert self._process.stdout is not None
+        for line in self._process.stdout:
+            with self._changed:
+                self._lines.append(line.rstrip("\n"))
+                self._changed.notify_all()
+
+    def wait_for(self, line: str) -> None:
+        """Wait until ``line`` has been said."""
+        with self._changed:
+            if not self._changed.wait_for(lambda: line in self._lines, PATIENCE):
+                raise RuntimeError(f"the receiver never said {line!r}, but {self._lines}")
+
+    def heard(self) -> list[str]:
+        """Close the port and return everything that came: bytes, two spaces, meaning."""
+        assert self._process.stdin is not None
+        self._process.stdin.close()
+        self._process.wait(PATIENCE)
+        self._listener.join(PATIENCE)
+        assert self._lines[0] == "ready"
+        assert self._lines[-1] == "end"
+        return self._lines[1:-1]
+
+    def kill(self) -> None:
+        """End it at once, as when somebody pulls the plug."""
+        self._process.kill()
+        self._process.wait()
+        self._listener.join(PATIENCE)
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        self._process.stdin.close()
+        self._process.stdout.close()
+
+
+@contextmanager
+def receiver(server: Server, name: str) -> Iterator[Receiver]:
+    """Run a receiver called ``name`` on ``server``."""
+    running = Receiver(name, server)
+    try:
+        yield running
+    finally:
+        running.kill()

@@ -1,0 +1,557 @@
+"""Sending in earnest: what arrives at a real port is what the dry run says, and nothing else."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import accumulate, pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from setwright.compiler import midi
+from setwright.compiler.explain import Found
+from setwright.compiler.orders import Order
+from setwright.compiler.pipeline import Compiled, compile_night
+from setwright.compiler.sending import engine
+from setwright.compiler.sending.drivers import DriverError, each_name_once
+from setwright.compiler.sending.engine import is_allowed, pace
+from setwright.compiler.sending.ports import Port, Problem, converse
+from setwright.compiler.sending.send import CAUTION, Plan, bundles, plan, send
+from setwright.compiler.wire import Transmission, transmit
+from tests.conftest import DEMO, ROOT
+from tests.jack import PATIENCE, Server, jack_server, receiver
+from tests.mini import SWITCHER, write_night
+from tests.test_cli import setwright
+from tests.test_ports import MISSING, blocked
+
+NIGHTS = ("granary-night.yaml", "parlour-night.yaml")
+DRIVERS = ("rtmidi", "rtmidi2") if sys.version_info < (3, 13) else ("rtmidi2",)
+"""The drivers for which there are wheels for this Python."""
+
+
+@pytest.fixture(scope="module")
+def server() -> Iterator[Server]:
+    with jack_server() as running:
+        yield running
+
+
+@pytest.fixture(params=DRIVERS)
+def driver(
+    request: pytest.FixtureRequest,
+    server: Server,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> str:
+    """Make the engine use one driver, by hiding the other one from it, on our server."""
+    name: str = request.param
+    pytest.importorskip(name, reason=f"needs {name}")
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", server.name)
+    other = next(other for other in ("rtmidi", "rtmidi2") if other != name)
+    for key, value in blocked(tmp_path, **{other: MISSING}).items():
+        monkeypatch.setenv(key, value)
+    return name
+
+
+def all_scenes(night: str) -> tuple[Compiled, list[Found]]:
+    compiled = compile_night(DEMO / night)
+    return compiled, [
+        Found(song, scene) for song in compiled.songs for scene in song.scenes.values()
+    ]
+
+
+def meaning_dropped(line: str) -> str:
+    """Return the bytes of a dry run's line and the numbers that it gives for them in brackets."""
+    match = re.fullmatch(r"((?:[0-9a-f]{2} )+) .*\((channel [^()]*)\)", line)
+    assert match, line
+    return f"{match[1]} {match[2]}"
+
+
+@pytest.mark.parametrize("direct", [False, True], ids=["stored", "direct"])
+@pytest.mark.parametrize("night", NIGHTS)
+def test_every_scene_arrives_as_the_dry_run_says(
+    night: str, direct: bool, server: Server, driver: str
+) -> None:
+    compiled, scenes = all_scenes(night)
+    expected: list[str] = []
+    sending: list[tuple[float, list[str]]] = []
+    start = Fraction(0)
+    for found in scenes:
+        planned = plan(compiled, found, direct=direct)
+        assert isinstance(planned, Plan)
+        expected += map(meaning_dropped, planned.lines())
+        sending += [(float(start) + ms, some) for ms, some in bundles(planned.route)]
+        start += planned.route.ms
+    with receiver(server, "floor") as floor:
+        ended = converse(
+            {"ask": "send", "port": "floor", "bundles": sending, "linger": 0.25}, patience=PATIENCE
+        )
+        heard = floor.heard()
+    assert not isinstance(ended, Problem), str(ended)
+    assert ended["sent"] == len(expected) > 80
+    assert heard == expected
+
+
+COMMANDS = [
+    ("granary-night.yaml", "The Swallow's Tail/Blaze", ()),
+    ("granary-night.yaml", "The Swallow's Tail/Blaze", ("--direct",)),
+    ("granary-night.yaml", "Drowsy Maggie/Walk", ("--direct", "--without", "wobbler")),
+    ("parlour-night.yaml", "Haste to the Wedding/Lift", ()),
+]
+
+
+@pytest.mark.parametrize(("night", "scene", "options"), COMMANDS)
+def test_the_command(
+    night: str,
+    scene: str,
+    options: tuple[str, ...],
+    server: Server,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", server.name)
+    judge_command(night, scene, options, server)
+
+
+def test_the_command_with_each_driver(driver: str, server: Server) -> None:
+    judge_command("parlour-night.yaml", "The Swallow's Tail/Blaze", ("--direct",), server)
+
+
+def judge_command(night: str, scene: str, options: tuple[str, ...], server: Server) -> None:
+    dry = setwright("send", night, scene, *options, "--dry-run", cwd=DEMO)
+    assert dry.returncode == 0
+    assert CAUTION not in dry.stderr
+    lines = dry.stdout.splitlines()
+    size = sum(len(bytes.fromhex(line.split("  ")[0])) for line in lines)
+    with receiver(server, "floor") as floor:
+        ended = setwright("send", night, scene, *options, "--port", "floor", cwd=DEMO)
+        heard = floor.heard()
+    assert heard == [meaning_dropped(line) for line in lines]
+    assert ended.returncode == 0
+    assert re.fullmatch(
+        rf"sent {len(lines)} messages?, {size} bytes, to ‘.*:floor’\n", ended.stdout
+    )
+    assert ended.stderr.splitlines()[0] == CAUTION
+    # What no message sets is said; the switcher's own preset sets everything.
+    assert ("this scene needs" in ended.stderr) is ("--direct" in options)
+
+
+def test_a_dry_run_needs_neither_driver_nor_port(tmp_path: Path) -> None:
+    env = {**blocked(tmp_path, rtmidi=MISSING, rtmidi2=MISSING), "JACK_DEFAULT_SERVER": "nowhere"}
+    ended = setwright(
+        "send", "granary-night.yaml", "The Swallow's Tail/Blaze", "--dry-run", cwd=DEMO, env=env
+    )
+    assert ended.stdout == (
+        "bf 00 00  switcher: bank select for bank 2, switch 5 (channel 16 control 0 value 0)\n"
+        "cf 0c  switcher: load bank 2, switch 5 (channel 16 program 12)\n"
+    )
+    assert (ended.returncode, ended.stderr) == (0, "")
+
+
+def test_two_ports_that_match(server: Server) -> None:
+    words = ("send", "granary-night.yaml", "Drowsy Maggie/Walk")
+    with receiver(server, "left floor") as left, receiver(server, "right floor") as right:
+        for port in (("--port", "FLOOR"), ()):
+            ended = setwright(*words, *port, cwd=DEMO, env=server.env)
+            assert (ended.returncode, ended.stdout) == (2, "")
+            assert ":left floor’, ‘" in ended.stderr
+            assert ":right floor’" in ended.stderr
+            assert len(ended.stderr.splitlines()) == 2
+        ended = setwright(*words, "--port", "right", cwd=DEMO, env=server.env)
+        assert ended.returncode == 0
+        assert left.heard() == []
+        assert len(right.heard()) == 2
+
+
+def test_the_only_port_need_not_be_named(server: Server) -> None:
+    with receiver(server, "floor") as floor:
+        there = setwright("ports", env=server.env).stdout.splitlines()
+        ended = setwright(
+            "send", "granary-night.yaml", "Drowsy Maggie/Walk", cwd=DEMO, env=server.env
+        )
+        heard = floor.heard()
+    if len([name for name in there if not name.startswith("Midi Through")]) == 1:
+        assert ended.returncode == 0
+        assert len(heard) == 2
+    else:  # this computer has sockets of its own, and nothing may reach them unasked
+        assert ended.returncode == 2
+        assert heard == []
+
+
+def test_a_port_that_is_not_there(server: Server) -> None:
+    with receiver(server, "floor") as floor:
+        ended = setwright(
+            "send",
+            "granary-night.yaml",
+            "Drowsy Maggie/Walk",
+            "--port",
+            "flor",
+            cwd=DEMO,
+            env=server.env,
+        )
+        assert floor.heard() == []
+    assert (ended.returncode, ended.stdout) == (2, "")
+    assert "no output port is called ‘flor’: " in ended.stderr
+    assert ":floor\n" in ended.stderr
+    # Nor was one made under that name, as a driver may.
+    assert "flor\n" not in setwright("ports", env=server.env).stdout
+
+
+SLOW = {
+    "units": """
+    slow:
+      channel: 3
+      display: 0 to 127
+      programs: {low: 1}
+      busy after program: 1500 ms
+      switched by: {cc: 28, on: 127, off: 0}
+    """,
+    "effects": "near: {slow: low}",
+    "scenes": "A: [near]",
+}
+SLOW_FIRST = "c2 01  channel 3 program 1"
+
+
+def start_slowly(folder: Path, server: Server) -> subprocess.Popen[str]:
+    """Start to send a program and, when its unit listens again, a control."""
+    night = write_night(folder, **SLOW)
+    return subprocess.Popen(
+        [
+            sys.executable,
+            "-m",
+            "setwright.compiler",
+            "send",
+            str(night),
+            "Tune/A",
+            "--direct",
+            "--port",
+            "floor",
+        ],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        encoding="utf-8",
+        cwd=ROOT,
+        env={**os.environ, **server.env, "PYTHONIOENCODING": "utf-8"},
+    )
+
+
+def test_a_busy_unit_is_waited_for(tmp_path: Path, server: Server) -> None:
+    with receiver(server, "floor") as floor:
+        began = time.monotonic()
+        running = start_slowly(tmp_path, server)
+        out, _ = running.communicate(timeout=PATIENCE)
+        assert out.startswith("sent 2 messages, 5 bytes, to")
+        assert time.monotonic() - began > 1.5  # a floor that holds on the slowest computer
+        assert floor.heard() == [SLOW_FIRST, "b2 1c 7f  channel 3 control 28 value 127"]
+
+
+@pytest.mark.parametrize("victim", ["the other end", "the server"])
+def test_a_port_that_vanishes(victim: str, tmp_path: Path) -> None:
+    with jack_server() as server, receiver(server, "floor") as floor:
+        running = start_slowly(tmp_path, server)
+        floor.wait_for(SLOW_FIRST)
+        if victim == "the server":
+            server.process.kill()
+        else:
+            floor.kill()
+        out, errors = running.communicate(timeout=PATIENCE)
+    assert (running.returncode, out) == (2, "")
+    assert re.search(
+        r"\nsetwright: the port ‘.*:floor’ went away while sending, after [12] messages?; "
+        "nobody knows how many arrived: .*send the scene again\n$",
+        errors,
+    )
+    assert "Traceback" not in errors
+
+
+def test_a_hanging_driver_ends_with_a_sentence() -> None:
+    silent = (sys.executable, "-c", "import time; time.sleep(60)")
+    planned = Plan(transmit([Order("unit", "program", midi.program(1, 2), "load")], wait=False))
+    problem = send(planned, "floor", patience=0.5, engine=silent)
+    assert isinstance(problem, Problem)
+    assert problem.code == "driver-silent"
+
+
+class Refusing:
+    """A driver that refuses to open its port, or to send what comes after so many messages."""
+
+    def __init__(self, opens: bool, sends: int) -> None:
+        self.opens, self.sends = opens, sends
+        self.closed = False
+
+    def outputs(self) -> list[Port]:
+        return [Port("box", "TEST")]
+
+    def open(self, port: Port) -> Refusing:
+        if not self.opens:
+            raise DriverError("device busy")
+        return self
+
+    def send(self, message: bytes) -> None:
+        assert not self.closed
+        if not self.sends:
+            raise DriverError("gone")
+        self.sends -= 1
+
+    def close(self) -> None:
+        self.closed = True
+
+
+@pytest.mark.parametrize(
+    ("driver", "last"),
+    [
+        (
+            Refusing(False, 0),
+            ("port-not-opened", "the port ‘box’ could not be opened (device busy)"),
+        ),
+        (Refusing(True, 0), ("port-vanished", "‘box’ went away while sending, after 0 messages")),
+        (Refusing(True, 2), ("port-vanished", "‘box’ went away while sending, after 2 messages")),
+        (Refusing(True, 3), None),
+    ],
+)
+def test_what_a_driver_refuses(
+    driver: Refusing, last: tuple[str, str] | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(engine, "find_driver", lambda: driver)
+    said: list[dict[str, Any]] = []
+    asked = {
+        "ask": "send",
+        "port": None,
+        "linger": 0,
+        "bundles": [[0, ["c001", "c002"]], [1, ["c003"]]],
+    }
+    engine.answer(asked, said.append)
+    if last is None:
+        assert said[-1] == {"sent": 3, "port": "box", "last": True}
+        assert driver.closed
+    else:
+        code, sentence = last
+        assert said[-1]["problem"].code == code
+        assert sentence in str(said[-1]["problem"])
+
+
+def test_a_box_that_two_systems_show_is_one_port() -> None:
+    first, twin = Port("box", "LINUX_ALSA"), Port("box", "UNIX_JACK")
+    other = Port("other", "UNIX_JACK")
+    assert each_name_once([first, other, twin]) == [first, other]
+    # Two boxes of one name stay two: nobody can tell which is meant.
+    assert each_name_once([first, first, twin]) == [first, first]
+
+
+ALLOWED = [
+    "80 3c 00",
+    "90 3c 7f",
+    "a0 3c 01",
+    "b0 07 7f",
+    "bf 00 00",
+    "c0 00",
+    "cf 7f",
+    "d5 40",
+    "e0 00 40",
+]
+REFUSED = [
+    *("", "00", "3c 40", "b0", "b0 07", "b0 07 80", "b0 07 7f 01", "c0", "c0 80", "c0 01 02", "d0 01 02"),
+    *("f0 7e 7f 09 01 f7", "f0", "f7", "f1 00", "f2 00 00", "f3 00", "f4", "f5", "f6", "f8", "fe", "ff"),
+]  # fmt: skip
+
+
+def test_only_whole_channel_messages_are_sent() -> None:
+    assert [message for message in ALLOWED if not is_allowed(bytes.fromhex(message))] == []
+    assert [message for message in REFUSED if is_allowed(bytes.fromhex(message))] == []
+
+
+@pytest.mark.parametrize("message", ["f07e7f0901f7", "ff"])
+def test_nothing_is_sent_where_one_message_must_not_be(
+    message: str, server: Server, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("JACK_DEFAULT_SERVER", server.name)
+    with receiver(server, "floor") as floor:
+        asked = {"ask": "send", "port": "floor", "bundles": [[0, ["c005", message]]], "linger": 0.1}
+        problem = converse(asked)
+        assert floor.heard() == []
+    assert isinstance(problem, Problem)
+    assert problem.code == "message-refused"
+
+
+class Clock:
+    """A clock that only sleeping and the lateness it is given move, and a port that notes it."""
+
+    def __init__(self, late: Iterator[float]) -> None:
+        self.time = 100.0
+        self.late = late
+        self.sent: list[tuple[float, bytes]] = []
+
+    def now(self) -> float:
+        return self.time
+
+    def sleep(self, seconds: float) -> None:
+        self.time += seconds + next(self.late)
+
+    def send(self, message: bytes) -> None:
+        self.sent.append((self.time, message))
+
+    def close(self) -> None:
+        raise AssertionError("the pace does not close ports")
+
+
+def paced(route: Transmission, late: list[float]) -> tuple[Clock, list[int]]:
+    clock = Clock(iter([*late, *[0.0] * 10_000]))
+    counts: list[int] = []
+    pace(
+        [(ms, [bytes.fromhex(one) for one in some]) for ms, some in bundles(route)],
+        clock,
+        counts.append,
+        clock.now,
+        clock.sleep,
+    )
+    return clock, counts
+
+
+@st.composite
+def routes(draw: st.DrawFn) -> Transmission:
+    """Routes of programs, some with bank selects joined to them, and controls; units are busy."""
+    orders: list[Order] = []
+    for channel in draw(st.lists(st.integers(1, 3), min_size=1, max_size=12)):
+        unit = f"unit {channel}"
+        match draw(st.sampled_from(["control", "program", "banked"])):
+            case "control":
+                orders.append(Order(unit, "switch", midi.control(channel, 28, 127), "on"))
+            case kind:
+                if kind == "banked":
+                    orders += [
+                        Order(unit, "bank", message, "bank", joined=True)
+                        for message in midi.bank(channel, 300, "msb and lsb")
+                    ]
+                busy = Fraction(draw(st.sampled_from([0, 3, 120, 2500])))
+                orders.append(Order(unit, "program", midi.program(channel, 5), "load", busy=busy))
+    return transmit(orders, wait=True)
+
+
+# Binary fractions of a second are exact, so that sums can be compared.
+lateness = st.lists(st.sampled_from([0.0, 0.0, 0.125, 1.0, 3.5]), max_size=12)
+
+
+@settings(deadline=None)
+@given(route=routes(), late=lateness)
+def test_messages_are_never_closer_than_planned(route: Transmission, late: list[float]) -> None:
+    clock, counts = paced(route, late)
+    assert [message for _, message in clock.sent] == [
+        midi.encode(timed.order.message) for timed in route.orders
+    ]
+    assert counts[-1] == len(route.orders)
+    planned = {ms for ms, _ in bundles(route)}
+    times = [time for time, _ in clock.sent]
+    for (before, first), (after, second) in pairwise(zip(times, route.orders, strict=True)):
+        if first.order.joined:
+            assert after == before  # in one piece
+        elif float(second.starts) in planned:
+            start = max(ms for ms in planned if ms <= float(first.starts))
+            assert after - before >= (float(second.starts) - start) / 1000 - 1e-9
+    if not any(late):
+        # On time, to the end: delays do not add up.
+        last = max(planned)
+        assert times[-1] == pytest.approx(100 + last / 1000, abs=1e-9)
+
+
+@settings(deadline=None)
+@given(route=routes())
+def test_no_faster_than_the_wire(route: Transmission) -> None:
+    some = bundles(route)
+    sizes = [sum(len(message) // 2 for message in messages) for _, messages in some]
+    for (ms, _), before in zip(some[1:], accumulate(sizes), strict=False):
+        assert before <= ms * 3.125 + 1e-6
+    for _, messages in some:
+        banks = [
+            message for message in messages if message[0] == "b" and message[2:4] in ("00", "20")
+        ]
+        assert not banks or messages[-1][0] == "c"
+
+
+def test_a_long_wait_gives_signs_of_life() -> None:
+    orders = [
+        Order("slow", "program", midi.program(3, 1), "load", busy=Fraction(5000)),
+        Order("slow", "switch", midi.control(3, 28, 127), "on"),
+    ]
+    _, counts = paced(transmit(orders, wait=True), [])
+    assert counts.count(1) >= 5
+
+
+UNIT = {
+    "units": "one: {loop: 1, channel: 3, display: 0 to 9, programs: {low: 1}}",
+    "effects": "near: {one: low}",
+}
+TWO_SONGS = """
+songs:
+- {title: Tune, scenes: {A: [near]}}
+- {title: Other, scenes: {A: [near]}}
+"""
+RECALLED = f"{SWITCHER}recalled on channel: 16\n"
+MANY = RECALLED.replace("banks: 10", "banks: 40")
+
+
+@pytest.mark.parametrize(
+    ("parts", "scene", "says", "way_out"),
+    [
+        ({}, "Tune/A", "the switcher obeys no programs over MIDI", "recalled on channel: 16"),
+        (
+            {"switcher": MANY},
+            "Tune/A",
+            "bank 31, switch 1 would be program 150, and a program change reaches 127",
+            "recalled by bank select: msb",
+        ),
+        ({"switcher": RECALLED}, "Other/A", "lies on no switch", "put the song into a set"),
+        ({"switcher": RECALLED}, "Tune/B", "has no scene ‘B’", "known here: A"),
+        ({"switcher": RECALLED}, "Tune", "with a slash between", ""),
+    ],
+)
+def test_scenes_that_cannot_be_recalled(
+    parts: dict[str, str], scene: str, says: str, way_out: str, tmp_path: Path
+) -> None:
+    night = write_night(tmp_path, **UNIT, songs=TWO_SONGS, **parts)
+    if parts.get("switcher") == MANY:
+        rig = tmp_path / "rig.yaml"
+        text = rig.read_text(encoding="utf-8")
+        banks = "switcher: {file: board.yaml, banks: 31 to 40}"
+        rig.write_text(text.replace("switcher: board.yaml", banks), encoding="utf-8")
+    ended = setwright("send", str(night), scene, "--dry-run")
+    assert (ended.returncode, ended.stdout) == (2, "")
+    assert says in ended.stderr
+    assert way_out in ended.stderr
+    assert len(ended.stderr.splitlines()) == 1
+    if "--direct" in ended.stderr:
+        direct = setwright("send", str(night), scene, "--dry-run", "--direct")
+        assert (direct.returncode, direct.stdout) == (
+            0,
+            "c2 01  one: load low (display 1) (channel 3 program 1)\n",
+        )
+
+
+def test_a_scene_that_takes_no_message(tmp_path: Path) -> None:
+    night = write_night(tmp_path, units="one: {loop: 1}", effects="near: one", scenes="A: [near]")
+    for options in (["--dry-run"], ["--port", "nowhere"]):
+        ended = setwright("send", str(night), "Tune/A", "--direct", *options)
+        assert (ended.returncode, ended.stdout) == (0, "")
+        assert "loop 1 (one) in, all others out" in ended.stderr
+        assert "nothing to send" in ended.stderr
+
+
+def test_a_book_with_errors_is_refused(tmp_path: Path) -> None:
+    night = write_night(tmp_path, units="one: {loop: 1}", effects="near: one", scenes="A: [nere]")
+    ended = setwright("send", str(night), "Tune/A", "--direct")
+    assert (ended.returncode, ended.stdout) == (1, "")
+    assert ended.stderr == "nothing is sent: 1 error; run check\n"
+    assert setwright("send", str(tmp_path / "nowhere.yaml"), "Tune/A").returncode == 2
+    assert setwright("send").returncode == 2
+
+
+def test_the_help_warns() -> None:
+    shown = " ".join(setwright("send", "--help").stdout.split())
+    assert "CAUTION: a scene can be much louder than the one before it." in shown
+    assert "Turn the amplifier down first, and wear no headphones." in shown
