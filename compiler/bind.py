@@ -19,11 +19,9 @@ from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.musical_time import AtTime, NoteValue, Tempo
 from setwright.scenes.names import Names, suggestion
 from setwright.scenes.night import Playing
-from setwright.scenes.places import KeyPath
+from setwright.scenes.places import KeyPath, end_of
 from setwright.scenes.quantities import quoted
-from setwright.scenes.records import place_for
 from setwright.scenes.resolve import AskedEffect, Moment, ResolvedScene, ResolvedSong, Resolver
-from setwright.scenes.rig import Rig
 from setwright.scenes.songs import Song
 
 MANY = 3
@@ -230,12 +228,14 @@ class Binder:
         """
         played: dict[str, AskedEffect] = {}
         replaced: list[tuple[str, str]] = []
+        playable = True
         for effect in scene.effects:
             stand_in = self.target.stand_in(effect.name)
             if stand_in is None and effect.name not in self.target.lost:
                 if effect.name not in self.target.broken_effects:
                     self._effects.find(effect.name, effect.path)
-                return None
+                playable = False
+                continue
             self._effects.used.add(effect.name)
             if self._is_loss(effect.name):
                 self._suffer(song, scene, effect.name, stand_in or "")
@@ -243,7 +243,7 @@ class Binder:
                 replaced.append((effect.name, stand_in or NOTHING))
             if stand_in is not None and stand_in != NOTHING:
                 played.setdefault(stand_in, effect)
-        return played, tuple(replaced)
+        return (played, tuple(replaced)) if playable else None
 
     def _is_loss(self, effect: str) -> bool:
         """Tell whether ``effect`` is replaced only because a unit is left out tonight."""
@@ -357,11 +357,13 @@ class Binder:
 
     def _many_unknown(self, names: Names) -> Finding:
         book = self.target.book
-        path = ("rig", "effects") if self.target.book.rig.effects else ("rig",)
-        owner, key = (None, "") if book.rig.effects else (Rig, "effects")
-        place = place_for(book.spot, path, owner, key)
-        if book.rig.effects:
-            place = book.place_of_key((*path, list(book.rig.effects)[-1]))
+        # What is missing would stand below the last effect, or at the end of the file.
+        last = next(reversed(book.rig.effects), None)
+        place = (
+            end_of(book.place(("rig",)).source)
+            if last is None
+            else book.place_of_key(("rig", "effects", last))
+        )
         return Finding(
             names.code,
             Severity.ERROR,

@@ -22,7 +22,9 @@ from setwright.scenes.finding import Finding, Related, Severity, in_order, worst
 from setwright.scenes.identities import identify
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
+from setwright.scenes.records import place_for
 from setwright.scenes.resolve import Resolver
+from setwright.scenes.switcher import Switcher
 
 
 class LoweredScene(NamedTuple):
@@ -162,6 +164,19 @@ def _too_full(compiled: Compiled) -> list[Finding]:
     assert compiled.book is not None
     book = compiled.book
     storage = book.switcher.each_preset_stores
+    if not book.spot.holds(("switcher", "each preset stores")) and any(
+        does_not_fit(scene.content, storage) for scene in compiled.scenes.values()
+    ):
+        return [
+            Finding(
+                "preset-full",
+                Severity.ERROR,
+                "it is not said what a preset of this switcher stores, and the scenes send "
+                "programs or controls",
+                place_for(book.spot, ("switcher",), Switcher, "each preset stores"),
+                "add each preset stores: {programs: …, controls: …}, as its manual says",
+            )
+        ]
     why_not: dict[int, str | None] = {}
     places: dict[str, dict[KeyPath, str]] = {}
     for scene in compiled.scenes.values():

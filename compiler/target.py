@@ -534,8 +534,16 @@ class _Aim:
             )
         return found
 
+    def _curve_lost(self, path: KeyPath) -> bool:
+        """Tell whether a curve of the unit that ``path`` is about was left out of the rig."""
+        unit = path[3] if path[1] == "effects" else path[2]
+        return any(
+            broken[:3] == ("rig", "units", unit) and broken[-1] in {"linear", "points"}
+            for broken in self.book.broken
+        )
+
     def _setting(self, control: Control, text: str, path: KeyPath) -> Setting | None:
-        if id(control) in self.faulty_controls:
+        if id(control) in self.faulty_controls or self._curve_lost(path):
             return None
         if control.positions is not None:
             if text in control.positions:

@@ -84,7 +84,7 @@ class _Shelf:
             return self.documents[found]
         source = read_source(found, self._name(found))
         if isinstance(source, Finding):
-            if asked_at is None or source.place.line > 1 or source.code == "wrong-encoding":
+            if asked_at is None or not source.code.startswith("file-"):
                 return source
             return _file_finding(source.code, source.message, name, asked_at, source.help)
         document = self.documents[found] = read_document(source)
@@ -98,10 +98,8 @@ def _file_finding(
     code: str, reason: str, name: str, asked_at: Place | None, way_out: str = ""
 ) -> Finding:
     place = asked_at or Place.at(Source(name, ""), 1, 1, 1, 1)
-    sentence = reason if reason.startswith(name) else f"{name}: {reason}"
-    return Finding(
-        code, Severity.ERROR, sentence, place, way_out or "name a file in the folder of the night"
-    )
+    way_out = way_out or "name a file in the folder of the night"
+    return Finding(code, Severity.ERROR, f"{name}: {reason}", place, way_out)
 
 
 @dataclass(slots=True)

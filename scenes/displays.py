@@ -71,7 +71,7 @@ class Display:
                 continue
             if wheel.width == 0:
                 fits = fits and not piece.isdecimal()
-                value = ord(piece.upper())
+                value = ord(piece.upper()) if piece.isascii() else -1
             else:
                 fits = fits and piece.isdecimal()
                 value = int(piece) if piece.isdecimal() else -1
@@ -113,7 +113,7 @@ def _wheel(first: str, last: str) -> Wheel | None:
     if first.isdecimal() and last.isdecimal():
         low, high = int(first), int(last)
         width = len(first) if len(first) == len(last) and first.startswith("0") else 1
-    elif first.isalpha() and last.isalpha():
+    elif (first + last).isascii() and first.isalpha() and last.isalpha():
         low, high, width = ord(first.upper()), ord(last.upper()), 0
     elif first == last and not first.isdecimal() and not first.isalpha():
         return Wheel(0, 0, 0, first)

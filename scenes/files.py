@@ -17,9 +17,10 @@ from setwright.scenes.finding import Finding, Place, Severity, Source
 LARGEST_FILE = 8 * 1024 * 1024
 """Bytes; a book of 2,000 songs takes 1.3 MB, so a larger file is something else."""
 
-# What YAML 1.2.2 section 5.1 does not count as printable, and U+FEFF within the text.
+# What YAML 1.2.2 section 5.1 does not count as printable, U+FEFF within the text, and U+0085,
+# U+2028 and U+2029, at which YAML 1.1 and so the C parser breaks lines and YAML 1.2 does not.
 _UNPRINTABLE = re.compile(
-    "[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]"
+    "[\0-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufeff\ufffe\uffff]"
 )
 
 
@@ -120,7 +121,7 @@ def _whole(name: str, code: str, message: str, way_out: str) -> Finding:
     return Finding(
         code,
         Severity.ERROR,
-        f"{name}: {message}",
+        message,
         Place.at(Source(name, ""), 1, 1, 1, 1),
         way_out,
     )

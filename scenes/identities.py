@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Place, Related, Severity
-from setwright.scenes.names import Names
+from setwright.scenes.names import Names, nearest
+from setwright.scenes.places import end_of, is_cut
 from setwright.scenes.quantities import quoted
 from setwright.scenes.songs import Song
 
@@ -64,18 +65,19 @@ MANY = 4
 
 
 def _unknown(book: Book, names: Names) -> list[Finding]:
-    if len(names.missing) < MANY:
+    end = _end_of_songs(book)
+    lost = [name for name in names.missing if nearest(name, names.defined) is None]
+    if len(names.missing) < MANY and not (lost and is_cut(end.source)):
         return names.findings(" in the book", hold_back="songs" in book.faulty)
     if "songs" in book.faulty:
         return []
-    first = next(iter(names.missing))
-    end = _end_of_songs(book)
+    first, count = next(iter(names.missing)), len(names.missing)
     return [
         Finding(
             names.code,
             Severity.ERROR,
-            f"the book ends here without {len(names.missing)} songs of this night, "
-            f"the first of them {quoted(first)}",
+            f"the book ends here without {quoted(first)}"
+            + (f" and {count - 1} more songs of this night" if count > 1 else ", to be played"),
             end,
             "is this the right file of songs, and is it whole? Otherwise write the songs in it",
             tuple(
@@ -89,9 +91,4 @@ def _unknown(book: Book, names: Names) -> list[Finding]:
 def _end_of_songs(book: Book) -> Place:
     """Return the last written line of the last file of songs."""
     path = book.songs[-1].path if book.songs else ("songs",)
-    source = book.place(path).source
-    lines = [number for number, line in enumerate(source.lines, 1) if line.strip()]
-    last = lines[-1] if lines else 1
-    text = source.line(last)
-    start = len(text) - len(text.lstrip()) + 1
-    return Place.at(source, last, start, last, max(start, len(text.rstrip()) + 1))
+    return end_of(book.place(path).source)

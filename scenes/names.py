@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -55,6 +56,8 @@ class Names:
     defined: dict[str, Place | None] = field(default_factory=dict)
     used: set[str] = field(default_factory=set)
     missing: dict[str, list[Place]] = field(default_factory=dict)
+    usual: Counter[str] = field(default_factory=Counter)
+    """How often each name is defined in the whole book, where names of this kind repeat."""
 
     def define(self, name: str, place: Place | None = None) -> None:
         """Note that ``name`` exists, at ``place``."""
@@ -94,10 +97,18 @@ class Names:
                     f"there is no {self.kind} {quoted(name)}{where}{_times(places)}",
                     places[0],
                     suggestion(name, self.defined, self.none_defined),
-                    tuple(Related("asked for here too", place) for place in places[1:4]),
+                    (
+                        *(Related("asked for here too", place) for place in places[1:4]),
+                        *self._idle(near),
+                    ),
                 )
             )
         return result
+
+    def _idle(self, near: str | None) -> tuple[Related, ...]:
+        """Show the definition that nobody uses, for the slip may as well be there."""
+        at = self.defined.get(near) if near is not None and near not in self.used else None
+        return (Related(f"nothing asks for this {self.kind}", at),) if at is not None else ()
 
     def _at_the_definition(
         self, name: str, near: str | None, places: list[Place]
@@ -110,7 +121,9 @@ class Names:
         at = self.defined.get(near) if near is not None else None
         if near is None or at is None or near in self.used:
             return None
-        if len(places) == 1 and _odd_signs(near) <= _odd_signs(name):
+        # The definition itself is counted once.
+        known_elsewhere = self.usual[name] > max(0, self.usual[near] - 1)
+        if len(places) == 1 and not known_elsewhere and _odd_signs(near) <= _odd_signs(name):
             return None
         return Finding(
             self.code,
@@ -129,4 +142,4 @@ def _times(places: list[Place]) -> str:
 
 def _odd_signs(name: str) -> int:
     """Count what fingers leave in a name by mistake: signs, and digits within words."""
-    return len(re.findall(r"[^\w\s'’]|\d(?=[^\W\d])|(?<=[^\W\d])\d", name))
+    return len(re.findall(r"[^\w\s'’]|\d(?=[^\W\d])|(?<=[^\W\d])\d|(?<=[a-z])[A-Z]", name))

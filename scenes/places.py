@@ -105,3 +105,17 @@ class Spot:
                 return self.items[step] if step < len(self.items) else None
             return next((item for item in self.items if item.text == step), None)
         return None
+
+
+def end_of(source: Source) -> Place:
+    """Return the last line of ``source`` on which something is written."""
+    lines = [number for number, line in enumerate(source.lines, 1) if line.strip()]
+    last = lines[-1] if lines else 1
+    text = source.line(last)
+    start = len(text) - len(text.lstrip()) + 1
+    return Place.at(source, last, start, last, max(start, len(text.rstrip()) + 1))
+
+
+def is_cut(source: Source) -> bool:
+    """Tell whether ``source`` ends in the middle of a line, as a half-saved file does."""
+    return bool(source.text) and not source.text.endswith(("\n", "\r"))

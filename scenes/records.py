@@ -7,6 +7,7 @@ out, so that the rest of the file is still read and judged in the same run.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from functools import cache
@@ -260,6 +261,7 @@ def _take_out(cls: type[Record], data: Any, reading: Reading[Any], error: Valida
     doomed: list[KeyPath] = []
     renamed: set[tuple[KeyPath, str]] = set()
     missing: dict[KeyPath, list[str]] = {}
+    empty: list[KeyPath] = []
     for item in error.errors(include_url=False, include_input=True):
         path: KeyPath = tuple(part for part in item["loc"] if part != "[key]")
         context = item.get("ctx", {})
@@ -273,7 +275,7 @@ def _take_out(cls: type[Record], data: Any, reading: Reading[Any], error: Valida
             continue
         if item["type"] == "missing":
             # What was there and did not fit has been found; that it is gone is no news.
-            if (reading.root, *path) not in reading.broken:
+            if not _follows(reading, path):
                 missing.setdefault(path[:-1], []).append(str(path[-1]))
             doomed.append(path[:-1])
             continue
@@ -284,13 +286,30 @@ def _take_out(cls: type[Record], data: Any, reading: Reading[Any], error: Valida
             code, message, way_out = _shape_sentence(item["type"], item.get("input"))
         reading.findings.append(Finding(code, Severity.ERROR, message, place, way_out))
         doomed.append(path)
+        if code == "empty-value":
+            empty.append(path)
     for path, keys in missing.items():
-        reading.findings.append(_missing(cls, reading, path, keys))
+        # A record that breaks off with an empty value goes on nowhere: that is one slip.
+        if not any(other[:-1] == path for other in empty):
+            reading.findings.append(_missing(cls, reading, path, keys))
     alive = True
     # Later list items first, so that the earlier indices stay right.
     for path in sorted(set(doomed), key=_deepest_last_item_first, reverse=True):
         alive = _delete(data, reading, path) and alive
     return alive
+
+
+def _follows(reading: Reading[Any], path: KeyPath) -> bool:
+    """Tell whether the key at the end of ``path`` is missing only because of another finding.
+
+    It stood there and did not fit; or a key that this record does not know, and that is like
+    it, was taken out (``volts:9 V`` for ``volts: 9 V``).
+    """
+    whole = (reading.root, *path)
+    if whole in reading.broken:
+        return True
+    siblings = [str(one[-1]) for one in reading.broken if one[:-1] == whole[:-1]]
+    return any(nearest(re.split(r"[:\s]", one)[0], [str(path[-1])]) for one in siblings)
 
 
 def _deepest_last_item_first(path: KeyPath) -> tuple[tuple[int, str], ...]:

@@ -6,6 +6,7 @@ a finding, and the scene is left out (`ResolvedSong.scenes` does not hold it).
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -90,11 +91,14 @@ class Resolver:
     book: Book
     findings: list[Finding] = field(default_factory=list)
     sounds: Names = field(init=False)
+    _spellings: Counter[str] = field(default_factory=Counter)
     _formless: dict[KeyPath, list[KeyPath]] = field(default_factory=dict)
     _effects_of_sound: dict[str, tuple[AskedEffect, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Note which sounds there are."""
+        # Scenes of different songs often have the same names, which tells slips from names.
+        self._spellings.update(name for song in self.book.songs for name in song.scenes)
         self.sounds = Names("sound", "unknown-sound", "write it under sounds:", self.book.spot)
         for name in self.book.song_book.sounds:
             self.sounds.define(name, self.book.place_of_key(("songs", "sounds", name)))
@@ -137,14 +141,20 @@ class Resolver:
         """Resolve the rig's general scenes, for songs that have none of their own."""
         rig = self.book.rig
         return dict(
-            self._all(rig.general, ("rig", "general"), self.names_of(rig.general), " among general")
+            self._all(
+                rig.general,
+                ("rig", "general"),
+                self.names_of(rig.general, ("rig", "general")),
+                " among general",
+            )
         )
 
-    def names_of(self, scenes: Iterable[str]) -> Names:
-        """Return the names of ``scenes``, ready to be looked up."""
+    def names_of(self, scenes: Iterable[str], base: KeyPath) -> Names:
+        """Return the names of ``scenes``, which stand under ``base``, ready to be looked up."""
         names = Names("scene", "unknown-scene", "write it under scenes:", self.book.spot)
         for name in scenes:
-            names.define(name)
+            names.define(name, self.book.place_of_key((*base, name)))
+        names.usual = self._spellings
         return names
 
     def _all(
@@ -157,8 +167,8 @@ class Resolver:
         self.findings += names.findings(where)
 
     def _scene_names(self, song: Song) -> Names:
-        names = self.names_of(song.scenes)
         base = (*song.path, "scenes")
+        names = self.names_of(song.scenes, base)
         for path in self.book.broken:
             if path[: len(base)] == base and len(path) > len(base):
                 names.define(str(path[len(base)]))

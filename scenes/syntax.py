@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from typing import NamedTuple
 
 from setwright.scenes.finding import Finding, Place, Severity, Source
@@ -144,6 +145,15 @@ def syntax_finding(source: Source, error: Exception) -> Finding:
             sentence,
             way_out,
         )
+        line, column = _slid(source, line, column)
+    if "<document start>" in problem:
+        line = next(n for n, text in enumerate(lines) if text.split("#")[0].strip())
+        column = _indent(lines[line])
+        sentence = f"this line does not fit with what begins further down (line {mark.line + 1})"
+        way_out = (
+            "begin a comment with #, and the outermost names at the left margin; is one of them "
+            "missing above?"
+        )
     text = source.line(line + 1)
     if not at_begin and "\t" in text[: column + 1]:
         column = text.index("\t")
@@ -153,7 +163,12 @@ def syntax_finding(source: Source, error: Exception) -> Finding:
         )
         code = "tab"
     else:
-        code = COLON_IN_BRACES if "unexpected ':'" in problem else "yaml-syntax"
+        asks = (
+            "expected ',' or" in problem
+            and given_up is not None
+            and (source.line(given_up.line + 1)[given_up.column : given_up.column + 1] == "?")
+        )
+        code = COLON_IN_BRACES if "unexpected ':'" in problem or asks else "yaml-syntax"
     length = max(1, len(text.rstrip()) - column) if at_begin else 1
     return Finding(
         code,
@@ -178,6 +193,8 @@ def _run_on(source: Source, line: int, column: int) -> tuple[int, int]:
     where it began to. Lines and columns are 0-based.
     """
     lines = source.lines
+    if _KEY_WITH_VALUE.match(lines[line][:column]):
+        return line, column  # a second colon on the line of a value
     for above in range(line - 1, -1, -1):
         text = lines[above]
         if not text.strip() or text.lstrip().startswith("#"):
@@ -186,6 +203,35 @@ def _run_on(source: Source, line: int, column: int) -> tuple[int, int]:
         if _KEY_WITH_VALUE.match(text) or begins_item:
             break
         line, column = above, _indent(text)
+    return line, column
+
+
+def _slid(source: Source, line: int, column: int) -> tuple[int, int]:
+    """Return the line that slid sideways above ``line``, or ``line`` itself.
+
+    A line that slid to the left takes those that follow out of their block, so that the parser
+    gives up only at the next line that is well indented. A line is well indented if other lines
+    of the file are indented like it. Lines and columns are 0-based.
+    """
+    lines = source.lines
+    written = [n for n, text in enumerate(lines) if text.split("#")[0].strip()]
+    usual = Counter(_indent(lines[n]) for n in written)
+    above = [n for n in written if n < line]
+    parent = next((n for n in reversed(above) if _indent(lines[n]) < column), None)
+    if parent is None or usual[column] < 3 or _indent(lines[line]) != column:
+        return line, column
+    stands = _indent(lines[parent])
+    if stands and usual[stands] == 1:
+        return parent, stands
+    before = next((n for n in reversed(above) if n < parent and _indent(lines[n]) <= column), None)
+    if before is not None and _indent(lines[before]) == column:
+        around = next((n for n in reversed(above) if n < before and _indent(lines[n]) < column), 0)
+        alike = lines[before][column:].startswith("- ") == lines[line][column:].startswith("- ")
+        if alike and _indent(lines[around]) != stands:
+            return parent, stands
+    child = next(n for n in written if n > parent)
+    if _indent(lines[child]) > column and not lines[child].lstrip().startswith("- "):
+        return child, _indent(lines[child])
     return line, column
 
 

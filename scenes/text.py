@@ -93,6 +93,8 @@ class _Reader:
     def read(self) -> Document:
         try:
             self._events()
+            # A text that holds nothing is an empty one, not one that could not be read.
+            self.data = "" if self.data is None else self.data
         except _Stop as stop:
             self.findings.append(stop.finding)
             self.data = None
@@ -267,7 +269,8 @@ class _Reader:
     def _warn_of_cut(self, event: Any) -> None:
         """Warn where ``#`` cut a plain value short, as in ``key: F #minor``."""
         end = event.end_mark
-        if event.style is not None or not event.value or end.line != event.start_mark.line:
+        # The C parser says '' for a plain scalar, the other one None.
+        if event.style or not event.value or end.line != event.start_mark.line:
             return
         tail = self.source.line(end.line + 1)[end.column :]
         if cut := re.match(r"\s+(#[^\s#!].*)", tail):

@@ -317,7 +317,7 @@ def test_the_best_order(tmp_path: Path) -> None:
         "slow depth b0 1f 01",  # those of slow units last
     ]
     # Only the slow unit's setting had to wait: 0.96 and 0.64 ms of its program, then 100 ms.
-    assert starts(direct)[5:] == [3.84, 101.6, 102.56]
+    assert starts(direct)[5:] == [3.84, 4.8, 101.6]
     assert starts(direct)[:5] == [0, 0.96, 1.6, 2.24, 2.88]
 
 

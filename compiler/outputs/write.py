@@ -316,7 +316,8 @@ class _Job:
 
     def _is_below_root(self, name: str) -> bool:
         """Tell whether no link on the way to a file leads elsewhere."""
-        return all(_kind(self.root / folder) == "folder" for folder in _folders_of(name))
+        kinds = {_kind(self.root / folder) for folder in _folders_of(name)}
+        return kinds <= {"folder", "nothing"}
 
     def _say_what_was_there(self, manifest: Manifest | None) -> None:
         new = _manifest_of(self.files[NIGHT_JSON])
@@ -402,8 +403,9 @@ class _Job:
     def _tidy(self) -> None:
         """Remove what is no longer made, the folders that this leaves empty, and the trace."""
         self.doing = "remove"
-        folders = {folder for name in self.no_longer for folder in _folders_of(name)}
-        steps = [(name, Path.unlink) for name in self.stale]
+        inside = filter(self._is_below_root, self.no_longer)
+        folders = {folder for name in inside for folder in _folders_of(name)}
+        steps: list[tuple[str, Callable[[Path], None]]] = [(one, Path.unlink) for one in self.stale]
         # The innermost folders first; one that holds anything stays.
         steps += [(one, Path.rmdir) for one in sorted(folders, key=len, reverse=True)]
         refused = False
