@@ -16,9 +16,12 @@ import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from statistics import median
+from typing import Any
 
+from setwright.compiler.pipeline import compile_night
+from setwright.compiler.states import Verdict
 from tests.books import write_book
-from tests.conftest import ROOT
+from tests.conftest import DEMO, ROOT
 
 Command = Sequence[str]
 
@@ -110,7 +113,90 @@ def figures(folder: Path, times: int) -> list[Callable[[], str]]:
             6,
             times * 2,
         ),
+        lambda: ratio(
+            "build of the demo ÷ check of the demo",
+            setwright("build", str(DEMO / "granary-night.yaml"), "--out", str(folder / "out")),
+            setwright("check", str(DEMO / "granary-night.yaml")),
+            3,
+            times,
+        ),
+        lambda: midi_writing(small, times),
+        lambda: "\n".join(lower_bound()),
     ]
+
+
+def midi_writing(night: Path, times: int) -> str:
+    """Return the line that compares our MIDI files with mido writing the same events."""
+    import io
+
+    import mido
+
+    from setwright.compiler.outputs.data import night_data
+    from setwright.compiler.outputs.midi_file import midi_files
+
+    data = night_data(compile_night(night))
+    files = midi_files(data)
+    events = [
+        [[(message.dict(), message.is_meta) for message in track] for track in parsed.tracks]
+        for parsed in (mido.MidiFile(file=io.BytesIO(content)) for content in files.values())
+    ]
+
+    def alone() -> None:
+        for tracks in events:
+            out = mido.MidiFile(type=1, ticks_per_beat=480)
+            for track in tracks:
+                out.tracks.append(mido.MidiTrack(map(made, track)))
+            out.save(file=io.BytesIO())
+
+    def made(event: tuple[dict[str, Any], bool]) -> Any:
+        fields, is_meta = event
+        if fields["type"] == "unknown_meta":
+            return mido.UnknownMetaMessage(
+                type_byte=fields["type_byte"], data=fields["data"], time=fields["time"]
+            )
+        return (mido.MetaMessage if is_meta else mido.Message)(**fields)
+
+    ours, theirs = [], []
+    for _ in range(times):
+        start = time.perf_counter()
+        midi_files(data)
+        middle = time.perf_counter()
+        alone()
+        ours.append(middle - start)
+        theirs.append(time.perf_counter() - middle)
+    return (
+        f"{f'MIDI files of {len(data.scenes)} scenes ÷ mido alone':50} "
+        f"{min(ours) / min(theirs):6.2f} {median(ours) / median(theirs):7.2f} {1.5:7.1f}   "
+        f"{median(ours) * 1000:6.0f} ms ÷ {median(theirs) * 1000:.0f} ms"
+    )
+
+
+def lower_bound() -> list[str]:
+    """Compare the direct route's bytes with the least that could do: each quantity once.
+
+    A program takes two bytes and a control three, whatever else is sent; a quantity that a
+    message can set and whose value matters needs one message of its own.
+    """
+    lines = []
+    for rig in ("granary", "parlour"):
+        compiled = compile_night(DEMO / f"{rig}-night.yaml")
+        sent = least = 0
+        worse = []
+        for key, scene in compiled.scenes.items():
+            quantities = [
+                one
+                for one in scene.bound.wanted
+                if one.verdict is Verdict.PROVEN and one.quantity not in {"loop", "relay"}
+            ]
+            bound = sum(2 if one.quantity == "program" else 3 for one in quantities)
+            sent, least = sent + scene.lowered.direct.size, least + bound
+            if scene.lowered.direct.size != bound:
+                worse.append("/".join(key))
+        lines.append(
+            f"{f'direct route of {rig}: bytes ÷ lower bound':50} {sent / least:6.3f}"
+            f"{'':24}{sent} ÷ {least}; not 1 in: {', '.join(worse) or 'no scene'}"
+        )
+    return lines
 
 
 def profile(folder: Path) -> None:

@@ -1,18 +1,21 @@
 """Real MIDI ports without hardware: JACK's server with its dummy driver, and receivers on it.
 
 Every server has a name of its own, so that runs side by side do not meet, and is ended
-whatever happens. ``-S`` (synchronous) matters: without it the dummy driver loses messages.
+whatever happens. Names are few and used again, for JACK remembers eight servers at most and
+forgets one that was killed only when its name comes back. ``-S`` (synchronous) matters: without
+it the dummy driver loses messages.
 """
 
 from __future__ import annotations
 
 import importlib.util
 import os
-import secrets
 import shutil
 import subprocess
 import sys
+import tempfile
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -21,6 +24,7 @@ from pathlib import Path
 import pytest
 
 RECEIVER = Path(__file__).with_name("receiver.py")
+NAMES = tuple(f"setwright-tests-{letter}" for letter in "abcdef")
 PATIENCE = 30.0
 """Seconds after which something has gone wrong; nothing here takes a tenth of it."""
 
@@ -65,23 +69,46 @@ class Server:
 def jack_server() -> Iterator[Server]:
     """Run a JACK server of its own name."""
     need_ports()
-    # Real-time scheduling is refused in many containers; the dummy driver does without.
-    for option in ("-R", "--no-realtime"):
-        server = Server(*_start(option))
-        try:
-            if _is_up(server):
-                yield server
-                return
-        finally:
-            _end(server)
+    with _own_name() as (name, lock):
+        # Real-time scheduling is refused in many containers; the dummy driver does without.
+        for option in ("-R", "--no-realtime"):
+            server = Server(name, _start(name, option, lock))
+            try:
+                if _is_up(server):
+                    yield server
+                    return
+            finally:
+                _end(server)
     raise RuntimeError("jackd does not start, neither with -R nor with --no-realtime")
 
 
-def _start(option: str) -> tuple[str, subprocess.Popen[bytes]]:
-    name = f"setwright-{os.getpid()}-{secrets.token_hex(3)}"
+@contextmanager
+def _own_name() -> Iterator[tuple[str, int]]:
+    """Take a name that no other run has, and the lock that says so.
+
+    The server inherits the lock: it keeps its name even where the run that started it is dead.
+    """
+    import fcntl
+
+    deadline = time.monotonic() + PATIENCE
+    while time.monotonic() < deadline:
+        for name in NAMES:
+            path = Path(tempfile.gettempdir()) / f"{name}-{os.getuid()}.lock"
+            with path.open("w", encoding="ascii") as lock:
+                try:
+                    fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                except BlockingIOError:
+                    continue
+                yield name, lock.fileno()
+                return
+        time.sleep(0.2)
+    raise RuntimeError(f"all of {', '.join(NAMES)} are in use by other runs")
+
+
+def _start(name: str, option: str, lock: int) -> subprocess.Popen[bytes]:
     words = ["jackd", "-n", name, option, "-S", "-d", "dummy", "-r", "48000", "-p", "32"]
     nowhere = subprocess.DEVNULL
-    return name, subprocess.Popen(words, stdin=nowhere, stdout=nowhere, stderr=nowhere)
+    return subprocess.Popen(words, stdin=nowhere, stdout=nowhere, stderr=nowhere, pass_fds=[lock])
 
 
 def _is_up(server: Server) -> bool:

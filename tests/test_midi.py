@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-import mido  # type: ignore[import-untyped]
+import mido
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st

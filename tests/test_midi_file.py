@@ -21,7 +21,7 @@ from itertools import groupby, pairwise
 from math import ceil
 from pathlib import Path
 
-import mido  # type: ignore[import-untyped]
+import mido
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st

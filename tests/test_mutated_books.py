@@ -28,8 +28,8 @@ from tests.mutations import (
 )
 
 # What is wanted is 0.90 and 0.95; these are lower bounds of what is reached.
-ONE_FINDING = 0.95
-ON_ITS_LINE = 0.94
+ONE_FINDING = 0.96
+ON_ITS_LINE = 0.95
 
 
 @pytest.fixture(scope="module")

@@ -52,6 +52,7 @@ rig: Attic
 switcher: {file: board.yaml, banks: 3 to 9, every bank: {switch E: Tuner}}
 units:
   swell: {by foot: [closed, open], at start: open}
+  booster: {by foot: [resting, boosting], at rest: resting}
   squeezer: {loop: 1}
   choir:
     loop: 2
@@ -70,11 +71,12 @@ effects:
   narrow: {choir: narrow}
   long echo: echo
   crunch: {amp: crunch}
+  boost: {booster: boosting}
 general:
   Plain: [press]
-  Loud: [press, crunch]
+  Loud: [press, crunch, boost]
 path:
-  - [guitar, swell, squeezer, choir, echo, amp]
+  - [guitar, swell, booster, squeezer, choir, echo, amp]
 midi:
   - [switcher, choir, echo]
 """,
@@ -677,7 +679,7 @@ SIGNS = ("♭", "♯", "É", "ñ", "ß", "→", "ő", "’")
 def unusual(printed: Callable[[str], Printed]) -> Printed:
     """Return a night of unusual songs, printed: signs, long texts, many presses."""
     first = small().songs[0].moments[0]
-    calm = first.model_copy(update={"scene": "Heel", "assumed": False})
+    calm = first.model_copy(update={"scene": "Heel", "assumed": False, "feet": ()})
     cue = " ".join(f"Hey{number}" for number in range(40))
     places = (f"bar {bar}" for bar in range(11, 35))
     songs = (
@@ -697,8 +699,8 @@ def unusual(printed: Callable[[str], Printed]) -> Printed:
         if scene.scene == "Calm"
         for name in ("nui", "Heel")
     )
-    songs = tuple(song.model_copy(update={"scenes": ("nui", "Heel")}) for song in songs)
-    data = night_of(*songs).model_copy(update={"scenes": scenes})
+    both = (song.model_copy(update={"scenes": ("nui", "Heel")}) for song in songs)
+    data = night_of(*both).model_copy(update={"scenes": scenes})
     return printed(cue_sheet_files(data)["cue-sheet.html"].decode("utf-8"))
 
 
@@ -726,14 +728,18 @@ class TestOnPaper:
             assert pdf.picture(number).margin_is_blank(6)
 
     @pytest.mark.parametrize("night", NIGHTS)
-    def test_each_song_is_on_one_page_with_every_press(self, printed: Print, night: str) -> None:
+    def test_every_press_is_on_paper_and_a_song_on_one_page(
+        self, printed: Print, night: str
+    ) -> None:
         pdf = printed(page(night, "cue-sheet.html"))
         sheet = cue_sheet.sheet_of(demo(night))
         songs = [song for one in sheet.sets for song in one.songs] + list(sheet.asked)
-        where = [page_of(pdf, song) for song in songs]
+        where = [pages_of(pdf, song) for song in songs]
         assert where == sorted(where)
-        # A cover, a page for each set, and hardly ever more than one page for a song.
-        assert len(pdf.texts) <= 1 + len(sheet.sets) + len(songs)
+        # Hardly any is parted, even in the widest of the usual faces.
+        assert sum(len(pages) > 1 for pages in where) <= 1
+        # A cover, a page for each set, and a page for a song.
+        assert len(pdf.texts) <= 1 + len(sheet.sets) + len(songs) + 1
 
     @pytest.mark.parametrize(("night", "step"), [("granary", 1), ("parlour", 3)])
     def test_letters_are_as_high_as_they_must_be(
@@ -747,10 +753,9 @@ class TestOnPaper:
         sheet = cue_sheet.sheet_of(demo(night))
         main, all_of_them = [], []
         for song in [song for one in sheet.sets for song in one.songs][::step]:
-            number = page_of(pdf, song)
             heights: dict[str, list[float]] = {}
-            for word in pdf.words[number]:
-                if STEM.match(word.text):
+            for number in pages_of(pdf, song):
+                for word in filter(lambda one: STEM.match(one.text), pdf.words[number]):
                     heights.setdefault(word.text, []).append(pdf.height(number, word))
             scenes = Counter(press.scene for press in song.presses)
             switches = Counter(press.switch for press in song.presses if not press.stay)
@@ -906,20 +911,29 @@ class TestOnPaper:
             assert_within_page(printed(files[name].decode("utf-8")), name)
 
 
-def page_of(pdf: Printed, song: cue_sheet.Card) -> int:
-    """Return the one page, counted from 0, on which everything of a song stands in its order."""
-    lines = [f"{song.number or ''}{song.title}bank{song.bank.shown}", *song.facts, song.note]
+def pages_of(pdf: Printed, song: cue_sheet.Card) -> list[int]:
+    """Return the pages, counted from 0, on which everything of a song stands in its order.
+
+    They follow one another, and each begins with title and bank.
+    """
+    title = bare(f"{song.number or ''}{song.title}bank{song.bank.shown}")
+    lines = [*song.facts, song.note]
     for press in song.presses:
         where = press.where + ("(assumed)" if press.assumed else "")
         switch = "stay" if press.stay else press.switch
         lines.append(f"{where}{switch}{press.scene}{press.cue}{''.join(press.feet)}")
-    lines += [f"{choice.switch}{choice.scene}" for choice in song.choices]
+    lines += [f"{choice.switch}{choice.scene}{''.join(choice.feet)}" for choice in song.choices]
     if song.onward is not None:
         onward = song.onward
         lines.append(f"straight into {onward.number}{onward.title}, bank{onward.bank.shown}")
-    pages = [n for n, text in enumerate(pdf.texts) if in_order(text, map(bare, lines))]
-    assert len(pages) == 1, (song.title, lines, pages)
-    return pages[0]
+    for count in (1, 2, 3):
+        for first in range(len(pdf.texts) - count + 1):
+            texts = pdf.texts[first : first + count]
+            if all(title in text for text in texts) and in_order(
+                "".join(texts), map(bare, [title, *lines])
+            ):
+                return list(range(first, first + count))
+    raise AssertionError((song.title, lines))
 
 
 def assert_within_page(pdf: Printed, name: str) -> None:

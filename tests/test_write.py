@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import hashlib
 import json
+import math
 import os
 import subprocess
 import sys
@@ -318,6 +319,14 @@ def test_a_source_that_is_a_link_out_of_the_folder_counts_too(tmp_path: Path) ->
     assert "and the build reads it" in str(written.problem)
 
 
+def test_the_folder_in_which_a_linked_source_really_lies_counts_too(tmp_path: Path) -> None:
+    _, echo = prepare_sources(tmp_path)
+    link = tmp_path / "book" / "linked.yaml"
+    link.symlink_to(echo)
+    written = write_outputs(echo.parent, NEW, [link])
+    assert f"‘{echo.parent}’ holds ‘{link}’, and the build reads it" in str(written.problem)
+
+
 def test_names_are_relative_to_where_one_stands(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -466,8 +475,8 @@ LOOKING = ("stat",)
 class Fault:
     """Counts the calls of some functions of ``os``, and fails at one of them.
 
-    The fault comes ``before`` the call or after it has done its work; with ``lasting``, every
-    later call fails too.
+    The fault comes ``before`` the call or after it has done its work; it comes ``times`` times in
+    a row, with ``lasting`` at every later call.
     """
 
     def __init__(
@@ -478,16 +487,17 @@ class Fault:
         *,
         before: bool = True,
         lasting: bool = False,
+        times: int = 1,
     ) -> None:
         self.functions, self.step, self.fail = functions, step, fail
-        self.before, self.lasting = before, lasting
+        self.before, self.last = before, math.inf if lasting else step + times - 1
         self.calls: list[str] = []
 
     def _wrapped(self, name: str, real: Callable[..., Any]) -> Callable[..., Any]:
         def call(*args: Any, **keywords: Any) -> Any:
             self.calls.append(name)
             count = len(self.calls)
-            due = count == self.step or (self.lasting and 0 < self.step < count)
+            due = 0 < self.step <= count <= self.last
             # What is open has to be closed, whatever is said of it.
             if due and self.before and name != "close":
                 self.fail()
@@ -700,6 +710,19 @@ def test_a_fault_that_lasts(
             written = write_outputs(folder, NEW)
         assert_old_or_new(folder, before)
         assert_told_truly(folder, before, written)
+        assert_next_build_is_whole(folder)
+
+
+@pytest.mark.usefixtures("nothing_synced")
+def test_an_impatient_user_is_tidied_up_after_too(tmp_path: Path) -> None:
+    for step in range(1, steps(CHANGING, tmp_path / "count", old_there) + 1):
+        folder = tmp_path / str(step)
+        old_there(folder)
+        with Fault(CHANGING, step, interrupted, times=5).installed():
+            written = write_outputs(folder, NEW)
+        assert_old_or_new(folder, OLD)
+        assert_told_truly(folder, OLD, written)
+        assert_nothing_aside(folder)
         assert_next_build_is_whole(folder)
 
 

@@ -48,11 +48,16 @@ class Bank:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """A scene to choose at any time; ``bank`` is empty where it is the song's own."""
+    """A scene to choose at any time; ``bank`` is empty where it is the song's own.
+
+    ``feet`` says where foot-operated units have to stand, where that is not the same in all
+    scenes of the song.
+    """
 
     switch: str
     scene: str
     bank: str = ""
+    feet: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,9 +204,26 @@ def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Pres
 def _choice(data: NightData, song: SongData, scene: str, bank: int | None) -> Choice:
     place = _place(data, song, scene)
     elsewhere = place is not None and place.bank != bank
+    stands = {name: _stands(data, song, name) for name in song.scenes}
     return Choice(
-        _switch(place), scene, place.bank_shown if place is not None and elsewhere else ""
+        _switch(place),
+        scene,
+        place.bank_shown if place is not None and elsewhere else "",
+        tuple(
+            f"{unit} {position}"
+            for unit, position in stands[scene].items()
+            if any(other.get(unit) != position for other in stands.values())
+        ),
     )
+
+
+def _stands(data: NightData, song: SongData, scene: str) -> dict[str, str]:
+    """Return where the foot has units stand in a scene: unit → position."""
+    return {
+        one.unit: one.value
+        for one in data.scene(song, scene).units
+        if one.quantity == "foot" and one.value is not None
+    }
 
 
 def _at_beginning(moment: MomentData) -> bool:

@@ -8,14 +8,16 @@ Three maps, each as CSV for a spreadsheet and as JSON for programs:
 * ``channels``: who listens on which channel, and what is sent there tonight.
 
 CSV has one row for each use, so that it can be filtered; JSON has each program and control once,
-with a list of uses. Songs go by what they are known by, their id or title; a general scene
-belongs to no song: ``(general)`` in CSV, null in JSON.
+with a list of uses. Songs go by what they are known by, their id or title, with a number behind
+it where one is played again in another way; a general scene belongs to no song: ``(general)`` in
+CSV, null in JSON.
 
 A spreadsheet takes some texts for formulas, numbers or dates, and acts on them. In CSV, and
 there alone, such a cell gets an apostrophe in front: whatever begins with ``=``, ``+``, ``-``,
 ``@``, a tab or a line end (OWASP, "CSV Injection"; from memory), and what looks like a number
 or a date but would not be shown as it is: ``007``, ``1-2``, ``12:30``. Control characters, with
-which a text could act on a terminal, are shown escaped.
+which a text could act on a terminal, are shown escaped; joiners, with which some scripts and
+emoji are written, stay.
 """
 
 from __future__ import annotations
@@ -229,7 +231,7 @@ def cell(value: str | int | None) -> str:
     """Return a value as a cell of a CSV file that a spreadsheet shows and never acts on."""
     if not isinstance(value, str):
         return "" if value is None else str(value)
-    shown = visible(value)
+    shown = "".join(sign if sign in "\u200c\u200d" else visible(sign) for sign in value)
     looks_odd = _LIKE_A_NUMBER.fullmatch(shown) and not _SHOWN_AS_IT_IS.fullmatch(shown)
     return f"'{shown}" if looks_odd or value.startswith(_FORMULA) else shown
 

@@ -310,7 +310,7 @@ class _Route:
         sent: Callable[[SceneData], RouteData | None],
         charset: str,
     ) -> None:
-        import mido  # type: ignore[import-untyped]
+        import mido
 
         self.mido = mido
         self.folder = folder

@@ -271,8 +271,6 @@ class _Job:
         if kind == "link":
             self.notices.append(f"{name} was a link; what it led to is as it was")
         if kind == "file":
-            if not self._may_be_ours(name) and path.lstat().st_size != len(self.files[name]):
-                return self._foreign(name)
             self.seen[name] = _digest(path)
             if self.seen[name] == self.digests[name]:
                 return None
@@ -280,9 +278,6 @@ class _Job:
                 return self._foreign(name)
         self.changed.append(name)
         return None
-
-    def _may_be_ours(self, name: str) -> bool:
-        return name == NIGHT_JSON or name in self.known or name in self._left_files()
 
     def _is_ours(self, name: str) -> bool:
         """Tell whether a file may be overwritten: an earlier build lists it, or has left it."""
