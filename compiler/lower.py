@@ -3,7 +3,8 @@
 One message for each quantity that a message can set, none where a behaviour that is declared
 brings it anyway. Order: what silences first, then programs, slowest to settle first and each
 with its bank select before it, then settings, and after its settings what switches a unit on;
-those of units that are slow to load come last. Loops and relays are no messages: only the switcher's preset sets them.
+those of units that are slow to load come last. Loops and relays are no messages: only the
+switcher's preset sets them.
 """
 
 from __future__ import annotations

@@ -11,6 +11,7 @@ from __future__ import annotations
 import importlib.util
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -78,7 +79,10 @@ def jack_server() -> Iterator[Server]:
                     yield server
                     return
             finally:
-                _end(server)
+                was_killed = server.process.poll() == -signal.SIGKILL
+                _end(server.process)
+                if was_killed:
+                    _clear_up(server, option, lock)
     raise RuntimeError("jackd does not start, neither with -R nor with --no-realtime")
 
 
@@ -111,6 +115,15 @@ def _start(name: str, option: str, lock: int) -> subprocess.Popen[bytes]:
     return subprocess.Popen(words, stdin=nowhere, stdout=nowhere, stderr=nowhere, pass_fds=[lock])
 
 
+def _clear_up(killed: Server, option: str, lock: int) -> None:
+    """Take away the shared memory of a server that was killed: the next of its name does."""
+    again = Server(killed.name, _start(killed.name, option, lock))
+    _is_up(again)
+    _end(again.process)
+    for left in Path("/dev/shm").glob(f"*{killed.name}*"):
+        left.unlink(missing_ok=True)
+
+
 def _is_up(server: Server) -> bool:
     waited = subprocess.run(
         [sys.executable, "-c", _WAIT, server.name],
@@ -121,16 +134,13 @@ def _is_up(server: Server) -> bool:
     return waited.returncode == 0 and server.process.poll() is None
 
 
-def _end(server: Server) -> None:
-    server.process.terminate()
+def _end(process: subprocess.Popen[bytes]) -> None:
+    process.terminate()
     try:
-        server.process.wait(5)
+        process.wait(5)
     except subprocess.TimeoutExpired:
-        server.process.kill()
-        server.process.wait()
-    # A server that was killed leaves its shared memory behind.
-    for left in Path("/dev/shm").glob(f"*{server.name}*"):
-        left.unlink(missing_ok=True)
+        process.kill()
+        process.wait()
 
 
 class Receiver:

@@ -710,6 +710,7 @@ def night(
             holds_programs=4,
             holds_controls=4,
         ),
+        feet={},
         units=tuple(UnitUse(unit=unit, channel=None, display=None) for unit in units),
         sets=tuple(
             SetData(name=name, at_most_seconds=None, note="", songs=numbers)

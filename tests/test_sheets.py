@@ -27,7 +27,7 @@ from xml.etree import ElementTree
 import pytest
 
 from setwright.compiler.outputs import cue_sheet, preset_sheet
-from setwright.compiler.outputs.cue_sheet import MAIN_MM, SECOND_MM, cue_sheet_files
+from setwright.compiler.outputs.cue_sheet import MAIN_MM, SECOND_MM, TITLE_MM, cue_sheet_files
 from setwright.compiler.outputs.data import MomentData, NightData, SongData, night_data
 from setwright.compiler.outputs.preset_sheet import COLUMNS, preset_sheet_files
 from setwright.compiler.pipeline import compile_night
@@ -319,6 +319,20 @@ def test_a_bank_is_framed_where_the_player_has_to_move() -> None:
     # Nobody knows where the switcher stands after the break.
     assert banks == [("2", True), ("3", True), ("3", True), ("3", False)]
     assert page("small", "cue-sheet.html").count('class="title bank moves"') == 4
+
+
+def test_what_the_foot_leaves_on_is_put_back_after_the_song() -> None:
+    sheet = cue_sheet.sheet_of(demo("parlour"))
+    songs = [song for one in sheet.sets for song in one.songs]
+    assert sheet.feet == ("booster resting",)
+    for song in songs:
+        moves = [move for press in song.presses for move in press.feet]
+        left_on = moves[-1:] == ["booster boosting"]
+        assert song.afterwards == (("booster resting",) if left_on else ()), song.title
+    assert sum(bool(song.afterwards) for song in songs) > 5
+    text = read(page("parlour", "cue-sheet.html")).text
+    assert "before every song: booster resting" in text
+    assert "after the last note | booster resting" in text
 
 
 def test_a_bank_that_changes_within_a_song_is_said_between_its_lines() -> None:
@@ -807,7 +821,7 @@ class TestOnPaper:
         assert len(heights) == 5
         assert min(heights) > 7.9
 
-    @pytest.mark.parametrize(("stem", "height"), [("Hey", SECOND_MM), ("Hut", 10.1)])
+    @pytest.mark.parametrize(("stem", "height"), [("Hey", SECOND_MM), ("Hut", TITLE_MM)])
     def test_lines_are_far_enough_apart(self, unusual: Printed, stem: str, height: float) -> None:
         """135 to 170 % of the height of capitals: 2010 ADA Standards, 703.5.9."""
         (number,) = [
@@ -923,6 +937,7 @@ def pages_of(pdf: Printed, song: cue_sheet.Card) -> list[int]:
         switch = "stay" if press.stay else press.switch
         lines.append(f"{where}{switch}{press.scene}{press.cue}{''.join(press.feet)}")
     lines += [f"{choice.switch}{choice.scene}{''.join(choice.feet)}" for choice in song.choices]
+    lines += [f"after the last note{move}" for move in song.afterwards]
     if song.onward is not None:
         onward = song.onward
         lines.append(f"straight into {onward.number}{onward.title}, bank{onward.bank.shown}")

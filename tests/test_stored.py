@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from setwright.compiler.outputs.data import night_data
 from tests.mini import compile_mini
 
 UNIT = """
@@ -46,3 +47,51 @@ def test_what_is_sent_in_vain(
         (finding,) = compiled.findings
         assert sentence in finding.message
         assert finding.severity == "warning"
+
+
+BANKED = """
+box: {loop: 1, channel: 3, display: 1 to 512, bank select: {by: lsb}, programs: {far: 300}}
+near: {loop: 2, channel: 6, display: 0 to 9, programs: {warm: 1}}
+"""
+
+
+@pytest.mark.parametrize(
+    ("storage", "programs", "controls"),
+    [
+        (
+            "{programs: 2, controls: 2, bank select: yes}",
+            [(1, "box", 43, 2), (2, "near", 1, None)],
+            [],
+        ),
+        (
+            "{programs: 2, controls: 2, sends: as listed}",
+            [(1, "box", 43, None), (2, "near", 1, None)],
+            [(1, "box", 32, 2)],
+        ),
+        (
+            "{programs: 3, controls: 2, bank select: yes, on any channel: no, "
+            "program channels: [6, 1, 3], control channels: [3, 6]}",
+            [(3, "box", 43, 2), (1, "near", 1, None)],
+            [],
+        ),
+    ],
+)
+def test_which_slot_holds_what(
+    tmp_path: Path,
+    storage: str,
+    programs: list[tuple[int, str, int, int | None]],
+    controls: list[tuple[int, str, int, int]],
+) -> None:
+    """Fixed channels decide the slot; without bank select in programs it is a control."""
+    compiled = compile_mini(
+        tmp_path,
+        units=BANKED,
+        effects="a: {box: far}\nb: {near: warm}",
+        scenes="A: [a, b]",
+        switcher="switcher: board\nbanks: 4\nswitches: 5\nloops: 2\n"
+        f"each preset stores: {storage}\n",
+    )
+    assert compiled.findings == []
+    (preset,) = night_data(compiled).presets
+    assert [(s.slot, s.unit, s.number, s.bank_lsb) for s in preset.programs] == programs
+    assert [(s.slot, s.unit, s.number, s.value) for s in preset.controls] == controls

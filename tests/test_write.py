@@ -10,7 +10,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from textwrap import dedent
 from typing import Any
@@ -897,28 +897,37 @@ def with_files_of_at_most(size: int, out: Path) -> tuple[dict[str, bytes], str, 
     return before, ended.stdout, tree(out)
 
 
+@contextmanager
+def read_only(disk: Path, *, mounted: bool) -> Iterator[None]:
+    """Let nothing be written to ``disk``: by its mount, by permissions, or else as if it were so."""
+    folders = [path for path in (disk, *disk.rglob("*")) if path.is_dir()]
+    if mounted:
+        subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
+    else:
+        for folder in folders:
+            folder.chmod(0o500)
+    as_if = Fault(CHANGING, 1, refused, lasting=True) if os.access(disk, os.W_OK) else None
+    try:
+        with as_if.installed() if as_if is not None else nullcontext():
+            yield
+    finally:
+        for folder in [] if mounted else folders:
+            folder.chmod(0o700)
+
+
 def test_a_folder_that_may_only_be_read(tmp_path: Path) -> None:
-    with small_disk(tmp_path / "disk") as mounted:
-        out = tmp_path / "disk" / "out"
-        assert write_outputs(out, OLD).problem is None
-        if mounted:
-            subprocess.run(["mount", "-o", "remount,ro", str(tmp_path / "disk")], check=True)
-        elif os.geteuid() == 0:
-            pytest.skip("needs a mount, or a user whom a folder can refuse")
-        else:
-            (out / "maps").chmod(0o500)
-            out.chmod(0o500)
-        try:
-            written = write_outputs(out, NEW)
-            same = write_outputs(out, OLD)
-        finally:
-            if not mounted:
-                out.chmod(0o700)
-                (out / "maps").chmod(0o700)
-        assert "; nothing was changed; " in str(written.problem)
-        assert "that you may write into" in str(written.problem)
+    disk = tmp_path / "disk"
+    with small_disk(disk) as mounted:
+        assert write_outputs(disk / "out", OLD).problem is None
+        with read_only(disk, mounted=mounted):
+            written = write_outputs(disk / "out", NEW)
+            elsewhere = write_outputs(disk / "a" / "b", NEW)
+            same = write_outputs(disk / "out", OLD)
+        for problem in (written.problem, elsewhere.problem):
+            assert "; nothing was changed; " in str(problem)
+            assert "that you may write into" in str(problem)
         assert same == Written(unchanged=tuple(sorted(OLD)))  # there is nothing to write
-        assert tree(out) == expected(OLD)
+        assert tree(disk) == expected({f"out/{name}": content for name, content in OLD.items()})
 
 
 def test_an_interrupt_from_the_keyboard(tmp_path: Path) -> None:

@@ -6,10 +6,11 @@ sizes of its own, light or dark as its owner likes it.
 Sizes. A letter is as high as 2·D·tan(α/2), D the distance from eye to paper, α the angle at
 which it is seen. At 1.7 m, 16′ is 7.9 mm, 20′ is 9.9 mm, 22′ is 10.9 mm.
 
-* What is pressed, and the titles: capitals `MAIN_MM` high. 16′ is the least and 20′ to 22′ are
-  preferred: ISO 9241-3:1992, 5.4 (withdrawn); NUREG-0700, 1.3.1-4. Lower case keeps 16′ there as
-  well, since DIN 1450:2013 sizes by the x-height.
-* All the rest: capitals `SECOND_MM` high, the least of the same sources. Nothing is smaller.
+* Switches and scenes: capitals `MAIN_MM` high, 22′. 16′ is the least and 20′ to 22′ are
+  preferred: ISO 9241-3:1992, 5.4 (withdrawn); NUREG-0700, 1.3.1-4. Lower case keeps 16′ as well,
+  since DIN 1450:2013 sizes by the x-height. A sheet that lies on the floor is seen at a slant:
+  from 1.6 m above and 0.8 m behind, 20′ would take 11.6 mm and these are 19′.
+* Titles and banks: `TITLE_MM`, 20′. All the rest: `SECOND_MM`, 16′. Nothing is smaller.
 * Lines lie 135 to 170 % of the height of capitals apart: 2010 ADA Standards, 703.5.9.
 * Black on white, 21:1, and near-white on black, more than 18:1: WCAG 2.2, SC 1.4.3 and 1.4.6.
   Shape and words alone carry meaning, since stage light is coloured.
@@ -17,9 +18,9 @@ which it is seen. At 1.7 m, 16′ is 7.9 mm, 20′ is 9.9 mm, 22′ is 10.9 mm.
   longer than a page, and then its title and bank are repeated.
 
 Text stands in whatever sans face the system has, so its size follows from the height of its
-capitals: 0.7 of the font size. The usual faces lie between 0.688 and 0.729 (two were measured
-in a browser, `tests/test_sheets.py`), and ``font-size-adjust`` (CSS Fonts 5, 2.6) makes the
-ratio 0.7 in all of them.
+capitals: 0.7 of the font size. Two usual faces were measured in a browser, 0.688 and 0.729
+(`tests/test_sheets.py`); others lie between them (from memory). ``font-size-adjust`` (CSS Fonts
+Module Level 5) brings them to 0.7 by what each says of its own capitals, within 2 % as measured.
 """
 
 from __future__ import annotations
@@ -31,7 +32,10 @@ from setwright.compiler.outputs.data import MomentData, NightData, PlaceData, So
 from setwright.compiler.outputs.preset_sheet import render
 
 MAIN_MM = 11.1
-"""Height of capitals of titles, switches and scenes, in mm, as `cue-sheet.css.j2` has it."""
+"""Height of capitals of switches and scenes, in mm, as `cue-sheet.css.j2` has it."""
+
+TITLE_MM = 10.1
+"""Height of capitals of titles and banks, in mm."""
 
 SECOND_MM = 8.1
 """Height of capitals of everything else, in mm."""
@@ -76,7 +80,11 @@ class Press:
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """One song; ``onward`` is the next one where it follows without a pause."""
+    """One song; ``onward`` is the next one where it follows without a pause.
+
+    ``afterwards`` are the moves of the foot that undo those of the song: every song begins with
+    foot-operated units at rest, and a boost left on would open the next one.
+    """
 
     number: int
     title: str
@@ -86,6 +94,7 @@ class Card:
     follows: bool
     presses: tuple[Press, ...]
     choices: tuple[Choice, ...]
+    afterwards: tuple[str, ...]
     onward: Card | None = None
 
 
@@ -108,6 +117,7 @@ class Sheet:
     rig: str
     note: str
     kept: tuple[Choice, ...]
+    feet: tuple[str, ...]
     sets: tuple[Set, ...]
     asked: tuple[Card, ...]
 
@@ -125,6 +135,7 @@ def sheet_of(data: NightData) -> Sheet:
         rig=data.rig,
         note=data.note,
         kept=tuple(Choice(switch, what) for switch, what in data.switcher.kept.items()),
+        feet=tuple(f"{unit} {position}" for unit, position in data.feet.items()),
         sets=tuple(_sets(data)),
         asked=tuple(_card(data, song, None) for song in data.songs if not song.number),
     )
@@ -168,6 +179,7 @@ def _card(data: NightData, song: SongData, bank: int | None) -> Card:
         choices=tuple(
             _choice(data, song, scene, own.number) for scene in song.scenes if scene not in pressed
         ),
+        afterwards=tuple(_afterwards(data, song)),
     )
 
 
@@ -199,6 +211,19 @@ def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Pres
             stay=moment.stay,
             new_bank=place.bank_shown if place is not None and moved else "",
         )
+
+
+def _afterwards(data: NightData, song: SongData) -> Iterator[str]:
+    """Yield what the foot has to put back: what the song leaves elsewhere than at rest."""
+    left: dict[str, str] = {}
+    for moment in song.moments:
+        for move in moment.feet:
+            units = [unit for unit in data.feet if move.startswith(f"{unit} ")]
+            if units:
+                left[max(units, key=len)] = move
+    for unit, position in data.feet.items():
+        if left.get(unit, f"{unit} {position}") != f"{unit} {position}":
+            yield f"{unit} {position}"
 
 
 def _choice(data: NightData, song: SongData, scene: str, bank: int | None) -> Choice:

@@ -7,6 +7,7 @@ spaces. What nobody cares about or nobody knows is null.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from fractions import Fraction
 from typing import Any
 
@@ -21,6 +22,7 @@ from setwright.compiler.states import Wanted, describe
 from setwright.compiler.stored import Content
 from setwright.compiler.wire import Transmission, transmit
 from setwright.scenes.rig import parse_kept_switch
+from setwright.scenes.switcher import Storage
 
 FORMAT = 1
 """Version of the format of ``night.json``; it grows when a field changes its meaning."""
@@ -218,6 +220,9 @@ class NightData(Data):
     rig: str
     switcher: SwitcherData
     units: tuple[UnitUse, ...] = Field(description="Units that listen to MIDI.")
+    feet: dict[str, str] = Field(
+        description="Units that a foot works, and how each stands before every song."
+    )
     sets: tuple[SetData, ...]
     songs: tuple[SongData, ...]
     scenes: tuple[SceneData, ...]
@@ -236,6 +241,7 @@ def night_data(compiled: Compiled) -> NightData:
     """Return ``compiled``, which must be without errors, as plain data."""
     assert compiled.book is not None
     assert compiled.target is not None
+    assert compiled.binder is not None
     book = compiled.book
     numbers = iter(range(1, 1 + sum(len(one.play) for one in book.night.sets)))
     sets = tuple(
@@ -262,6 +268,11 @@ def night_data(compiled: Compiled) -> NightData:
             for name, unit in book.rig.units.items()
             if unit.channel is not None and name not in compiled.target.gone
         ),
+        feet={
+            unit: position
+            for unit, position in compiled.binder.feet.at_rest.items()
+            if position is not None
+        },
         sets=sets,
         songs=tuple(_song(compiled, song) for song in compiled.songs),
         scenes=tuple(_scene(compiled, scene) for scene in compiled.scenes.values()),
@@ -443,25 +454,52 @@ def _preset(compiled: Compiled, preset: Preset) -> PresetData:
         loops=preset.content.loops,
         loop_units=tuple(units[loop] for loop in preset.content.loops),
         relays=preset.content.relays,
-        programs=tuple(_programs(preset.content)),
-        controls=tuple(
-            _slot(index, order, (), order.message.data[1])
-            for index, order in enumerate(preset.content.controls, 1)
-        ),
+        programs=tuple(_programs(preset.content, book.switcher.each_preset_stores)),
+        controls=tuple(_controls(preset.content, book.switcher.each_preset_stores)),
         scenes=tuple((_owner(key), key[1]) for key in preset.scenes),
     )
 
 
-def _programs(content: Content) -> list[SlotData]:
-    result: list[SlotData] = []
-    banks: list[Order] = []
+def _programs(content: Content, storage: Storage) -> list[SlotData]:
+    """Return the program slots; a bank select is part of its program's if the switcher can."""
+    selects: dict[int, list[Order]] = {}
+    waiting: list[Order] = []
     for order in content.orders:
         if order.quantity == "bank":
-            banks.append(order)
+            waiting.append(order)
         elif order.message.kind == "program":
-            result.append(_slot(len(result) + 1, order, tuple(banks), None))
-            banks = []
-    return result
+            selects[id(order)], waiting = waiting if storage.bank_select else [], []
+    return [
+        _slot(number, order, tuple(selects[id(order)]), None)
+        for number, order in _numbered(content.programs, storage, storage.program_channels)
+    ]
+
+
+def _controls(content: Content, storage: Storage) -> list[SlotData]:
+    """Return the control slots; where programs have no bank select, it takes a control slot."""
+    orders = tuple(
+        order
+        for order in content.orders
+        if order.message.kind == "control" and (order.quantity != "bank" or not storage.bank_select)
+    )
+    return [
+        _slot(number, order, (), order.message.data[1])
+        for number, order in _numbered(orders, storage, storage.control_channels)
+    ]
+
+
+def _numbered(
+    orders: tuple[Order, ...], storage: Storage, channels: list[int]
+) -> Iterator[tuple[int, Order]]:
+    """Yield each order with its slot, counted from 1; fixed channels say which slot it is."""
+    free = dict(enumerate(channels, 1))
+    for index, order in enumerate(orders, 1):
+        number = index
+        if not storage.on_any_channel:
+            fits = [slot for slot, channel in free.items() if channel == order.message.channel]
+            number = fits[0] if fits else index
+            free.pop(number, None)
+        yield number, order
 
 
 def _slot(index: int, order: Order, banks: tuple[Order, ...], value: int | None) -> SlotData:
