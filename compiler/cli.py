@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from setwright.compiler.pipeline import Compiled
 
 FORMATS = click.Choice(["text", "json"])
+SCHEMAS = click.Choice(["songs", "switcher", "rig", "night", "night-data"])
 
 
 def _complete_words(
@@ -150,9 +151,11 @@ def build(night: str, out: str, without: tuple[str, ...], utf8: bool) -> None:
     if built.problem is not None:
         _fail(visible(built.problem))
     folder = visible(click.format_filename(out))
-    click.echo(f"wrote {len(built.wrote)} files into {folder}")
+    right = f", {len(built.unchanged)} were already right" if built.unchanged else ""
+    click.echo(f"wrote {_counted(len(built.wrote), 'file')} into {folder}{right}")
     if built.removed:
-        click.echo(f"removed {len(built.removed)} files that this night no longer has")
+        gone = _counted(len(built.removed), "file")
+        click.echo(f"removed {gone} that this night no longer has")
     sys.exit(_exit_code(compiled))
 
 
@@ -256,14 +259,22 @@ def new(folder: str) -> None:
 
 
 @main.command()
-@click.argument("kind", type=click.Choice(["songs", "switcher", "rig", "night"]), required=False)
+@click.argument("kind", type=SCHEMAS, required=False)
 @click.option("--out", type=click.Path(), help="Write all four schemas into this folder instead.")
 def schema(kind: str | None, out: str | None) -> None:
-    """Print the JSON Schema of one KIND of file, for editors; or write all four."""
+    """Print the JSON Schema of one KIND of file, for editors; or write all four.
+
+    night-data is the schema of the file night.json that build writes.
+    """
     from setwright.scenes.schema import schema_of, write_schemas
 
     if (kind is None) == (out is None):
         raise click.UsageError("name one KIND, or give --out FOLDER for all four")
+    if kind == "night-data":
+        from setwright.compiler.outputs.night_json import night_schema
+
+        _print_json(night_schema())
+        return
     if kind is not None:
         _print_json(schema_of(kind))
         return
@@ -288,6 +299,10 @@ def completion(shell: str) -> None:
     if made is None:
         _fail(f"completion for {shell} is not known here")
     click.echo(made(main, {}, "setwright", "_SETWRIGHT_COMPLETE").source())
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _compile(night: str, without: tuple[str, ...]) -> Compiled:

@@ -69,12 +69,14 @@ class _Bank:
 def _one_object_each(contents: dict[SceneKey, Content]) -> dict[SceneKey, Content]:
     """Return ``contents`` with equal ones made the same object, so that ids tell them apart."""
     seen: dict[int, Content] = {}
-    equal: dict[Content, Content] = {}
+    equal: dict[object, Content] = {}
     result = {}
     for key, held in contents.items():
         # Most scenes share their content already; only new objects are compared as a whole.
         if id(held) not in seen:
-            seen[id(held)] = equal.setdefault(held, held)
+            # What messages mean is said in words that differ where the bytes do not.
+            typed = (held.loops, held.relays, tuple(order.message for order in held.orders))
+            seen[id(held)] = equal.setdefault(typed, held)
         result[key] = seen[id(held)]
     return result
 

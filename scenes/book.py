@@ -29,7 +29,7 @@ class Book:
     ``broken`` holds the key paths that were left out because of a finding, ``faulty`` the
     parts (night, rig, switcher, songs) with a slip that may hide more than itself, ``removed``
     what was left out of the songs. ``by_name``, filled by `identities`, finds songs by id or
-    title.
+    title. ``files`` are the real paths of everything that was read.
     """
 
     night: Night
@@ -41,6 +41,7 @@ class Book:
     by_name: dict[str, Song] = field(default_factory=dict)
     faulty: frozenset[str] = frozenset()
     removed: list[tuple[KeyPath, object]] = field(default_factory=list)
+    files: tuple[Path, ...] = ()
 
     @property
     def songs(self) -> list[Song]:
@@ -145,6 +146,7 @@ def open_night(path: Path) -> Opened:
     spot.keys = {}
     book = Book(night.record, rig.record, switcher.record, songs.record, spot)
     book.removed = songs.removed
+    book.files = tuple(shelf.documents)
     book.faulty = frozenset(
         reading.root
         for reading in readings

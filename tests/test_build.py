@@ -19,7 +19,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from setwright.compiler.outputs import maps
-from setwright.compiler.outputs.build import Built, build, output_files, source_files
+from setwright.compiler.outputs.build import Built, build, output_files
 from setwright.compiler.outputs.data import night_data
 from setwright.compiler.outputs.names import is_safe
 from setwright.compiler.outputs.night_json import (
@@ -290,7 +290,8 @@ def test_no_folder_of_the_book_is_built_into(tmp_path: Path, out: str) -> None:
         assert "two.yaml" in str(built.problem)
     assert "and the build reads it" in str(built.problem)
     assert contents(tmp_path) == before
-    names = {path.name for path in source_files(compiled.book)}
+    assert compiled.book is not None
+    names = {path.name for path in compiled.book.files}
     assert {"night.yaml", "rig.yaml", "songs.yaml", "board.yaml", "two.yaml"} <= names
     assert build(compiled, book / "out").problem is None
 

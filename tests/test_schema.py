@@ -268,7 +268,7 @@ LEGAL = {
     "yes and no in all their words": (
         "switcher",
         "switcher: f\nbanks: 1\nswitches: 1\neach preset stores: {on any channel: on}\n"
-        "passes on MIDI: No\nrecalled by bank select: true\nbank moves: {loads at once: FALSE}\n",
+        "passes on MIDI: No\nrecalled by bank select: MSB\nbank moves: {loads at once: FALSE}\n",
     ),
     "one relay, one channel": (
         "switcher",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
@@ -10,9 +9,7 @@ from setwright.compiler.outputs.data import night_data
 from setwright.compiler.outputs.night_json import NIGHT_JSON, night_json
 from setwright.compiler.outputs.write import write_outputs
 from setwright.compiler.pipeline import Compiled
-from setwright.scenes.book import Book
 from setwright.scenes.finding import Severity
-from setwright.scenes.places import Spot
 
 
 class Built(NamedTuple):
@@ -43,7 +40,7 @@ def build(compiled: Compiled, out: Path, *, utf8: bool = False) -> Built:
         count = f"{errors} error{'s' if errors != 1 else ''}"
         return Built(problem=f"nothing is built from a book with {count}; check it and mend them")
     files = output_files(compiled, utf8=utf8)
-    written = write_outputs(out, files, source_files(compiled.book))
+    written = write_outputs(out, files, compiled.book.files)
     problem = None if written.problem is None else str(written.problem)
     return Built(*written[:-1], problem)
 
@@ -71,18 +68,3 @@ def output_files(compiled: Compiled, *, utf8: bool = False) -> dict[str, bytes]:
         files |= made
     files[NIGHT_JSON] = night_json(data, files)
     return files
-
-
-def source_files(book: Book) -> list[Path]:
-    """Return the files from which anything in ``book`` comes, as the user would name them."""
-    return [Path(name) for name in sorted({spot.source.name for spot in _spots(book.spot)})]
-
-
-def _spots(top: Spot) -> Iterator[Spot]:
-    waiting = [top]
-    while waiting:
-        spot = waiting.pop()
-        yield spot
-        for inner in (spot.entries, spot.keys):
-            waiting += (inner or {}).values()
-        waiting += spot.items or ()
