@@ -1,8 +1,9 @@
 """Real MIDI ports without hardware: JACK's server with its dummy driver, and receivers on it.
 
-Every server has a name of its own, so that runs side by side do not meet, and is ended
-whatever happens. Names are few and used again, for JACK remembers eight servers at most and
-forgets one that was killed only when its name comes back. ``-S`` (synchronous) matters: without
+Runs side by side take turns: JACK's sockets are called after clients, without their server, so
+clients of one name on two servers get in each other's way (measured with jackd2 1.9.21). Servers
+have few names, used again, for JACK remembers eight at most and forgets one that was killed only
+when its name comes back. Each is ended whatever happens. ``-S`` (synchronous) matters: without
 it the dummy driver loses messages.
 """
 
@@ -17,15 +18,18 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TextIO
 
 import pytest
 
 RECEIVER = Path(__file__).with_name("receiver.py")
 NAMES = tuple(f"setwright-tests-{letter}" for letter in "abcdef")
+TURN = 300.0
+"""Seconds for which one run waits for another."""
 PATIENCE = 30.0
 """Seconds after which something has gone wrong; nothing here takes a tenth of it."""
 
@@ -70,7 +74,7 @@ class Server:
 def jack_server() -> Iterator[Server]:
     """Run a JACK server of its own name."""
     need_ports()
-    with _own_name() as (name, lock):
+    with _own_turn(), _own_name() as (name, lock):
         # Real-time scheduling is refused in many containers; the dummy driver does without.
         for option in ("-R", "--no-realtime"):
             server = Server(name, _start(name, option, lock))
@@ -86,27 +90,64 @@ def jack_server() -> Iterator[Server]:
     raise RuntimeError("jackd does not start, neither with -R nor with --no-realtime")
 
 
+_turn: list[TextIO] = []
+"""The lock of this run, once for each server that it has now."""
+
+
+@contextmanager
+def _own_turn() -> Iterator[None]:
+    """Wait until no other run has a server, and keep the others waiting as long as we have one."""
+    if _turn:
+        lock = _turn[0]
+    else:
+        lock = _lock_file("setwright-tests-turn").open("w", encoding="ascii")
+        if not _comes_true(lambda: _locked(lock), TURN):
+            lock.close()
+            raise RuntimeError(f"another run has had a JACK server for {TURN} seconds")
+    _turn.append(lock)
+    try:
+        yield
+    finally:
+        _turn.pop()
+        if not _turn:
+            lock.close()
+
+
 @contextmanager
 def _own_name() -> Iterator[tuple[str, int]]:
-    """Take a name that no other run has, and the lock that says so.
+    """Take a name that no server has, and the lock that says so.
 
     The server inherits the lock: it keeps its name even where the run that started it is dead.
     """
-    import fcntl
-
-    deadline = time.monotonic() + PATIENCE
-    while time.monotonic() < deadline:
-        for name in NAMES:
-            path = Path(tempfile.gettempdir()) / f"{name}-{os.getuid()}.lock"
-            with path.open("w", encoding="ascii") as lock:
-                try:
-                    fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-                except BlockingIOError:
-                    continue
+    for name in NAMES:
+        with _lock_file(name).open("w", encoding="ascii") as lock:
+            if _locked(lock):
                 yield name, lock.fileno()
                 return
-        time.sleep(0.2)
-    raise RuntimeError(f"all of {', '.join(NAMES)} are in use by other runs")
+    raise RuntimeError(f"servers of earlier runs are still there: {', '.join(NAMES)}")
+
+
+def _lock_file(name: str) -> Path:
+    return Path(tempfile.gettempdir()) / f"{name}-{os.getuid()}.lock"
+
+
+def _locked(file: TextIO) -> bool:
+    import fcntl
+
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
+
+
+def _comes_true(what: Callable[[], bool], seconds: float) -> bool:
+    deadline = time.monotonic() + seconds
+    while not what():
+        if time.monotonic() > deadline:
+            return False
+        time.sleep(0.1)
+    return True
 
 
 def _start(name: str, option: str, lock: int) -> subprocess.Popen[bytes]:

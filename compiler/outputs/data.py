@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from functools import cached_property
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -230,11 +231,11 @@ class NightData(Data):
 
     def scene(self, song: SongData, name: str) -> SceneData:
         """Return a scene of a song; KeyError if the song has none of that name."""
-        owner = None if song.general else song.owner or song.id
-        for scene in self.scenes:
-            if scene.song == owner and scene.scene == name:
-                return scene
-        raise KeyError(name)
+        return self._by_name[None if song.general else song.owner or song.id, name]
+
+    @cached_property
+    def _by_name(self) -> dict[tuple[str | None, str], SceneData]:
+        return {(scene.song, scene.scene): scene for scene in self.scenes}
 
 
 def night_data(compiled: Compiled) -> NightData:
