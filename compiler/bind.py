@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.compiler.feet import Feet, FootMove
-from setwright.compiler.states import UnitState, Wanted, foot_stands
+from setwright.compiler.states import UnitState, Verdict, Wanted, foot_stands
 from setwright.compiler.target import NOTHING, Demand, Program, Setting, Target
 from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.musical_time import AtTime, NoteValue, Tempo
@@ -293,7 +293,24 @@ class Binder:
                 scene,
                 milliseconds,
             ).wanted()
+        self._unreached_times(scene, wanted)
         return tuple(wanted)
+
+    def _unreached_times(self, scene: ResolvedScene, wanted: list[Wanted]) -> None:
+        """Warn of a delay's time that was asked for and that this rig cannot make."""
+        for one in wanted:
+            missed = one.quantity == "time" and one.verdict is Verdict.UNKNOWN
+            if missed and scene.echo is not None and one.value is None:
+                place = self.target.book.place(scene.echo_path)
+                self.findings.append(
+                    Finding(
+                        "time-not-reached",
+                        Severity.WARNING,
+                        f"the time of {quoted(one.unit)} is not set: {one.why}",
+                        place,
+                        one.reason,
+                    )
+                )
 
     def _clash(
         self,

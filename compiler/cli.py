@@ -21,6 +21,14 @@ if TYPE_CHECKING:
 FORMATS = click.Choice(["text", "json"])
 SCHEMAS = click.Choice(["songs", "switcher", "rig", "night", "night-data"])
 
+without_units = click.option(
+    "--without",
+    multiple=True,
+    metavar="UNIT",
+    help="Do without this unit tonight; may be given again for another.",
+)
+"""The option of every command that compiles a night."""
+
 
 def _complete_words(
     context: click.Context, parameter: click.Parameter, incomplete: str
@@ -52,12 +60,7 @@ def main() -> None:
 
 @main.command()
 @click.argument("night", type=click.Path())
-@click.option(
-    "--without",
-    multiple=True,
-    metavar="UNIT",
-    help="Do without this unit tonight; may be given again for another.",
-)
+@without_units
 @click.option("--format", "form", type=FORMATS, default="text", help="How to print findings.")
 def check(night: str, without: tuple[str, ...], form: str) -> None:
     """Read NIGHT with its rig and songs, and say everything that is wrong with it."""
@@ -80,12 +83,7 @@ def check(night: str, without: tuple[str, ...], form: str) -> None:
     metavar="[NIGHT] SONG/SCENE",
     shell_complete=_complete_words,
 )
-@click.option(
-    "--without",
-    multiple=True,
-    metavar="UNIT",
-    help="Do without this unit tonight; may be given again for another.",
-)
+@without_units
 @click.option("--format", "form", type=FORMATS, default="text", help="How to print it.")
 def explain(words: tuple[str, ...], without: tuple[str, ...], form: str) -> None:
     """Say what a scene becomes on this rig: each unit's state, why, and whether it is proven.
@@ -122,12 +120,7 @@ def explain(words: tuple[str, ...], without: tuple[str, ...], form: str) -> None
 @click.option(
     "--out", required=True, type=click.Path(), metavar="DIR", help="The folder to write into."
 )
-@click.option(
-    "--without",
-    multiple=True,
-    metavar="UNIT",
-    help="Do without this unit tonight; may be given again for another.",
-)
+@without_units
 @click.option("--utf8", is_flag=True, help="Write the text of MIDI files in UTF-8, not ASCII.")
 def build(night: str, out: str, without: tuple[str, ...], utf8: bool) -> None:
     """Write everything for NIGHT into DIR: MIDI files, maps, sheets and data.
@@ -170,12 +163,7 @@ def build(night: str, out: str, without: tuple[str, ...], utf8: bool) -> None:
 @click.option("--direct", is_flag=True, help="Send what the units need, past the switcher.")
 @click.option("--port", metavar="NAME", help="The output port, or a part of its name.")
 @click.option("--dry-run", is_flag=True, help="Print the messages instead; nothing is sent.")
-@click.option(
-    "--without",
-    multiple=True,
-    metavar="UNIT",
-    help="Do without this unit tonight; may be given again for another.",
-)
+@without_units
 def send(
     words: tuple[str, ...], direct: bool, port: str | None, dry_run: bool, without: tuple[str, ...]
 ) -> None:

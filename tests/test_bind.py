@@ -478,3 +478,34 @@ def test_tonight_changes_capo_tempo_and_scenes(tmp_path: Path) -> None:
     assert list(tune.scenes) == ["B"]
     assert [(moment.scene, str(moment.seconds)) for moment in tune.moments] == [("B", "64")]
     assert (asked.general, list(asked.scenes), asked.moments) == (True, ["Plain"], ())
+
+
+@pytest.mark.parametrize(
+    ("tempo", "echo", "sentence"),
+    [
+        ("quarter = 120", "quarter", None),
+        ("quarter = 120", "1270 ms", None),
+        ("quarter = 120", "1271 ms", "is beyond what it can do"),
+        ("quarter = 40", "quarter", "1500 ms is beyond what it can do"),
+        (None, "quarter", "needs a tempo, and the song has none"),
+    ],
+)
+def test_a_time_that_the_rig_cannot_make(
+    tmp_path: Path, tempo: str | None, echo: str, sentence: str | None
+) -> None:
+    compiled = compile_mini(
+        tmp_path,
+        units="box: {loop: 1, channel: 3, time: {cc: 20, linear: 0 to 1270 ms}}",
+        effects="delay: box",
+        songs=f"""
+        songs:
+        - title: Tune
+          {f"tempo: {tempo}" if tempo else "key: C"}
+          scenes: {{A: {{effects: delay, echo: {echo}}}}}
+        """,
+    )
+    assert [one.code for one in compiled.findings] == (["time-not-reached"] if sentence else [])
+    if sentence is not None:
+        (finding,) = compiled.findings
+        assert sentence in finding.message
+        assert finding.place.line == 5
