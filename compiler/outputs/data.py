@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from functools import cached_property
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -231,11 +230,17 @@ class NightData(Data):
 
     def scene(self, song: SongData, name: str) -> SceneData:
         """Return a scene of a song; KeyError if the song has none of that name."""
-        return self._by_name[None if song.general else song.owner or song.id, name]
+        return _by_name(self.scenes)[None if song.general else song.owner or song.id, name]
 
-    @cached_property
-    def _by_name(self) -> dict[tuple[str | None, str], SceneData]:
-        return {(scene.song, scene.scene): scene for scene in self.scenes}
+
+_last: list[tuple[tuple[SceneData, ...], dict[tuple[str | None, str], SceneData]]] = []
+
+
+def _by_name(scenes: tuple[SceneData, ...]) -> dict[tuple[str | None, str], SceneData]:
+    """Return ``scenes`` by song and name; those of the night asked for last are kept at hand."""
+    if not _last or _last[0][0] is not scenes:
+        _last[:] = [(scenes, {(scene.song, scene.scene): scene for scene in scenes})]
+    return _last[0][1]
 
 
 def night_data(compiled: Compiled) -> NightData:
