@@ -53,7 +53,7 @@ MILLISECONDS_A_BYTE = Fraction(BITS_A_BYTE * 1000, BAUD)
 CLOCKS_A_QUARTER = 24
 """Timing clocks (F8) in a quarter note (system real time messages)."""
 
-SYSTEM_EXCLUSIVE, END_OF_EXCLUSIVE = 0xF0, 0xF7
+SYSTEM_EXCLUSIVE = 0xF0
 FIRST_REAL_TIME = 0xF8
 
 

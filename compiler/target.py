@@ -15,7 +15,7 @@ from typing import NamedTuple
 from setwright.scenes.book import Book
 from setwright.scenes.displays import counted
 from setwright.scenes.finding import Finding, Place, Related, Severity
-from setwright.scenes.names import Names, nearest, suggestion
+from setwright.scenes.names import Names, suggestion
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import Amount, Slip, parse_amount, quoted
 from setwright.scenes.records import place_for
@@ -690,8 +690,3 @@ def value_on(control: Control, amount: Amount) -> Setting | None:
     if best is None:
         return None
     return Setting(amount, best[1], Amount(best[2], amount.unit))
-
-
-def near_effect(target: Target, name: str) -> str | None:
-    """Return the effect of the rig that is most like ``name``, if any is."""
-    return nearest(name, target.makes)

@@ -8,7 +8,7 @@ out, so that the rest of the file is still read and judged in the same run.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
@@ -496,8 +496,3 @@ def entry(data: Any) -> Any:
             )
         )
     return data
-
-
-def known_keys(cls: type[Record]) -> Iterable[str]:
-    """Return the keys that a file may use in a ``cls``."""
-    return _keys(cls)
