@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from click.shell_completion import CompletionItem
 
-    from setwright.compiler.pipeline import Compiled
+    from setwright.compiler.compiled import Compiled
 
 FORMATS = click.Choice(["text", "json"])
 SCHEMAS = click.Choice(["songs", "switcher", "rig", "night", "night-data"])

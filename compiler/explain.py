@@ -7,10 +7,10 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.compiler.bind import BoundScene, BoundSong
+from setwright.compiler.compiled import Compiled
 from setwright.compiler.feet import FootMove
 from setwright.compiler.midi import encode
 from setwright.compiler.orders import Order
-from setwright.compiler.pipeline import Compiled
 from setwright.compiler.states import Verdict, Wanted, describe
 from setwright.compiler.target import NOTHING
 from setwright.compiler.wire import Transmission
@@ -96,11 +96,12 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
             yield "  " + _moment(song, moment, moves)
     yield from _press(compiled, found)
     yield ""
-    units = list(dict.fromkeys(wanted.unit for wanted in scene.wanted))
-    for unit in units:
-        yield unit
-        for wanted in scene.of(unit):
-            yield from _wanted(wanted)
+    unit = ""
+    for wanted in compiled.scene(song, scene.name).proved:
+        if wanted.unit != unit:
+            unit = wanted.unit
+            yield unit
+        yield from _wanted(wanted)
 
 
 def _moment(song: BoundSong, moment: Moment, moves: tuple[FootMove, ...]) -> str:
@@ -185,6 +186,6 @@ def explain_json(compiled: Compiled, found: Found) -> dict[str, object]:
                 "verdict": wanted.verdict.value,
                 "reason": wanted.reason,
             }
-            for wanted in found.scene.wanted
+            for wanted in compiled.scene(found.song, found.scene.name).proved
         ],
     }

@@ -8,7 +8,7 @@ from pydantic import BeforeValidator, Field
 
 from setwright.scenes.quantities import Slip, parse_whole
 from setwright.scenes.records import Reads, Record, one_or_many, slip_error
-from setwright.scenes.songs import Name, NameList, Seconds, TempoText, Text, whole
+from setwright.scenes.songs import LetPass, Name, NameList, Seconds, TempoText, Text, whole
 
 Capo = Annotated[int, Reads(lambda text: parse_whole(text, 0, 14, "capo"), whole(0, 14))]
 
@@ -65,6 +65,7 @@ class Set(Record):
     at_most: Seconds | None = Field(default=None, description="The time there is: 45 min.")
     note: Text | None = Field(default=None, description="A word to yourself; printed.")
     play: list[Playing] = Field(description="The songs in playing order.")
+    let_pass: LetPass
 
 
 class Night(Record):
@@ -81,3 +82,4 @@ class Night(Record):
         default_factory=list, description="Songs kept ready in case somebody asks for them."
     )
     note: Text | None = Field(default=None, description="A word to yourself; printed.")
+    let_pass: LetPass

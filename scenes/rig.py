@@ -36,7 +36,17 @@ from setwright.scenes.records import (
     one_of,
     one_or_many,
 )
-from setwright.scenes.songs import NUMBER, WHOLE, Name, NameList, Scene, Text, one_text, whole
+from setwright.scenes.songs import (
+    NUMBER,
+    WHOLE,
+    LetPass,
+    Name,
+    NameList,
+    Scene,
+    Text,
+    one_text,
+    whole,
+)
 from setwright.scenes.switcher import DISPLAY, Channel, Milliseconds, YesNo
 
 ControlNumber = Annotated[int, Reads(parse_control_number, whole(0, 119))]
@@ -275,6 +285,7 @@ class Output(Record):
         default="centre negative", description="The polarity of its plug."
     )
     feeds: NameList = Field(default_factory=list, description="The units on this output.")
+    let_pass: LetPass
 
 
 class Sending(NamedTuple):
@@ -407,6 +418,7 @@ class Unit(Record):
         default=None, description="What its power input needs, as printed on the box."
     )
     note: Text | None = Field(default=None, description="A word to yourself.")
+    let_pass: LetPass
 
     @property
     def states(self) -> tuple[str, ...]:
@@ -504,7 +516,13 @@ class Rig(Record):
     supply: dict[Name, Output] = Field(
         default_factory=dict, description="The outputs of the power supply, by name or number."
     )
+    changes_within: Milliseconds | None = Field(
+        default=None,
+        description="How long a change of scene may take, from the press until the new sound is "
+        "there: 150 ms.",
+    )
     note: Text | None = Field(default=None, description="A word to yourself.")
+    let_pass: LetPass
 
 
 def parse_kept_switch(text: str) -> str:

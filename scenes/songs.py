@@ -163,6 +163,14 @@ Echo = Annotated[
     ),
 ]
 NameList = Annotated[list[Name], BeforeValidator(one_or_many)]
+LetPass = Annotated[
+    dict[Name, Text],
+    Field(
+        default_factory=dict,
+        description="Findings that you have looked at and let pass, each with your reason: "
+        "{channel-collision: two halves of one box}. The reason is printed with the result.",
+    ),
+]
 
 
 def _effects(data: Any) -> Any:
@@ -209,6 +217,7 @@ class Scene(Record):
         "tempo (dotted eighth), or milliseconds (350 ms).",
     )
     note: Text | None = Field(default=None, description="A word to yourself; printed.")
+    let_pass: LetPass
 
     @classmethod
     def expand(cls, data: Any) -> Any:
@@ -283,6 +292,7 @@ class Song(Record):
         default_factory=list,
         description="When each scene is pressed: a list of scene names, each with its place.",
     )
+    let_pass: LetPass
 
     @property
     def identity(self) -> str:

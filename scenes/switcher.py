@@ -15,7 +15,7 @@ from setwright.scenes.quantities import (
     parse_yes,
 )
 from setwright.scenes.records import Reads, Record, one_of, one_or_many
-from setwright.scenes.songs import MILLISECONDS, Name, Text, one_text, whole
+from setwright.scenes.songs import MILLISECONDS, LetPass, Name, Text, one_text, whole
 
 Channel = Annotated[int, Reads(parse_channel, whole(1, 16))]
 YesNo = Annotated[
@@ -193,3 +193,4 @@ class Switcher(Record):
         description="Whether it passes on what arrives at its MIDI IN.",
     )
     note: Text | None = Field(default=None, description="A word to yourself.")
+    let_pass: LetPass

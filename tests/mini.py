@@ -6,7 +6,8 @@ from pathlib import Path
 from textwrap import dedent, indent
 
 from setwright.compiler.bind import BoundScene
-from setwright.compiler.pipeline import Compiled, compile_night
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.pipeline import compile_night
 from setwright.compiler.states import Wanted
 
 SWITCHER = """\

@@ -12,7 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from setwright.compiler.pipeline import Compiled, compile_night
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.pipeline import compile_night
 from setwright.scenes.finding import Severity
 from tests.books import small_book, write_files
 from tests.conftest import ROOT

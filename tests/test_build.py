@@ -18,6 +18,7 @@ import mido
 import pytest
 from jsonschema import Draft202012Validator
 
+from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs import maps
 from setwright.compiler.outputs.build import Built, build, output_files
 from setwright.compiler.outputs.data import night_data
@@ -29,7 +30,7 @@ from setwright.compiler.outputs.night_json import (
     night_schema_text,
 )
 from setwright.compiler.outputs.write import check_folder
-from setwright.compiler.pipeline import Compiled, compile_night
+from setwright.compiler.pipeline import compile_night
 from setwright.scenes.finding import Finding, Place, Severity, Source, worst
 from tests.conftest import DEMO, ROOT
 from tests.mini import write_night

@@ -11,7 +11,8 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from setwright.compiler.pipeline import Compiled, compile_night
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.pipeline import compile_night
 from setwright.scenes.finding import Severity, render, visible, worst
 from tests.books import small_book, write_files
 

@@ -19,7 +19,8 @@ from pathlib import Path
 import pytest
 
 from setwright.compiler.bind import BoundScene, BoundSong
-from setwright.compiler.pipeline import Compiled, compile_night
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.pipeline import compile_night
 from setwright.compiler.states import Verdict
 from setwright.scenes.book import Book
 from setwright.scenes.musical_time import AtBar, AtPart, AtTime, parse_meter

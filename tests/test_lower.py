@@ -14,9 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from setwright.compiler import midi
+from setwright.compiler.compiled import Compiled, LoweredScene
 from setwright.compiler.lower import in_best_order, in_order_of_preset
 from setwright.compiler.orders import Order
-from setwright.compiler.pipeline import Compiled, LoweredScene
 from setwright.compiler.place import Slot
 from setwright.compiler.recall import recall
 from setwright.compiler.wire import Transmission

@@ -14,8 +14,9 @@ from click.testing import CliRunner
 
 from setwright.compiler import new_book
 from setwright.compiler.cli import main
+from setwright.compiler.compiled import Compiled
 from setwright.compiler.new_book import FILES, write_new_book
-from setwright.compiler.pipeline import Compiled, compile_night
+from setwright.compiler.pipeline import compile_night
 from setwright.scenes.schema import KINDS, schema_text
 from tests.oneill.headers import read_headers
 

@@ -13,7 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from setwright.compiler.pipeline import Compiled, compile_night
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.pipeline import compile_night
 from tests.conftest import ROOT
 from tests.oneill.book import KINDS, NIGHTS, names, write_oneill
 from tests.oneill.headers import read_headers

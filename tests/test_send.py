@@ -17,9 +17,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from setwright.compiler import midi
+from setwright.compiler.compiled import Compiled
 from setwright.compiler.explain import Found
 from setwright.compiler.orders import Order
-from setwright.compiler.pipeline import Compiled, compile_night
+from setwright.compiler.pipeline import compile_night
 from setwright.compiler.sending import engine
 from setwright.compiler.sending.drivers import DriverError, each_name_once
 from setwright.compiler.sending.engine import is_allowed, pace

@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import NamedTuple
 
+from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.data import night_data
 from setwright.compiler.outputs.night_json import NIGHT_JSON, night_json
 from setwright.compiler.outputs.write import write_outputs
-from setwright.compiler.pipeline import Compiled
 from setwright.scenes.finding import Severity
 
 

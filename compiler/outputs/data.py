@@ -14,9 +14,9 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, Field
 
 from setwright.compiler.bind import BoundSong
+from setwright.compiler.compiled import Compiled, LoweredScene
 from setwright.compiler.midi import encode
 from setwright.compiler.orders import Order
-from setwright.compiler.pipeline import Compiled, LoweredScene
 from setwright.compiler.place import GENERAL, Preset, SceneKey, key_of
 from setwright.compiler.states import Wanted, describe
 from setwright.compiler.stored import Content
@@ -384,7 +384,7 @@ def _scene(compiled: Compiled, scene: LoweredScene) -> SceneData:
         effects=scene.bound.effects,
         replaced=scene.bound.replaced,
         place=_place(compiled, slot.bank, slot.switch) if slot is not None else None,
-        units=tuple(_unit(wanted) for wanted in scene.bound.wanted),
+        units=tuple(_unit(wanted) for wanted in scene.proved),
         recall=_route_of(recall) if recall is not None else None,
         stored=_route(scene.lowered.stored),
         direct=_route(scene.lowered.direct),

@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from setwright.compiler.compiled import Compiled, LoweredScene
 from setwright.compiler.explain import Found, line_of
 from setwright.compiler.midi import encode
-from setwright.compiler.pipeline import Compiled, LoweredScene
 from setwright.compiler.sending.ports import ENGINE, PATIENCE, Problem, converse
 from setwright.compiler.wire import Transmission, transmit
 from setwright.scenes.finding import visible

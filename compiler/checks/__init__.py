@@ -1,0 +1,1 @@
+"""One check per file; `listed` holds them all."""

@@ -1,0 +1,61 @@
+"""What a check is: a rule with its explanation, and what it may find.
+
+A check reads a compiled night and yields faults; it knows nothing of files and lines. What it
+finds, why that hurts, what to do and an example stand beside it, and are what the commands print
+and the reference page holds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import NamedTuple
+
+from setwright.compiler.compiled import Compiled
+from setwright.scenes.finding import Place, Severity
+from setwright.scenes.places import KeyPath
+
+
+class Also(NamedTuple):
+    """A second place of a fault, with a word on what it has to do with it."""
+
+    message: str
+    path: KeyPath
+    at_key: bool = False
+
+
+class Fault(NamedTuple):
+    """One thing that a check found, at the value of ``path`` (at its key, with ``at_key``).
+
+    ``help`` stands in for what the check always advises; ``place`` is for what stands nowhere
+    in the book as it was read; ``severity`` for what weighs less than its check usually does.
+    """
+
+    path: KeyPath
+    message: str
+    help: str = ""
+    also: tuple[Also, ...] = ()
+    at_key: bool = False
+    place: Place | None = None
+    severity: Severity | None = None
+
+
+class Explained(NamedTuple):
+    """A fault in words: its code, how much it weighs, what, why it hurts, what to do, an example.
+
+    ``example`` is an excerpt of a book with the fault in it; ``caution`` what can hurt a person.
+    """
+
+    code: str
+    severity: Severity
+    finds: str
+    hurts: str
+    do: str
+    example: str
+    caution: str = ""
+
+
+class Check(NamedTuple):
+    """A rule: its explanation and the function that looks for it."""
+
+    explained: Explained
+    run: Callable[[Compiled], Iterable[Fault]]

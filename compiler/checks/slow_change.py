@@ -1,0 +1,54 @@
+"""A change of scene that takes longer than the rig says it may."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.compiled import Compiled
+from setwright.scenes.finding import Severity
+from setwright.scenes.places import KeyPath
+from setwright.scenes.quantities import plain_number, quoted
+
+EXPLAINED = Explained(
+    code="slow-change",
+    severity=Severity.WARNING,
+    finds="A change of scene takes longer, from the press until the new sound is there, than "
+    "changes within: allows. The time is that of the messages on the wire, 320 µs a byte, of the "
+    "switcher's pauses between them, and of the slowest unit's settles in:.",
+    hurts="You press on the beat and the sound comes after it.",
+    do="let the scene set fewer units, choose a program that settles sooner, or allow more time",
+    example="""\
+        changes within: 40 ms
+        wobbler:
+          settles in: 60 ms
+    """,
+)
+
+
+def run(compiled: Compiled) -> Iterator[Fault]:
+    """Yield one fault for the slowest change of all that are too slow."""
+    book = compiled.book
+    assert book is not None
+    allowed = book.rig.changes_within
+    if allowed is None:
+        return
+    slow: dict[KeyPath, tuple[Fraction, str]] = {}
+    for scene in compiled.scenes.values():
+        takes = scene.lowered.stored.sound
+        if takes > allowed:
+            slow.setdefault(scene.bound.path, (takes, scene.bound.name))
+    if slow:
+        worst = max(slow, key=lambda path: slow[path][0])
+        takes, name = slow[worst]
+        more = f", and {len(slow) - 1} more scenes are too slow" if len(slow) > 1 else ""
+        yield Fault(
+            ("rig", "changes within"),
+            f"{quoted(name)} is there {plain_number(round(takes, 1))} ms after the press, which "
+            f"is more than {plain_number(allowed)} ms{more}",
+            also=(Also("the slowest", worst, at_key=True),),
+        )
+
+
+CHECK = Check(EXPLAINED, run)

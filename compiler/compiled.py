@@ -1,0 +1,100 @@
+"""What compiling a night gives: one record for the checks, the outputs and the commands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from setwright.compiler.bind import Binder, BoundScene, BoundSong
+from setwright.compiler.hear import Lines
+from setwright.compiler.lower import Lowered, lower
+from setwright.compiler.orders import Order
+from setwright.compiler.place import Placement, SceneKey, key_of
+from setwright.compiler.prove import Prover
+from setwright.compiler.recall import recall
+from setwright.compiler.states import Wanted
+from setwright.compiler.stored import Content, content
+from setwright.compiler.target import Target
+from setwright.scenes.book import Book
+from setwright.scenes.finding import Finding
+
+
+class Sending(NamedTuple):
+    """What one recipe becomes: its messages, its preset, and what they are proven to do.
+
+    ``proved`` holds the quantities of the scene with the verdicts that its messages bear out.
+    """
+
+    lowered: Lowered
+    content: Content
+    proved: tuple[Wanted, ...]
+
+
+class LoweredScene(NamedTuple):
+    """A scene of the night as messages and as a preset's content."""
+
+    key: SceneKey
+    bound: BoundScene
+    lowered: Lowered
+    content: Content
+    proved: tuple[Wanted, ...]
+
+
+@dataclass(slots=True)
+class Compiled:
+    """A night, bound to its rig, and everything that was found on the way.
+
+    ``songs`` are those of the sets in playing order, then those kept for requests; ``scenes``
+    what each of their scenes becomes, by its key; ``placement`` where it lies; ``lines`` the MIDI
+    cables. ``book`` and ``target`` are None where the files could not be read; ``unreadable``
+    tells that it was the night's own file that could not be opened. ``checked`` tells that the
+    checks have run, so that scenes and verdicts are whole.
+    """
+
+    book: Book | None
+    target: Target | None
+    songs: list[BoundSong]
+    findings: list[Finding]
+    unreadable: bool = False
+    binder: Binder | None = None
+    scenes: dict[SceneKey, LoweredScene] = field(default_factory=dict)
+    placement: Placement = field(default_factory=Placement)
+    prover: Prover | None = None
+    checked: bool = False
+    _known: dict[tuple[object, ...], Sending] = field(default_factory=dict)
+
+    @property
+    def scene_count(self) -> int:
+        """How many scenes are bound."""
+        return sum(len(song.scenes) for song in self.songs)
+
+    @property
+    def lines(self) -> Lines:
+        """The MIDI cables; there are none before the rig is aimed at."""
+        assert self.prover is not None
+        return self.prover.lines
+
+    def scene(self, song: BoundSong, name: str) -> LoweredScene:
+        """Return a scene of ``song``, lowered; also of a song that is not played tonight."""
+        key = key_of(song, name)
+        return self.scenes[key] if key in self.scenes else self.lower(key, song.scenes[name])
+
+    def lower(self, key: SceneKey, scene: BoundScene) -> LoweredScene:
+        """Lower one scene and prove what it does; scenes of equal recipe are lowered once."""
+        if scene.recipe not in self._known:
+            assert self.target is not None
+            assert self.prover is not None
+            lowered = lower(self.target, scene)
+            self._known[scene.recipe] = Sending(
+                lowered,
+                content(self.target, scene, lowered),
+                self.prover.prove(scene, lowered.stored),
+            )
+        return LoweredScene(key, scene, *self._known[scene.recipe])
+
+    def recall_of(self, key: SceneKey) -> tuple[Order, ...] | None:
+        """Return the orders that make the switcher load a scene; None where none can."""
+        slot = self.placement.of_scene.get(key)
+        if slot is None or self.book is None:
+            return None
+        return recall(self.book.switcher, slot)

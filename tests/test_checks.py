@@ -1,0 +1,65 @@
+"""Every check finds what is planted, at the exact text, and is silent one token beside it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from setwright.compiler.checks.listed import CHECKS
+from tests import corpus
+from tests.conftest import ROOT
+from tests.corpus import Near, Planted
+
+PLANTED = [case for code in corpus.codes() for case in corpus.cases(code)[0]]
+NEAR = [case for code in corpus.codes() for case in corpus.cases(code)[1]]
+
+
+def test_the_tuple_holds_every_check_of_the_folder() -> None:
+    folder = ROOT / "compiler" / "checks"
+    found = {path.stem.replace("_", "-") for path in folder.glob("*.py")}
+    listed = [check.explained.code for check in CHECKS]
+    assert len(listed) == len(set(listed))
+    assert set(listed) == found - {"--init--", "check", "listed", "phases"}
+
+
+def test_nothing_is_wrong_with_the_base() -> None:
+    assert corpus.findings(corpus.base()) == []
+
+
+@pytest.mark.parametrize("code", [check.explained.code for check in CHECKS])
+def test_every_check_has_cases(code: str) -> None:
+    planted, near = corpus.cases(code)
+    assert len(planted) >= 3
+    assert len(near) >= 3
+    assert {case.code for case in planted} == {code}
+
+
+@pytest.mark.parametrize("case", PLANTED, ids=lambda case: case.name)
+def test_what_is_planted_is_found(case: Planted) -> None:
+    assert corpus.is_found(case) == ""
+
+
+@pytest.mark.parametrize("case", NEAR, ids=lambda case: f"{case.name} {case.change}")
+def test_what_is_near_is_silent(case: Near) -> None:
+    assert corpus.is_silent(case) == ""
+
+
+def test_a_case_that_is_wrong_is_noticed() -> None:
+    (first, *_), _ = corpus.cases(PLANTED[0].name.partition("/")[0])
+    assert "0 findings" in corpus.is_found(first._replace(files=corpus.base()))
+    assert "wanted" in corpus.is_found(first._replace(line=first.line + 1))
+
+
+@pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.explained.code)
+def test_the_example_of_a_check_is_taken_from_a_case(check: object) -> None:
+    assert isinstance(check, type(CHECKS[0]))
+    explained = check.explained
+    texts = [
+        path.read_text(encoding="utf-8")
+        for path in (Path(corpus.CASES) / explained.code).glob("*.txt")
+    ]
+    plain = [[line.partition("# F")[0].strip() for line in text.splitlines()] for text in texts]
+    wanted = [line.strip() for line in explained.example.splitlines() if line.strip()]
+    assert wanted
+    assert any(all(line in lines for line in wanted) for lines in plain)
