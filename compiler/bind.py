@@ -8,6 +8,7 @@ scene came before? Scenes with a finding are left out downstream.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
@@ -100,7 +101,7 @@ class Binder:
         field(default_factory=dict)
     )
     _general: dict[str, ResolvedScene] | None = None
-    _set_somewhere: frozenset[tuple[str, str]] = frozenset()
+    _set_somewhere: frozenset[tuple[str, str, str | None]] = frozenset()
     feet: Feet = field(init=False)
 
     def __post_init__(self) -> None:
@@ -110,11 +111,19 @@ class Binder:
         self._effects = Names("effect", "unknown-effect", "write it under effects:", book.spot)
         for name in (*self.target.makes, *self.target.lost):
             self._effects.define(name, book.place_of_key(("rig", "effects", name)))
-        self._set_somewhere = frozenset(
-            (demand.unit, demand.quantity)
-            for demands in self.target.makes.values()
-            for demand in demands
-        )
+        self._set_somewhere = frozenset(self._settings())
+
+    def _settings(self) -> Iterator[tuple[str, str, str | None]]:
+        for demands in self.target.makes.values():
+            loaded = {one.unit: one.value.name for one in demands if isinstance(one.value, Program)}
+            for demand in demands:
+                if isinstance(demand.value, Setting):
+                    yield demand.unit, demand.quantity, loaded.get(demand.unit, "")
+                    yield demand.unit, demand.quantity, None
+        for name, unit in self.target.units.items():
+            if unit.time is not None:  # a scene's echo: sets it, with any program
+                yield name, "time", ""
+                yield name, "time", None
 
     def song(self, song: Song, playing: Playing | None = None, number: int = 0) -> BoundSong:
         """Bind one song, with what is different tonight if it is played."""

@@ -15,6 +15,7 @@ from setwright.compiler.recall import recall
 from setwright.compiler.states import Wanted
 from setwright.compiler.stored import Content, content
 from setwright.compiler.target import Target
+from setwright.compiler.traffic import Sent
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding
 
@@ -46,9 +47,9 @@ class Compiled:
 
     ``songs`` are those of the sets in playing order, then those kept for requests; ``scenes``
     what each of their scenes becomes, by its key; ``placement`` where it lies; ``lines`` the MIDI
-    cables. ``book`` and ``target`` are None where the files could not be read; ``unreadable``
-    tells that it was the night's own file that could not be opened. ``checked`` tells that the
-    checks have run, so that scenes and verdicts are whole.
+    cables and ``traffic`` what goes over them. ``book`` and ``target`` are None where the files
+    could not be read; ``unreadable`` tells that it was the night's own file that could not be
+    opened. ``checked`` tells that the checks have run, so that scenes and verdicts are whole.
     """
 
     book: Book | None
@@ -60,6 +61,7 @@ class Compiled:
     scenes: dict[SceneKey, LoweredScene] = field(default_factory=dict)
     placement: Placement = field(default_factory=Placement)
     prover: Prover | None = None
+    traffic: tuple[Sent, ...] = ()
     checked: bool = False
     _known: dict[tuple[object, ...], Sending] = field(default_factory=dict)
 
@@ -67,6 +69,11 @@ class Compiled:
     def scene_count(self) -> int:
         """How many scenes are bound."""
         return sum(len(song.scenes) for song in self.songs)
+
+    @property
+    def different_scenes(self) -> list[LoweredScene]:
+        """Scenes that are made in different ways: the first of each."""
+        return list({id(scene.lowered): scene for scene in reversed(self.scenes.values())}.values())
 
     @property
     def lines(self) -> Lines:

@@ -20,7 +20,7 @@ from typing import NamedTuple
 
 from setwright.compiler.midi import BANK_LSB, BANK_MSB, Message
 from setwright.scenes.places import KeyPath
-from setwright.scenes.rig import Rig, Unit
+from setwright.scenes.rig import Control, Rig, Unit
 from setwright.scenes.switcher import Switcher
 
 SWITCHER = "switcher"
@@ -190,7 +190,7 @@ def _program(unit: Unit, number: int) -> tuple[Reaction, str]:
 
 
 def _control(unit: Unit, number: int) -> tuple[Reaction, str]:
-    for used, meaning in declared_controls(unit):
+    for used, meaning, _ in declared_controls(unit):
         if used == number:
             return Reaction.ACTS, f"take control {number} for its {meaning}"
     if takes_bank_select(unit, number):
@@ -215,16 +215,21 @@ def switchers_reaction(switcher: Switcher, message: Message) -> tuple[Reaction, 
     return Reaction.ACTS, f"load its preset {message.data[0] - switcher.first_program + 1}"
 
 
-def declared_controls(unit: Unit) -> Iterator[tuple[int, str]]:
-    """Yield every control number that ``unit`` declares, with its meaning."""
+def declared_controls(unit: Unit) -> Iterator[tuple[int, str, KeyPath]]:
+    """Yield every control number that ``unit`` declares: number, meaning, key path within it."""
     if unit.switched_by is not None:
-        yield unit.switched_by.cc, "on and off"
-    for name, control in (("time", unit.time), ("tap", unit.tap), *unit.controls.items()):
+        yield unit.switched_by.cc, "on and off", ("switched by", "cc")
+    named: list[tuple[str, Control | None, KeyPath]] = [
+        ("time", unit.time, ("time",)),
+        ("tap", unit.tap, ("tap",)),
+        *((name, control, ("controls", name)) for name, control in unit.controls.items()),
+    ]
+    for name, control, path in named:
         if control is not None:
-            yield control.cc, name
+            yield control.cc, name, (*path, "cc")
             if control.fine_cc is not None:
-                yield control.fine_cc, f"{name} (fine part)"
+                yield control.fine_cc, f"{name} (fine part)", (*path, "fine cc")
     if unit.reached_by is not None:
-        yield unit.reached_by.up, "step up"
+        yield unit.reached_by.up, "step up", ("reached by", "up")
         if unit.reached_by.down is not None:
-            yield unit.reached_by.down, "step down"
+            yield unit.reached_by.down, "step down", ("reached by", "down")

@@ -16,6 +16,7 @@ from setwright.compiler.place import key_of, place
 from setwright.compiler.prove import Prover
 from setwright.compiler.stored import does_not_fit
 from setwright.compiler.target import aim
+from setwright.compiler.traffic import Sent, traffic
 from setwright.scenes.book import Book, open_night
 from setwright.scenes.finding import Finding, Related, Severity, in_order, worst
 from setwright.scenes.identities import identify
@@ -47,6 +48,7 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
     compiled = Compiled(book, target, songs, [], binder=binder, prover=prover)
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
         derived += _lower_and_place(compiled)
+        compiled.traffic = _follow(compiled)
         derived += run_checks(compiled)
         compiled.checked = True
     findings = _without_consequences([*opened.findings, *derived], derived)
@@ -96,6 +98,19 @@ def _lower_and_place(compiled: Compiled) -> list[Finding]:
     contents = {key: scene.content for key, scene in compiled.scenes.items()}
     compiled.placement, too_many = place(compiled.target, compiled.songs, contents)
     return [*_too_full(compiled), *too_many]
+
+
+def _follow(compiled: Compiled) -> tuple[Sent, ...]:
+    """Follow everything that is sent along the cables."""
+    different = compiled.different_scenes
+    return traffic(
+        compiled.lines,
+        ((one.bound.name, one.bound.path, one.content.orders) for one in different),
+        (
+            (one.bound.name, one.bound.path, compiled.recall_of(one.key) or ())
+            for one in compiled.scenes.values()
+        ),
+    )
 
 
 def _too_full(compiled: Compiled) -> list[Finding]:

@@ -15,8 +15,8 @@ from fractions import Fraction
 from setwright.compiler.bind import BoundScene
 from setwright.compiler.hear import SWITCHER, Lines
 from setwright.compiler.midi import encode
-from setwright.compiler.receive import UNKNOWN, Receiver
-from setwright.compiler.states import Verdict, Wanted
+from setwright.compiler.receive import Receiver
+from setwright.compiler.states import Cause, Verdict, Wanted
 from setwright.compiler.target import Program, Setting
 from setwright.compiler.wire import Transmission
 from setwright.scenes.rig import Unit
@@ -78,10 +78,11 @@ class Prover:
     def _judged(self, wanted: Wanted, receiver: Receiver | None) -> Wanted:
         if receiver is None:
             reason = "no MIDI cable brings it a message of the switcher; write it under midi:"
-            return wanted._replace(verdict=Verdict.UNKNOWN, reason=reason)
+            return wanted._replace(verdict=Verdict.UNKNOWN, reason=reason, cause=Cause.DEAF)
         if stands(wanted, receiver):
             return wanted
-        return wanted._replace(verdict=Verdict.UNKNOWN, reason=_why_not(receiver))
+        cause = _why_not(receiver)
+        return wanted._replace(verdict=Verdict.UNKNOWN, reason=REASONS[cause], cause=cause)
 
 
 def stands(wanted: Wanted, receiver: Receiver) -> bool:
@@ -100,15 +101,17 @@ def stands(wanted: Wanted, receiver: Receiver) -> bool:
     return True
 
 
-def _why_not(receiver: Receiver) -> str:
+REASONS = {
+    Cause.BUSY: "the preset's message comes while the unit is busy loading its program; use a "
+    "program that has it built in",
+    Cause.DISTURBED: "the unit may act on something that was not meant for it; give it a channel "
+    "of its own",
+    Cause.UNDONE: "the preset sends it before the program, which undoes it; use a program that "
+    "has it built in",
+}
+
+
+def _why_not(receiver: Receiver) -> Cause:
     if receiver.lost:
-        return (
-            "the preset's message comes while the unit is busy loading its program; use a program "
-            "that has it built in"
-        )
-    if receiver.program == UNKNOWN and receiver.unit.programs and not receiver.unit.acts_only_on:
-        return "the unit may act on something that was not meant for it; give it its own channel"
-    return (
-        "the preset sends it before the program, which brings its own; use a program that has it "
-        "built in"
-    )
+        return Cause.BUSY
+    return Cause.DISTURBED if receiver.disturbed else Cause.UNDONE

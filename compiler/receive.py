@@ -57,6 +57,8 @@ class Receiver:
     bank: dict[int, int | str] = field(default_factory=dict)
     lost: list[tuple[int, int]] = field(default_factory=list)
     """Status and first data byte of what arrived while the unit was busy."""
+    disturbed: bool = False
+    """Whether something that the unit does not declare may have changed anything."""
     _status: int = 0
     _data: list[int] = field(default_factory=list)
     _begun: Fraction = Fraction(0)
@@ -113,9 +115,10 @@ class Receiver:
             self._take_control(data[0], data[1])
 
     def _lose_everything(self) -> None:
-        """What was not declared may have done anything."""
+        """Forget the state: what was not declared may have done anything."""
         self.program = self.on = UNKNOWN
         self.controls.clear()
+        self.disturbed = True
 
     # Programs.
 

@@ -26,13 +26,30 @@ class Verdict(StrEnum):
     FREE = "don't care"
 
 
+class Cause(StrEnum):
+    """Why a quantity cannot be known."""
+
+    NONE = ""
+    FLIPS = "a control flips it"
+    PULSE = "a relay only gives a pulse"
+    STEPS = "programs are only stepped through"
+    TIME = "the time cannot be made"
+    LEFT = "nothing sets it here"
+    REPEAT = "the unit ignores a repeat"
+    DEAF = "no cable leads there"
+    BUSY = "the unit is busy"
+    UNDONE = "what comes after undoes it"
+    DISTURBED = "the unit may act on what was not meant for it"
+
+
 class Wanted(NamedTuple):
     """One quantity of one unit in one scene.
 
     ``quantity`` is ``loop``, ``switch``, ``program``, ``foot``, ``relay``, ``time`` or a
     control's name. ``value`` is True or False for loop (in, out) and switch (on, off), a
     `Program`, a `Setting`, a position's name, or None where nobody cares. ``why`` says what
-    asks for it; ``reason`` why the verdict is what it is, and the way out where there is one.
+    asks for it; ``reason`` why the verdict is what it is, and the way out where there is one;
+    ``cause`` is the kind of reason where the verdict is that it cannot be known.
     """
 
     unit: str
@@ -41,14 +58,19 @@ class Wanted(NamedTuple):
     why: str
     verdict: Verdict
     reason: str = ""
+    cause: Cause = Cause.NONE
 
 
 @dataclass(slots=True)
 class UnitState:
-    """Works out the quantities of one unit in one scene."""
+    """Works out the quantities of one unit in one scene.
+
+    ``set_somewhere`` holds (unit, control, program) of every control that anything sets: the
+    program that the same effect loads, an empty text where it may be any, and None for each.
+    """
 
     target: Target
-    set_somewhere: frozenset[tuple[str, str]]
+    set_somewhere: frozenset[tuple[str, str, str | None]]
     name: str
     unit: Unit
     demands: dict[str, tuple[Program | Setting | str | None, str]]
@@ -115,6 +137,7 @@ class UnitState:
                 why,
                 Verdict.UNKNOWN,
                 "the relay only gives a pulse, which flips it; use an output that holds",
+                Cause.PULSE,
             )
         return Wanted(
             self.name, "relay", value, why, Verdict.PROVEN, "the switcher's preset holds it"
@@ -141,7 +164,7 @@ class UnitState:
         switch = self.unit.switched_by
         assert switch is not None
         why = self._for() if self.used else "nothing asks for it"
-        verdict, reason = Verdict.PROVEN, f"control {switch.cc} sets it"
+        verdict, reason, cause = Verdict.PROVEN, f"control {switch.cc} sets it", Cause.NONE
         loads = self.used and "program" in self.demands and self.unit.reached_by is None
         reloads = self.unit.same_program_again == "reloads"
         if not switch.sets:
@@ -149,12 +172,12 @@ class UnitState:
             if loads and reloads and self.unit.loading == "engages":
                 reason = "loading its program switches it on"
             else:
-                verdict = Verdict.UNKNOWN
+                verdict, cause = Verdict.UNKNOWN, Cause.FLIPS
                 reason = (
                     f"control {switch.cc} cannot set it, {how}; put it into a loop of the "
                     "switcher, or use a program that has it on or off built in"
                 )
-        return Wanted(self.name, "switch", self.used, why, verdict, reason)
+        return Wanted(self.name, "switch", self.used, why, verdict, reason, cause)
 
     def _program(self) -> Wanted:
         if "program" not in self.demands and "program" not in self.rest:
@@ -170,6 +193,7 @@ class UnitState:
                 Verdict.UNKNOWN,
                 "its programs can only be stepped through, so the tool cannot know where it "
                 "stands; keep it on one program, or set it by hand before the song",
+                Cause.STEPS,
             )
         return Wanted(self.name, "program", value, why, Verdict.PROVEN, "a program change sets it")
 
@@ -204,6 +228,7 @@ class UnitState:
                     f"{self.scene.echo} needs a tempo, and the song has none",
                     Verdict.UNKNOWN,
                     "give the song a tempo:, or write the echo in ms",
+                    Cause.TIME,
                 )
             amount = Amount(self.milliseconds, "ms")
             setting = value_on(control, amount) if control.curve else None
@@ -220,6 +245,7 @@ class UnitState:
                     f"{amount} is beyond what it can do ({why})",
                     Verdict.UNKNOWN,
                     "ask for a shorter or longer note, or declare its curve",
+                    Cause.TIME,
                 )
             return Wanted(
                 self.name, "time", setting, why, Verdict.PROVEN, f"control {control.cc} sets it"
@@ -236,24 +262,33 @@ class UnitState:
             return Wanted(
                 self.name, name, value, why, Verdict.PROVEN, f"control {control.cc} sets it"
             )
-        loads = "program" in self.demands or "program" in self.rest
-        # Where a repeat is ignored, the program may have been there before, and with it a
-        # setting that another scene sent.
-        fresh = self.unit.same_program_again == "reloads" or (
-            (self.name, name) not in self.set_somewhere
-        )
-        if loads and fresh and control.after_a_program == "from the program":
+        loaded = self.demands.get("program", (self.rest.get("program"), ""))[0]
+        brings = control.after_a_program == "from the program" and isinstance(loaded, Program)
+        if brings and not self._may_be_a_repeat(loaded, name):
             return self._free(name, "its program brings its own")
-        if (self.name, name) in self.set_somewhere or name == "time":
-            return Wanted(
-                self.name,
-                name,
-                None,
-                "no effect of this scene sets it",
-                Verdict.UNKNOWN,
-                f"it stays as the last scene left it; give {name} an at rest: in the rig",
-            )
+        if (self.name, name, None) in self.set_somewhere:
+            reason = f"it stays as the last scene left it; give {name} an at rest: in the rig"
+            cause = Cause.LEFT
+            if brings:
+                cause = Cause.REPEAT
+                reason = (
+                    "its program brings its own, but a program that is there already is ignored, "
+                    f"and what the last scene set stays; give {name} an at rest: in the rig"
+                )
+            why = "no effect of this scene sets it"
+            return Wanted(self.name, name, None, why, Verdict.UNKNOWN, reason, cause)
         return self._free(name, "no effect ever sets it")
+
+    def _may_be_a_repeat(self, program: Program | Setting | str | None, control: str) -> bool:
+        """Whether the program may be there already, with another setting of the control.
+
+        That needs a unit that ignores a repeat, and an effect that sets the control while the
+        same program is loaded.
+        """
+        if self.unit.same_program_again == "reloads" or not isinstance(program, Program):
+            return False
+        there = {(self.name, control, program.name), (self.name, control, "")}
+        return not there.isdisjoint(self.set_somewhere)
 
 
 def foot_stands(wanted: Wanted, positions: list[str]) -> Wanted:

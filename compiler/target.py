@@ -28,6 +28,9 @@ NOTHING = "nothing"
 ALWAYS_THERE = ("guitar",)
 """Names in a signal path that need no declaration."""
 
+SENDERS_THAT_ARE_THERE = ("switcher", "computer")
+"""Names in a MIDI line that need no declaration."""
+
 
 class Program(NamedTuple):
     """A program of a unit: your name, what its display shows, and what goes over the wire.
@@ -618,7 +621,7 @@ class _Aim:
         for row, line in enumerate(self.rig.midi):
             for index, item in enumerate(line):
                 for name in item:
-                    if name != "switcher":
+                    if name not in SENDERS_THAT_ARE_THERE:
                         self.units.find(name, ("rig", "midi", row, index, name))
         for output, supply in self.rig.supply.items():
             for index, name in enumerate(supply.feeds):

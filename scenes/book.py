@@ -29,7 +29,8 @@ class Book:
     ``broken`` holds the key paths that were left out because of a finding, ``faulty`` the
     parts (night, rig, switcher, songs) with a slip that may hide more than itself, ``removed``
     what was left out of the songs. ``by_name``, filled by `identities`, finds songs by id or
-    title. ``files`` are the real paths of everything that was read.
+    title. ``files`` are the real paths of everything that was read;
+    ``overruled`` what included files say of the rig and the including file says otherwise.
     """
 
     night: Night
@@ -42,6 +43,7 @@ class Book:
     faulty: frozenset[str] = frozenset()
     removed: list[tuple[KeyPath, object]] = field(default_factory=list)
     files: tuple[Path, ...] = ()
+    overruled: tuple[tuple[KeyPath, Spot], ...] = ()
 
     @property
     def songs(self) -> list[Song]:
@@ -147,6 +149,7 @@ def open_night(path: Path) -> Opened:
     book = Book(night.record, rig.record, switcher.record, songs.record, spot)
     book.removed = songs.removed
     book.files = tuple(shelf.documents)
+    book.overruled = tuple(rig.overruled)
     book.faulty = frozenset(
         reading.root
         for reading in readings

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from setwright.scenes.finding import Finding, Related, Severity
-from setwright.scenes.places import Spot
+from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.quantities import quoted
 from setwright.scenes.text import Document
 
@@ -21,14 +21,15 @@ def append(first: Document, second: Document) -> None:
         if isinstance(mine, list) and isinstance(value, list):
             mine += second.data.pop(key)
             _entry(first.spot, key).extend(_entry(second.spot, key))
-    _join(first.data, first.spot, second.data, second.spot, first.findings, clash=True)
+    _join(first, first.data, first.spot, second.data, second.spot, (), clash=True)
     first.findings += second.findings
 
 
 def underlay(top: Document, base: Document) -> None:
     """Put ``base`` under ``top``: what ``top`` says wins, key by key, however deep."""
-    _join(top.data, top.spot, base.data, base.spot, top.findings, clash=False)
+    _join(top, top.data, top.spot, base.data, base.spot, (), clash=False)
     top.findings += base.findings
+    top.overruled += base.overruled
 
 
 _SHORT = {"switcher": "file"}
@@ -42,7 +43,14 @@ def _entry(spot: Spot, key: str) -> list[Spot]:
 
 
 def _join(
-    data: Any, spot: Spot, other: Any, other_spot: Spot, findings: list[Finding], *, clash: bool
+    into: Document,
+    data: Any,
+    spot: Spot,
+    other: Any,
+    other_spot: Spot,
+    path: KeyPath,
+    *,
+    clash: bool,
 ) -> None:
     if not isinstance(data, dict) or not isinstance(other, dict):
         return
@@ -56,7 +64,7 @@ def _join(
             spot.entries[key] = incoming
             spot.keys[key] = incoming_key
         elif isinstance(data[key], dict) and isinstance(value, dict):
-            _join(data[key], spot.entries[key], value, incoming, findings, clash=clash)
+            _join(into, data[key], spot.entries[key], value, incoming, (*path, key), clash=clash)
         elif key in _SHORT and isinstance(data[key], dict) and isinstance(value, str):
             # Said in short below, at length above: the short form is one entry of the other.
             at = spot.entries[key]
@@ -64,7 +72,7 @@ def _join(
                 data[key][_SHORT[key]] = value
                 at.entries[_SHORT[key]], at.keys[_SHORT[key]] = incoming, incoming_key
         elif clash:
-            findings.append(
+            into.findings.append(
                 Finding(
                     "name-twice",
                     Severity.ERROR,
@@ -74,3 +82,5 @@ def _join(
                     (Related("the first one", spot.keys[key].place),),
                 )
             )
+        elif isinstance(data[key], str) and isinstance(value, str) and data[key] != value:
+            into.overruled.append(((*path, key), incoming))

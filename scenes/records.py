@@ -191,7 +191,8 @@ class Reading(Generic[R]):
     """What came out of one file: the record (None if nothing fits), places and findings.
 
     ``broken`` holds the key paths that were left out because of a finding, so that later
-    phases do not complain about what is missing there; ``removed`` holds what stood there.
+    phases do not complain about what is missing there; ``removed`` holds what stood there;
+    ``overruled`` is the document's.
     """
 
     record: R | None
@@ -200,6 +201,7 @@ class Reading(Generic[R]):
     root: str
     broken: set[KeyPath] = field(default_factory=set)
     removed: list[tuple[KeyPath, Any]] = field(default_factory=list)
+    overruled: list[tuple[KeyPath, Spot]] = field(default_factory=list)
 
 
 def read_record(cls: type[R], document: Document, root: str) -> Reading[R]:
@@ -208,6 +210,7 @@ def read_record(cls: type[R], document: Document, root: str) -> Reading[R]:
     ``root`` becomes the first step of the key path of every record in it.
     """
     reading: Reading[R] = Reading(None, document.spot, list(document.findings), root)
+    reading.overruled = [((root, *path), spot) for path, spot in document.overruled]
     data = document.data
     if data is None:
         reading.broken.add((root,))

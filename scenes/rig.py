@@ -511,7 +511,8 @@ class Rig(Record):
     )
     midi: list[list[Annotated[dict[Name, Link], BeforeValidator(entry)]]] = Field(
         default_factory=list,
-        description="The MIDI lines, each from its sender on: [switcher, echo].",
+        description="The MIDI lines, each from its sender on: [switcher, echo]. A computer that "
+        "has a line of its own is called computer.",
     )
     supply: dict[Name, Output] = Field(
         default_factory=dict, description="The outputs of the power supply, by name or number."

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from setwright.scenes.finding import Finding, Place, Related, Severity, Source
-from setwright.scenes.places import Spot
+from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.quantities import quoted
 from setwright.scenes.syntax import COLON_IN_BRACES, Point, syntax_finding
 
@@ -32,11 +32,15 @@ _CUT = re.compile(r"[ \t]#[^\s#!]")
 
 @dataclass(slots=True)
 class Document:
-    """One file as data, with its places. ``data`` is None where nothing could be read."""
+    """One file as data, with its places. ``data`` is None where nothing could be read.
+
+    ``overruled`` holds what included files say and this one says otherwise: key path and spot.
+    """
 
     data: Any
     spot: Spot
     findings: list[Finding] = field(default_factory=list)
+    overruled: list[tuple[KeyPath, Spot]] = field(default_factory=list)
 
 
 def read_document(source: Source) -> Document:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from textwrap import dedent, indent
 
+from ruamel.yaml import YAML
+
 from setwright.compiler.bind import BoundScene
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.pipeline import compile_night
@@ -34,12 +36,15 @@ def write_night(
 
     ``units`` and ``effects`` are the contents of those keys of the rig, ``rig`` what else
     stands in it; ``scenes`` are those of one song called Tune in 4/4 at 120, unless ``songs``
-    gives the whole file of songs.
+    gives the whole file of songs. Where ``rig`` has no MIDI lines, one leads from the switcher
+    through every unit that listens.
     """
 
     def block(text: str) -> str:
         return indent(dedent(text).strip("\n"), "  ")
 
+    if "midi:" not in rig:
+        rig = dedent(rig) + midi_line(units)
     song = (
         "songs:\n- title: Tune\n  meter: 4/4\n  tempo: quarter = 120\n  form: AB, 2 rounds\n"
         f"  scenes:\n{indent(block(scenes), '  ')}\n"
@@ -54,6 +59,13 @@ def write_night(
     for name, text in files.items():
         (folder / name).write_text(text, encoding="utf-8")
     return folder / "night.yaml"
+
+
+def midi_line(units: str) -> str:
+    """Return one line from the switcher through every unit of ``units`` that has a channel."""
+    parsed = YAML(typ="safe").load(dedent(units)) or {}
+    listening = [name for name, unit in parsed.items() if unit and "channel" in unit]
+    return f"\nmidi:\n- [switcher, {', '.join(listening)}]\n" if listening else ""
 
 
 def bound(compiled: Compiled, scene: str) -> BoundScene:

@@ -9,7 +9,29 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setwright.compiler.checks import slow_change
+from setwright.compiler.checks import (
+    bank_select_lacking,
+    beyond_recall,
+    channel_collision,
+    control_is_bank_select,
+    control_twice,
+    deaf_unit,
+    display_disagrees,
+    flip_not_known,
+    midi_loop,
+    omni_hears_others,
+    other_sender,
+    program_two_numbers,
+    repeat_ignored,
+    sent_in_vain,
+    sent_twice,
+    slow_change,
+    stays_as_left,
+    steps_not_known,
+    tails_cut,
+    two_clocks,
+    unreached_unit,
+)
 from setwright.compiler.checks.check import Check, Fault
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.book import Book
@@ -19,7 +41,29 @@ from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
 from setwright.scenes.records import Record
 
-CHECKS: tuple[Check, ...] = (slow_change.CHECK,)
+CHECKS: tuple[Check, ...] = (
+    channel_collision.CHECK,
+    omni_hears_others.CHECK,
+    deaf_unit.CHECK,
+    unreached_unit.CHECK,
+    midi_loop.CHECK,
+    other_sender.CHECK,
+    sent_twice.CHECK,
+    two_clocks.CHECK,
+    control_twice.CHECK,
+    control_is_bank_select.CHECK,
+    bank_select_lacking.CHECK,
+    beyond_recall.CHECK,
+    program_two_numbers.CHECK,
+    display_disagrees.CHECK,
+    flip_not_known.CHECK,
+    steps_not_known.CHECK,
+    stays_as_left.CHECK,
+    repeat_ignored.CHECK,
+    sent_in_vain.CHECK,
+    slow_change.CHECK,
+    tails_cut.CHECK,
+)
 
 
 def run_checks(compiled: Compiled) -> list[Finding]:

@@ -1,0 +1,46 @@
+"""Presets that no message can load."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.compiled import Compiled
+from setwright.scenes.finding import Severity
+from setwright.scenes.quantities import quoted
+
+EXPLAINED = Explained(
+    code="beyond-recall",
+    severity=Severity.NOTE,
+    finds="The switcher loads its presets on program changes, but some of tonight's lie beyond "
+    "program 127, and it obeys no bank select that reaches them.",
+    hurts="A computer cannot call these scenes; a foot can.",
+    do="give this rig lower banks, or say recalled by bank select: if the switcher obeys one",
+    example="""\
+        banks: 30
+        recalled on channel: 16
+    """,
+)
+
+
+def run(compiled: Compiled) -> Iterator[Fault]:
+    """Yield one fault for all presets that no message can load."""
+    book = compiled.book
+    assert book is not None
+    if book.switcher.recalled_on_channel is None:
+        return
+    beyond = [
+        scene
+        for key, scene in compiled.scenes.items()
+        if key in compiled.placement.of_scene and compiled.recall_of(key) is None
+    ]
+    if beyond:
+        yield Fault(
+            ("switcher", "recalled on channel"),
+            f"no program change loads {len(beyond)} of tonight's scenes, "
+            f"{quoted(beyond[0].bound.name)} among them: their presets lie beyond program 127",
+            also=(Also("one of them", beyond[0].bound.path, at_key=True),),
+        )
+
+
+CHECK = Check(EXPLAINED, run)

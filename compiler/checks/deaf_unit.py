@@ -1,0 +1,106 @@
+"""A unit that messages are meant for and that no cable brings them to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.hear import SWITCHER, Lines
+from setwright.scenes.finding import Severity
+from setwright.scenes.places import KeyPath
+from setwright.scenes.quantities import quoted
+from setwright.scenes.records import place_for
+from setwright.scenes.rig import Rig
+
+EXPLAINED = Explained(
+    code="deaf-unit",
+    severity=Severity.ERROR,
+    finds="Scenes send messages to a unit, but no MIDI cable brings them there: it is on no line, "
+    "its line does not begin with the switcher, or a box before it does not pass on what it "
+    "receives (THRU is off).",
+    hurts="The switch is pressed and the sound stays as it was.",
+    do="write the cables below midi:, from the switcher on, in the order in which they are plugged",
+    example="""\
+        midi:
+          - [switcher, wobbler]
+    """,
+)
+
+_ADD = "add midi: with a line from the switcher through the boxes: [switcher, …]"
+
+
+def run(compiled: Compiled) -> Iterator[Fault]:
+    """Yield one fault for each place at which the messages of one or more units end."""
+    book, lines = compiled.book, compiled.lines
+    assert book is not None
+    meant = {
+        sent.order.unit: sent
+        for sent in reversed(compiled.traffic)
+        if sent.sender == SWITCHER and not sent.reached
+    }
+    if meant and not lines.cables:
+        names = [name for name in book.rig.units if name in meant]
+        first = meant[names[0]]
+        yield Fault(
+            ("rig", "midi"),
+            f"it is not said how MIDI gets to {_listed(names)}, and {quoted(first.scene)} sends "
+            f"{first.order.message}",
+            _ADD,
+            tuple(Also(name, ("rig", "units", name, "channel")) for name in names[:4]),
+            place=place_for(book.spot, ("rig",), Rig, "midi"),
+        )
+        return
+    ends: dict[tuple[KeyPath, str], list[str]] = {}
+    for name in book.rig.units:
+        if name in meant:
+            ends.setdefault(_where_it_ends(lines, name), []).append(name)
+    for (path, why), names in ends.items():
+        first = meant[names[0]]
+        yield Fault(
+            path,
+            f"{_listed(names)} cannot hear {first.order.message} of {quoted(first.scene)}"
+            if len(names) == 1
+            else f"{_listed(names)} cannot hear what scenes send them, such as "
+            f"{first.order.message} of {quoted(first.scene)}",
+            why,
+            tuple(
+                Also(f"{name} listens here", ("rig", "units", name, "channel"))
+                for name in names
+                if path != ("rig", "units", name, "channel")
+            ),
+        )
+
+
+def _where_it_ends(lines: Lines, name: str) -> tuple[KeyPath, str]:
+    """Return where the way from the switcher to ``name`` ends, and what to do about it."""
+    reached = lines.reach(SWITCHER)
+    seen: set[str] = set()
+    while True:
+        seen.add(name)
+        cable = next((one for one in lines.cables if one.end == name), None)
+        if cable is None or cable.start in seen:
+            return ("rig", "units", name, "channel"), EXPLAINED.do
+        if cable.start in reached and not lines.passes[cable.start]:
+            return _thru(lines, cable.start), f"turn its THRU on, or put {name} before it"
+        if cable.start not in lines.rig.units:
+            return cable.path, EXPLAINED.do
+        name = cable.start
+
+
+def _thru(lines: Lines, name: str) -> KeyPath:
+    """Return where it is said that ``name`` does not pass on what it receives."""
+    if name == SWITCHER:
+        return ("switcher", "passes on MIDI")
+    for row, line in enumerate(lines.rig.midi):
+        for index, item in enumerate(line):
+            if name in item and item[name].thru is False:
+                return ("rig", "midi", row, index, name, "thru")
+    return ("rig", "units", name, "thru")
+
+
+def _listed(names: list[str]) -> str:
+    return " and ".join(map(quoted, names)) if len(names) < 3 else f"{len(names)} units"
+
+
+CHECK = Check(EXPLAINED, run)

@@ -1,0 +1,48 @@
+"""A control or relay that flips its unit, so that nobody can know whether it is on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.states import Cause, describe
+from setwright.compiler.unknowns import more, unknowns
+from setwright.scenes.finding import Severity
+from setwright.scenes.places import KeyPath
+from setwright.scenes.quantities import quoted
+
+EXPLAINED = Explained(
+    code="flip-not-known",
+    severity=Severity.WARNING,
+    finds="A unit is switched by a control that flips it from off to on and from on to off, or by "
+    "a relay that only gives a pulse. No message can tell which of the two it is then. The tool "
+    "sends nothing rather than guess.",
+    hurts="After one press too many it is on where it should be off, and stays the wrong way round "
+    "for the rest of the night.",
+    do="put it into a loop of the switcher, use a control that has one value for on and one for "
+    "off, or a program that has it on or off built in",
+    example="""\
+        echo:
+          switched by: {cc: 28, any value flips: yes}
+    """,
+)
+
+
+def run(compiled: Compiled) -> Iterator[Fault]:
+    """Yield one fault for each unit that is flipped."""
+    for one in unknowns(compiled, Cause.FLIPS, Cause.PULSE):
+        path: KeyPath = ("rig", "units", one.unit, "switched by")
+        if one.cause is Cause.PULSE:
+            path = ("rig", "units", one.unit, "relay")
+        wanted = describe(one.first.value, one.quantity)
+        yield Fault(
+            path,
+            f"{quoted(one.unit)} should be {wanted} in {quoted(one.scene.bound.name)}"
+            f"{more(one.scenes)}, and nobody can know it: {one.cause}",
+            also=(Also("that scene", one.scene.bound.path, at_key=True),),
+            at_key=True,
+        )
+
+
+CHECK = Check(EXPLAINED, run)

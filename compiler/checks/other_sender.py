@@ -1,0 +1,88 @@
+"""A keyboard or another sender whose programs or controls a unit obeys."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.hear import SWITCHER, declared_controls
+from setwright.compiler.traffic import Sent
+from setwright.scenes.finding import Severity
+from setwright.scenes.places import KeyPath
+from setwright.scenes.quantities import quoted
+from setwright.scenes.rig import Rig, Sending, Unit
+
+EXPLAINED = Explained(
+    code="other-sender",
+    severity=Severity.ERROR,
+    finds="A box that sends programs or controls by itself (a keyboard, a drum box) is on a line "
+    "with a unit, or with the switcher, that acts on them or may do so.",
+    hurts="The keyboard player chooses a piano, and your echo loads another program.",
+    do="let the sender use another channel, turn its programs and controls off, or let pass what "
+    "is meant",
+    example="""\
+        keyboard: {is: sender, sends: programs on channel 9}
+        midi:
+          - [switcher, joiner]
+          - [keyboard, joiner]
+    """,
+)
+
+
+def run(compiled: Compiled) -> Iterator[Fault]:
+    """Yield one fault for each thing that a sender sends and somebody obeys."""
+    book, lines = compiled.book, compiled.lines
+    assert book is not None
+    rig = book.rig
+    for name, unit in rig.units.items():
+        for index, sending in enumerate(unit.sends if name not in lines.gone else ()):
+            obeying = [
+                other
+                for other in lines.reach(name)
+                if other != name and _obeys(compiled, other, sending)
+            ]
+            if not obeying:
+                continue
+            both = _also_sent(compiled.traffic, obeying, sending)
+            yield Fault(
+                ("rig", "units", name, "sends", index),
+                f"{' and '.join(map(quoted, obeying))} would act on the {sending} of {quoted(name)}"
+                + (f", and gets {sending.kind} from the switcher too" if both else ""),
+                also=tuple(
+                    Also(f"{other} listens here", _channel(rig, other)) for other in obeying
+                ),
+            )
+
+
+def _obeys(compiled: Compiled, name: str, sending: Sending) -> bool:
+    book = compiled.book
+    assert book is not None
+    if name == SWITCHER:
+        return sending.kind == "programs" and book.switcher.recalled_on_channel == sending.channel
+    unit = book.rig.units.get(name)
+    if unit is None or unit.channel not in ("omni", sending.channel):
+        return False
+    if sending.kind == "programs":
+        return _takes_programs(unit) or not unit.acts_only_on
+    if sending.kind == "controls":
+        return any(declared_controls(unit)) or not unit.acts_only_on
+    return False
+
+
+def _takes_programs(unit: Unit) -> bool:
+    return bool(unit.programs) and unit.reached_by is None
+
+
+def _also_sent(traffic: tuple[Sent, ...], units: list[str], sending: Sending) -> bool:
+    kind = sending.kind.removesuffix("s")
+    return any(sent.order.unit in units and sent.order.message.kind == kind for sent in traffic)
+
+
+def _channel(rig: Rig, name: str) -> KeyPath:
+    if name in rig.units:
+        return ("rig", "units", name, "channel")
+    return ("switcher", "recalled on channel")
+
+
+CHECK = Check(EXPLAINED, run)

@@ -1,0 +1,51 @@
+"""A preset that sends something in vain: to a unit that is busy, or before its program."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.states import Cause
+from setwright.compiler.unknowns import more, unknowns
+from setwright.scenes.finding import Severity
+from setwright.scenes.quantities import quoted
+
+EXPLAINED = Explained(
+    code="sent-in-vain",
+    severity=Severity.WARNING,
+    finds="The switcher sends the messages of a preset one after the other and cannot wait. A "
+    "control then reaches its unit while that is busy loading a program and loses what it is sent, "
+    "or reaches it before the program, which brings its own setting.",
+    hurts="The setting is in the preset, on the sheet and on the wire, and is not heard.",
+    do="use a program that has the setting built in; a switcher cannot wait",
+    example="""\
+        wobbler:
+          busy after program: 120 ms
+          controls:
+            depth: {cc: 40, linear: 0 % to 100 %, at rest: 50 %}
+    """,
+)
+
+
+def run(compiled: Compiled) -> Iterator[Fault]:
+    """Yield one fault for each quantity that some presets send in vain."""
+    for one in unknowns(compiled, Cause.BUSY, Cause.UNDONE):
+        why = (
+            f"to {quoted(one.unit)} while that is busy loading its program, and it is lost"
+            if one.cause is Cause.BUSY
+            else f"to {quoted(one.unit)} before its program, which brings its own"
+        )
+        yield Fault(
+            one.scene.bound.path,
+            f"the preset of {quoted(one.scene.bound.name)}{more(one.scenes)} sends the "
+            f"{one.quantity} {why}",
+            also=(
+                Also("the unit", ("rig", "units", one.unit), at_key=True),
+                *(Also("this scene too", other.bound.path, True) for other in one.scenes[1:4]),
+            ),
+            at_key=True,
+        )
+
+
+CHECK = Check(EXPLAINED, run)

@@ -1,0 +1,72 @@
+"""Which scene leaves a control in a state that another scene does not set."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from setwright.compiler.compiled import Compiled, LoweredScene
+from setwright.compiler.states import Wanted, describe
+from setwright.compiler.target import Program, Setting
+from setwright.compiler.unknowns import Unknown
+
+
+def setters(compiled: Compiled, one: Unknown) -> list[tuple[Wanted, LoweredScene]]:
+    """Return the different scenes that set the control of ``one``, and to what."""
+    return [
+        (wanted, scene)
+        for scene in compiled.different_scenes
+        for wanted in scene.proved
+        if (wanted.unit, wanted.quantity) == (one.unit, one.quantity)
+        and isinstance(wanted.value, Setting)
+    ]
+
+
+def program_in(scene: LoweredScene, unit: str) -> Program | None:
+    """Return the program that ``scene`` loads in ``unit``."""
+    values = (one.value for one in scene.proved if (one.unit, one.quantity) == (unit, "program"))
+    return next((value for value in values if isinstance(value, Program)), None)
+
+
+def cheapest_way_out(
+    compiled: Compiled, one: Unknown, setting: list[tuple[Wanted, LoweredScene]]
+) -> str:
+    """Return what to do about a control that stays as it was left, the cheapest way first.
+
+    One setting that all scenes share costs nothing to think about; where a preset has no slot
+    left for the control, only a program that has it built in will do.
+    """
+    book = compiled.book
+    assert book is not None
+    shown = list(dict.fromkeys(asked(wanted) for wanted, _ in setting))
+    room = book.switcher.each_preset_stores.controls
+    full = [scene for scene in one.scenes if len(scene.content.controls) >= room]
+    if full:
+        return (
+            f"{full[0].bound.name} has no slot left for it ({room} controls in a preset): use a "
+            f"program that has the {one.quantity} built in, or set one control fewer there"
+        )
+    if len(shown) == 1:
+        return (
+            f"give the {one.quantity} at rest: {shown[0]}, the one setting that is ever used; it "
+            "takes one control in each of these presets"
+        )
+    return (
+        f"give the {one.quantity} an at rest: in the rig ({' or '.join(shown[:3])}); it takes one "
+        "control in each of these presets"
+    )
+
+
+def asked(wanted: Wanted) -> str:
+    """Return a setting in the words in which it is written in the rig."""
+    return describe(wanted.value, wanted.quantity).partition(" (value")[0]
+
+
+def leavers(
+    one: Unknown, setting: list[tuple[Wanted, LoweredScene]], *, same_program: bool
+) -> Iterator[tuple[LoweredScene, Wanted, LoweredScene]]:
+    """Yield (scene that cannot know, what was left, the scene that left it)."""
+    for scene in one.scenes:
+        here = program_in(scene, one.unit)
+        for wanted, other in setting:
+            if not same_program or program_in(other, one.unit) == here:
+                yield scene, wanted, other
