@@ -54,7 +54,7 @@ UNITS = """
       programs: {hall: 300, "=room": 5}
       bank select: {by: msb and lsb}
       acts only on: what is declared
-    lamp: {channel: omni}
+    lamp: {channel: omni, acts only on: what is declared}
 """
 EFFECTS = """
     hall: {deep box: hall}

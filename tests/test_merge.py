@@ -44,7 +44,7 @@ def test_songs_of_two_files(tmp_path: Path, first: str, second: str, code: str |
 
 def test_the_including_rig_wins_key_by_key(tmp_path: Path) -> None:
     gear = "units: {one: {loop: 3, channel: 5}, two: {loop: 2}}\neffects: {a: one, b: two}\n"
-    rig = "include: gear.yaml\nswitcher: board.yaml\nunits: {one: {loop: 1}}\n"
+    rig = "include: gear.yaml\nswitcher: board.yaml\nunits: {one: {loop: 1}}\nmidi: [[switcher, one]]\n"
     songs = "sounds: {plain: [a]}\n" + TUNE
     compiled = compile_night(write(tmp_path, rig=rig, gear=gear, songs=songs))
     assert compiled.findings == []

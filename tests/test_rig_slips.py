@@ -47,7 +47,7 @@ SLIPS = [
     ("display: 1 to 128", "display: 1-128", "not-a-display", "1-128", "1 to 128"),
     ("warm: 7", "warm: 129", "program-out-of-range", "129", "1 up to 128"),
     ("warm: 7", "warm: 0", "program-out-of-range", "0", "1 up to 128"),
-    ("display: 1 to 128", "display: 1 to 300", None, "", ""),
+    ("display: 1 to 128", "display: 1 to 300", "bank-select-lacking", "1 to 300", "bank select"),
     ("1 to 128\n  programs: {warm: 7", "1 to 300\n  programs: {warm: 200", "program-out-of-range",
      "200", "bank select"),
     ("state: warm", "state: warn", "unknown-state", "warn", "‘warm’"),
