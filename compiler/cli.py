@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
 
     from setwright.compiler.compiled import Compiled
+    from setwright.compiler.explain import Found
 
 FORMATS = click.Choice(["text", "json"])
 SCHEMAS = click.Choice(["songs", "switcher", "rig", "night", "night-data"])
@@ -42,6 +43,18 @@ def _complete_words(
     compiled = _compile(typed[0], ())
     names = [f"{song.song.identity}/{scene}" for song in compiled.songs for scene in song.scenes]
     return [CompletionItem(name) for name in names if name.startswith(incomplete)]
+
+
+def _complete_codes(
+    context: click.Context, parameter: click.Parameter, incomplete: str
+) -> list[CompletionItem]:
+    """Complete the code of a check."""
+    from click.shell_completion import CompletionItem
+
+    from setwright.compiler.checks.page import all_explained
+
+    codes = (one.code for one in all_explained())
+    return [CompletionItem(code) for code in codes if code.startswith(incomplete)]
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -72,6 +85,7 @@ def check(night: str, without: tuple[str, ...], form: str) -> None:
         songs, scenes = len(compiled.songs), compiled.scene_count
         rig = compiled.book.rig.rig or compiled.book.night.rig
         click.echo(f"{songs} songs, {scenes} scenes on {rig}: {summary(compiled.findings)}")
+        click.echo(_proven(compiled))
     sys.exit(_exit_code(compiled))
 
 
@@ -92,27 +106,62 @@ def explain(words: tuple[str, ...], without: tuple[str, ...], form: str) -> None
     written as it is: every slash is tried until a song and a scene of it are found.
     """
     from setwright.compiler.explain import explain as lines_of
-    from setwright.compiler.explain import explain_json, find_scene
-    from setwright.scenes.finding import Severity, visible
+    from setwright.compiler.explain import explain_json
+    from setwright.scenes.finding import visible
 
-    if len(words) > 2:
-        raise click.UsageError("write NIGHT and SONG/SCENE, in quotes if there are spaces in it")
-    night = words[0] if len(words) == 2 else _only_night()
-    compiled = _compile(night, without)
-    if compiled.book is None:
-        _print_findings(compiled, "text", to_stderr=True)
-        sys.exit(_exit_code(compiled))
-    found = find_scene(compiled, words[-1])
-    if isinstance(found, str):
-        _fail(visible(found))
+    compiled, found = _asked(words, without)
     if form == "json":
         _print_json(explain_json(compiled, found))
     else:
         for line in lines_of(compiled, found):
             click.echo(visible(line))
-    errors = sum(finding.severity is Severity.ERROR for finding in compiled.findings)
-    if errors:
-        click.echo(f"the book has {errors} errors; run check", err=True)
+    _say_errors(compiled)
+
+
+@main.command()
+@click.argument(
+    "words",
+    nargs=-1,
+    required=True,
+    metavar="[NIGHT] SONG/SCENE",
+    shell_complete=_complete_words,
+)
+@click.option("--direct", is_flag=True, help="Follow what a computer sends past the switcher.")
+@without_units
+def trace(words: tuple[str, ...], direct: bool, without: tuple[str, ...]) -> None:
+    """Draw who hears what in a scene: every message, cable by cable, and who acts on it.
+
+    NIGHT may be left out where the folder holds only one.
+    """
+    from setwright.compiler.trace import trace as lines_of
+    from setwright.scenes.finding import visible
+
+    compiled, found = _asked(words, without)
+    for line in lines_of(compiled, found, direct=direct):
+        click.echo(visible(line))
+    _say_errors(compiled)
+
+
+@main.command()
+@click.argument("code", required=False, shell_complete=_complete_codes)
+@click.option("--page", is_flag=True, help="Print the reference page of all of them (Markdown).")
+def checks(code: str | None, page: bool) -> None:
+    """List what is checked; or explain the check called CODE in full."""
+    from setwright.compiler.checks import page as pages
+    from setwright.scenes.finding import visible
+    from setwright.scenes.names import suggestion
+
+    if page:
+        click.echo(pages.page(), nl=False)
+        return
+    lines = pages.listed()
+    if code is not None:
+        known = {one.code: one for one in pages.all_explained()}
+        if code not in known:
+            _fail(visible(f"there is no check ‘{code}’: {suggestion(code, known, '')}"))
+        lines = pages.in_full(known[code])
+    for line in lines:
+        click.echo(line)
 
 
 @main.command()
@@ -176,24 +225,11 @@ def send(
     with it every unit is told itself, and the switcher's loops stay as they are. NIGHT may be
     left out where the folder holds only one.
     """
-    from setwright.compiler.explain import find_scene
     from setwright.compiler.sending import send as sending
     from setwright.compiler.sending.ports import Problem
-    from setwright.scenes.finding import Severity, summary, visible, worst
+    from setwright.scenes.finding import visible
 
-    if len(words) > 2:
-        raise click.UsageError("write NIGHT and SONG/SCENE, in quotes if there are spaces in it")
-    night = words[0] if len(words) == 2 else _only_night()
-    compiled = _compile(night, without)
-    if compiled.book is None:
-        _print_findings(compiled, "text", to_stderr=True)
-        sys.exit(_exit_code(compiled))
-    if worst(compiled.findings) is Severity.ERROR:
-        click.echo(f"nothing is sent: {summary(compiled.findings)}; run check", err=True)
-        sys.exit(_exit_code(compiled))
-    found = find_scene(compiled, words[-1])
-    if isinstance(found, str):
-        _fail(visible(found))
+    compiled, found = _asked(words, without, sending=True)
     planned = sending.plan(compiled, found, direct=direct)
     if isinstance(planned, Problem):
         _fail(str(planned))
@@ -287,6 +323,47 @@ def completion(shell: str) -> None:
     if made is None:
         _fail(f"completion for {shell} is not known here")
     click.echo(made(main, {}, "setwright", "_SETWRIGHT_COMPLETE").source())
+
+
+def _asked(
+    words: tuple[str, ...], without: tuple[str, ...], *, sending: bool = False
+) -> tuple[Compiled, Found]:
+    """Return the night and the scene that [NIGHT] SONG/SCENE names; stop where there is none.
+
+    With ``sending`` a book with errors is a reason to stop too.
+    """
+    from setwright.compiler.explain import find_scene
+    from setwright.scenes.finding import Severity, summary, visible, worst
+
+    if len(words) > 2:
+        raise click.UsageError("write NIGHT and SONG/SCENE, in quotes if there are spaces in it")
+    compiled = _compile(words[0] if len(words) == 2 else _only_night(), without)
+    if compiled.book is None:
+        _print_findings(compiled, "text", to_stderr=True)
+        sys.exit(_exit_code(compiled))
+    if sending and worst(compiled.findings) is Severity.ERROR:
+        click.echo(f"nothing is sent: {summary(compiled.findings)}; run check", err=True)
+        sys.exit(_exit_code(compiled))
+    found = find_scene(compiled, words[-1])
+    if isinstance(found, str):
+        _fail(visible(found))
+    return compiled, found
+
+
+def _say_errors(compiled: Compiled) -> None:
+    from setwright.scenes.finding import Severity
+
+    errors = sum(finding.severity is Severity.ERROR for finding in compiled.findings)
+    if errors:
+        click.echo(f"the book has {_counted(errors, 'error')}; run check", err=True)
+
+
+def _proven(compiled: Compiled) -> str:
+    from setwright.compiler.proof import proof
+    from setwright.scenes.finding import visible
+
+    proven = proof(compiled)
+    return visible(str(proven)) if proven else "nothing is proven yet: mend the errors first"
 
 
 def _counted(number: int, what: str) -> str:

@@ -12,19 +12,15 @@ from setwright.compiler.bind import Binder, BoundSong
 from setwright.compiler.checks.listed import run_checks
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.hear import Lines
+from setwright.compiler.overfull import too_full
 from setwright.compiler.place import key_of, place
 from setwright.compiler.prove import Prover
-from setwright.compiler.stored import does_not_fit
 from setwright.compiler.target import aim
 from setwright.compiler.traffic import Sent, traffic
 from setwright.scenes.book import Book, open_night
-from setwright.scenes.finding import Finding, Related, Severity, in_order, worst
+from setwright.scenes.finding import Finding, Severity, in_order, worst
 from setwright.scenes.identities import identify
-from setwright.scenes.places import KeyPath
-from setwright.scenes.quantities import quoted
-from setwright.scenes.records import place_for
 from setwright.scenes.resolve import Resolver
-from setwright.scenes.switcher import Switcher
 
 
 def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled:
@@ -97,7 +93,7 @@ def _lower_and_place(compiled: Compiled) -> list[Finding]:
                 compiled.scenes[key] = compiled.lower(key, scene)
     contents = {key: scene.content for key, scene in compiled.scenes.items()}
     compiled.placement, too_many = place(compiled.target, compiled.songs, contents)
-    return [*_too_full(compiled), *too_many]
+    return [*too_full(compiled), *too_many]
 
 
 def _follow(compiled: Compiled) -> tuple[Sent, ...]:
@@ -111,53 +107,6 @@ def _follow(compiled: Compiled) -> tuple[Sent, ...]:
             for one in compiled.scenes.values()
         ),
     )
-
-
-def _too_full(compiled: Compiled) -> list[Finding]:
-    """Find presets that hold more than the switcher can store: one finding for each kind."""
-    assert compiled.book is not None
-    book = compiled.book
-    storage = book.switcher.each_preset_stores
-    if not book.spot.holds(("switcher", "each preset stores")) and any(
-        does_not_fit(scene.content, storage) for scene in compiled.scenes.values()
-    ):
-        return [
-            Finding(
-                "preset-full",
-                Severity.ERROR,
-                "it is not said what a preset of this switcher stores, and the scenes send "
-                "programs or controls",
-                place_for(book.spot, ("switcher",), Switcher, "each preset stores"),
-                "add each preset stores: {programs: …, controls: …}, as its manual says",
-            )
-        ]
-    why_not: dict[int, str | None] = {}
-    places: dict[str, dict[KeyPath, str]] = {}
-    for scene in compiled.scenes.values():
-        if id(scene.content) not in why_not:
-            why_not[id(scene.content)] = does_not_fit(scene.content, storage)
-        reason = why_not[id(scene.content)]
-        if reason is not None:
-            places.setdefault(reason, {})[scene.bound.path] = scene.bound.name
-    return [
-        Finding(
-            "preset-full",
-            Severity.ERROR,
-            f"{quoted(next(iter(paths.values())))} cannot be stored: {reason}"
-            + (f" (so it is with {len(paths)} scenes)" if len(paths) > 1 else ""),
-            book.place_of_key(next(iter(paths))),
-            "leave an effect out, put a unit into a loop, or use a program that has the "
-            "settings built in",
-            (
-                *(Related("this one too", book.place_of_key(path)) for path in list(paths)[1:4]),
-                Related(
-                    "what a preset stores",
-                    book.place_of_key(("switcher", "each preset stores")),
-                ),
-            ),
-        )
-        for reason, paths in places.items()
-    ]
 
 
 def _without_consequences(findings: list[Finding], derived: list[Finding]) -> list[Finding]:

@@ -7,15 +7,12 @@ channels, is the switcher's to say; what does not fit is a finding with the numb
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.compiler.bind import BoundScene
 from setwright.compiler.lower import Lowered
 from setwright.compiler.orders import Order
 from setwright.compiler.target import Target
-from setwright.compiler.wire import Transmission
-from setwright.scenes.rig import Unit
 from setwright.scenes.switcher import Storage
 
 
@@ -88,29 +85,6 @@ def _shortages(content: Content, storage: Storage) -> Iterator[str]:
     if not storage.on_any_channel:
         yield from _channels(programs, storage.program_channels, "program")
         yield from _channels(controls, storage.control_channels, "control")
-
-
-def in_vain(stored: Transmission, units: dict[str, Unit]) -> Iterator[str]:
-    """Yield what is sent in vain: while its unit is busy, or before a program that undoes it."""
-    busy: dict[str, Fraction] = {}
-    for timed in stored.orders:
-        order = timed.order
-        if timed.starts < busy.get(order.unit, timed.starts):
-            yield (
-                f"sends {order.quantity} to {order.unit} while that is busy loading its program, "
-                "and it is lost"
-            )
-        if order.message.kind == "program":
-            busy[order.unit] = timed.ends + order.busy
-    loaded = {t.order.unit: t.starts for t in stored.orders if t.order.message.kind == "program"}
-    for timed in stored.orders:
-        order, unit = timed.order, units[timed.order.unit]
-        control = unit.time if order.quantity == "time" else unit.controls.get(order.quantity)
-        undone = control is not None and control.after_a_program != "kept"
-        if undone and timed.starts < loaded.get(order.unit, Fraction(0)):
-            yield (
-                f"sends {order.quantity} to {order.unit} before its program, which brings its own"
-            )
 
 
 def _sentence(needed: int, what: str, held: int) -> str:

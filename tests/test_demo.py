@@ -223,7 +223,9 @@ def test_check_prints_the_summary_alone(rig: str, name: str) -> None:
         encoding="utf-8",
         check=False,
     )
-    assert re.fullmatch(rf"\d+ songs, \d+ scenes on {name}: nothing found\n", ended.stdout)
+    assert re.fullmatch(
+        rf"\d+ songs, \d+ scenes on {name}: nothing found\nproven: all .*\n", ended.stdout
+    )
     assert (ended.stderr, ended.returncode) == ("", 0)
 
 

@@ -42,7 +42,9 @@ def test_the_book_itself_has_no_findings(tmp_path: Path) -> None:
     result = CliRunner().invoke(setwright, ["check", str(tmp_path / "night.yaml")])
     assert (result.exit_code, result.output) == (
         0,
-        "10 songs, 32 scenes on Boathouse: nothing found\n",
+        "10 songs, 32 scenes on Boathouse: nothing found\n"
+        "proven: all 32 scenes after any other (992 pairs), with 75 messages to 3 units; 24 of them "
+        "if feet and start are as printed; slowest: ‘Wide’ of minstrel air, 41.3 ms\n",
     )
 
 

@@ -12,6 +12,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="bank-select-lacking",
     severity=Severity.WARNING,
+    brief="A unit with more programs than program changes alone can reach.",
     finds="A unit's display shows more programs than what is declared can reach: a program change "
     "reaches 128, one half of a bank select 128 banks, both halves 16,384 (MIDI 1.0 Detailed "
     "Specification 4.2.1, bank select). If the unit does take bank selects and they are not "

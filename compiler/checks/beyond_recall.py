@@ -12,6 +12,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="beyond-recall",
     severity=Severity.NOTE,
+    brief="Presets that no message can load.",
     finds="The switcher loads its presets on program changes, but some of tonight's lie beyond "
     "program 127, and it obeys no bank select that reaches them.",
     hurts="A computer cannot call these scenes; a foot can.",

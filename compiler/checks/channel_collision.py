@@ -15,6 +15,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="channel-collision",
     severity=Severity.ERROR,
+    brief="Two units on one channel: what is meant for one makes the other act too.",
     finds="A message that is meant for one box reaches another that listens on the same channel "
     "and acts on it, or that has not said what it ignores and so may act on it.",
     hurts="A scene changes a box that it should leave alone: the echo loads a program when the "

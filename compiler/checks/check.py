@@ -42,7 +42,8 @@ class Fault(NamedTuple):
 class Explained(NamedTuple):
     """A fault in words: its code, how much it weighs, what, why it hurts, what to do, an example.
 
-    ``example`` is an excerpt of a book with the fault in it; ``caution`` what can hurt a person.
+    ``brief`` says it in one line; ``example`` is an excerpt of a book with the fault in it;
+    ``caution`` says what can hurt a person.
     """
 
     code: str
@@ -52,6 +53,7 @@ class Explained(NamedTuple):
     do: str
     example: str
     caution: str = ""
+    brief: str = ""
 
 
 class Check(NamedTuple):

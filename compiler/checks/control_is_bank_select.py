@@ -16,6 +16,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="control-is-bank-select",
     severity=Severity.ERROR,
+    brief="A control that somebody on the line takes for a bank select.",
     finds="Control 0 or 32 is used for something else where a unit that hears it takes it for a "
     "bank select (MIDI 1.0 Detailed Specification 4.2.1, bank select and Table III). Numbers from "
     "120 on, the channel mode messages, are no controls and cannot be written at all. Where "

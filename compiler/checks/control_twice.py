@@ -14,6 +14,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="control-twice",
     severity=Severity.ERROR,
+    brief="One control number with two meanings in one unit, fine parts among them.",
     finds="One control number has two meanings in one unit: two controls, a control and the fine "
     "part of another (14 bits go over two numbers, coarse 0 to 31 and fine 32 to 63: MIDI 1.0 "
     "Detailed Specification 4.2.1, Table III), or a control and the switch.",

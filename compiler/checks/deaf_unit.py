@@ -16,6 +16,7 @@ from setwright.scenes.rig import Rig
 EXPLAINED = Explained(
     code="deaf-unit",
     severity=Severity.ERROR,
+    brief="A unit that messages are meant for and that no cable brings them to.",
     finds="Scenes send messages to a unit, but no MIDI cable brings them there: it is on no line, "
     "its line does not begin with the switcher, or a box before it does not pass on what it "
     "receives (THRU is off).",

@@ -13,6 +13,7 @@ from setwright.scenes.quantities import Slip, quoted
 EXPLAINED = Explained(
     code="display-disagrees",
     severity=Severity.WARNING,
+    brief="Two accounts of how one unit's display counts.",
     finds="The rig says of a unit's display that it counts in one way, an included file of units "
     "in another, so that one reading means two programs on the wire.",
     hurts="A display that counts from 1 where the file says 0 puts every program one off.",

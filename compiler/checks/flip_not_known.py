@@ -15,6 +15,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="flip-not-known",
     severity=Severity.WARNING,
+    brief="A control or relay that flips, so that nobody knows whether the unit is on.",
     finds="A unit is switched by a control that flips it from off to on and from on to off, or by "
     "a relay that only gives a pulse. No message can tell which of the two it is then. The tool "
     "sends nothing rather than guess.",

@@ -13,6 +13,7 @@ from setwright.scenes.finding import Severity
 EXPLAINED = Explained(
     code="midi-loop",
     severity=Severity.ERROR,
+    brief="MIDI cables that go round in a circle.",
     finds="MIDI cables go round in a circle of boxes that all pass on what they receive.",
     hurts="One message goes round for ever: the line is full within a moment, and every box "
     "behind it hangs or stutters.",

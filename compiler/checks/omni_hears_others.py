@@ -14,6 +14,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="omni-hears-others",
     severity=Severity.ERROR,
+    brief="A unit that listens on every channel and acts on what is meant for others.",
     finds="A unit listens on every channel (omni) and acts, or may act, on messages that are "
     "meant for other units on its line. Omni is no fault where everything on the line is meant "
     "for that unit.",

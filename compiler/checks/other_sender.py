@@ -16,6 +16,7 @@ from setwright.scenes.rig import Rig, Sending, Unit
 EXPLAINED = Explained(
     code="other-sender",
     severity=Severity.ERROR,
+    brief="A keyboard or another sender whose programs or controls a unit obeys.",
     finds="A box that sends programs or controls by itself (a keyboard, a drum box) is on a line "
     "with a unit, or with the switcher, that acts on them or may do so.",
     hurts="The keyboard player chooses a piano, and your echo loads another program.",

@@ -12,6 +12,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="program-two-numbers",
     severity=Severity.WARNING,
+    brief="One program's name with two numbers.",
     finds="One program of a unit has two numbers: its name is written twice in one unit, in "
     "capitals here and small there; or an included file of units gives it another number than "
     "the rig does. Two names for one number are no fault.",

@@ -15,6 +15,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="repeat-ignored",
     severity=Severity.WARNING,
+    brief="A program sent again and ignored, which does not bring its settings back.",
     finds="A scene relies on a program to bring its own setting of a control, but the unit "
     "ignores a program that is loaded already, and another scene with the same program sets that "
     "control differently.",

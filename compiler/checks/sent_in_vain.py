@@ -14,6 +14,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="sent-in-vain",
     severity=Severity.WARNING,
+    brief="A preset that sends something to a busy unit, or before its program.",
     finds="The switcher sends the messages of a preset one after the other and cannot wait. A "
     "control then reaches its unit while that is busy loading a program and loses what it is sent, "
     "or reaches it before the program, which brings its own setting.",

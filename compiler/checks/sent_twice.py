@@ -13,6 +13,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="sent-twice",
     severity=Severity.NOTE,
+    brief="Units that hear both the switcher and the computer.",
     finds="A unit hears both the switcher and a computer with a line of its own, and scenes send "
     "it something. Both routes hold the same messages.",
     hurts="If the computer recalls a preset and sends the direct route as well, every change is "

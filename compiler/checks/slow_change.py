@@ -14,6 +14,7 @@ from setwright.scenes.quantities import plain_number, quoted
 EXPLAINED = Explained(
     code="slow-change",
     severity=Severity.WARNING,
+    brief="A change of scene that takes longer than the rig says it may.",
     finds="A change of scene takes longer, from the press until the new sound is there, than "
     "changes within: allows. The time is that of the messages on the wire, 320 µs a byte, of the "
     "switcher's pauses between them, and of the slowest unit's settles in:.",

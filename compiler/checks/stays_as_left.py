@@ -16,6 +16,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="stays-as-left",
     severity=Severity.WARNING,
+    brief="A control that a scene does not set and that stays as the scene before left it.",
     finds="A scene uses a unit but does not set one of its controls, and another scene does. "
     "Nothing brings the control back, so it stays as the scene before left it.",
     hurts="The scene sounds right at home, where it is tried first, and wrong after another song.",

@@ -14,6 +14,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="steps-not-known",
     severity=Severity.WARNING,
+    brief="A program that is only stepped to, so that nobody knows whether it is there.",
     finds="A scene wants a program of a unit whose programs are only reached by stepping up and "
     "down. Where the steps begin is not known, so neither is where they end. The tool sends "
     "nothing rather than guess.",

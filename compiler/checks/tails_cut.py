@@ -13,6 +13,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="tails-cut",
     severity=Severity.WARNING,
+    brief="Repeats that should go on sounding and that the switcher's loop cuts off.",
     finds="A unit's repeats should stay (tails: stay), but it sits in a loop, and the next scene "
     "of a song takes that loop out: the signal no longer comes through the box.",
     hurts="The last repeats break off at the press, in the middle of a note.",

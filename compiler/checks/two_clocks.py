@@ -13,6 +13,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="two-clocks",
     severity=Severity.ERROR,
+    brief="A unit that follows the clock and hears two of them.",
     finds="A unit that takes its tempo from the clock hears the clocks of two senders (24 to a "
     "quarter note each: MIDI 1.0 Detailed Specification 4.2.1, system real time).",
     hurts="Its repeats run at twice the tempo, or stagger between the two.",

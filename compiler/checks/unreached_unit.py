@@ -13,6 +13,7 @@ from setwright.scenes.quantities import quoted
 EXPLAINED = Explained(
     code="unreached-unit",
     severity=Severity.WARNING,
+    brief="A unit that listens to MIDI and that no sender can reach.",
     finds="A unit has a MIDI channel, but none of the cables brings it anything from the switcher, "
     "the computer or another sender. No scene sends it anything tonight.",
     hurts="It will not obey on the day when a song asks for it.",

@@ -1,0 +1,118 @@
+"""Faults of the music and the rig that are found before the checks run, explained like them.
+
+While a rig is aimed at, scenes are bound and presets are filled, some faults come to light that
+no check need look for again. Slips of writing (a name misspelt, a value that is none) explain
+themselves where they are found.
+"""
+
+from __future__ import annotations
+
+from setwright.compiler.checks.check import Explained
+from setwright.scenes.finding import Severity
+
+EARLIER: tuple[Explained, ...] = (
+    Explained(
+        code="effects-clash",
+        severity=Severity.ERROR,
+        brief="Two effects of one scene need one unit in two states at once.",
+        finds="A scene asks for two effects that need one unit in two states at once.",
+        hurts="Only one of the two can sound.",
+        do="leave one of them out of this scene, or let the rig make it with another unit",
+        example="""\
+            effects:
+              tremolo: {wobbler: tremolo}
+              vibrato: {wobbler: vibrato}
+            scenes:
+              Start: [tremolo, vibrato]
+        """,
+    ),
+    Explained(
+        code="foot-clash",
+        severity=Severity.ERROR,
+        brief="The foot is told one thing, and an effect of the scene needs another.",
+        finds="The foot is told to bring a unit into one position, and an effect of the same scene "
+        "needs another.",
+        hurts="Whichever the foot does is wrong.",
+        do="delete the move, or take the effect out of the scene",
+        example="""\
+            order:
+              - Blaze: {at: round 2 A, foot: booster resting}
+        """,
+    ),
+    Explained(
+        code="never-silent",
+        severity=Severity.WARNING,
+        brief="A program that nothing takes away again.",
+        finds="An effect loads a program of a unit, and nothing takes it away again: no loop, no "
+        "switch, no program at rest.",
+        hurts="From the first scene that uses it, it goes on sounding in every other.",
+        do="give the unit a loop:, switched by:, or at rest: with a program that lets the guitar "
+        "through unchanged",
+        example="""\
+            barn:
+              channel: 11
+              display: 1 to 128
+              programs: {small room: 3}
+        """,
+    ),
+    Explained(
+        code="program-out-of-range",
+        severity=Severity.ERROR,
+        brief="A program that its unit does not have.",
+        finds="A program is not on its unit's display, or lies beyond what program changes and the "
+        "declared bank selects can reach.",
+        hurts="The box ignores it, or loads something else.",
+        do="write the program as the box shows it; beyond the first 128, declare bank select:",
+        example="""\
+            display: 0 to 99
+            programs: {tremolo: 142}
+        """,
+    ),
+    Explained(
+        code="time-not-reached",
+        severity=Severity.WARNING,
+        brief="A delay time that the unit cannot make.",
+        finds="A scene asks for a delay time that the unit cannot make: beyond the curve of its "
+        "control, without a curve, or in beats where the song has no tempo.",
+        hurts="The repeats keep the time of another song.",
+        do="ask for a shorter or longer note, give the song a tempo, or declare the curve",
+        example="""\
+            Far: {effects: [compression, long echo], echo: whole}
+        """,
+    ),
+    Explained(
+        code="preset-full",
+        severity=Severity.ERROR,
+        brief="A scene that needs more than a preset stores.",
+        finds="A scene needs more programs or controls than a preset of the switcher stores, or "
+        "some on channels for which it has no slot.",
+        hurts="What does not fit stays as the scene before left it.",
+        do="use a program that has the settings built in, let a control rest at one value for the "
+        "whole night, or put a unit into a loop",
+        example="""\
+            each preset stores: {programs: 1, controls: 1}
+        """,
+    ),
+    Explained(
+        code="bank-too-small",
+        severity=Severity.ERROR,
+        brief="A song with more scenes than a bank has switches.",
+        finds="A song has more different scenes than a bank has switches free.",
+        hurts="You would have to change banks in the middle of the song.",
+        do="take a scene out, or let two scenes sound the same",
+        example="""\
+            switches: 3
+        """,
+    ),
+    Explained(
+        code="banks-too-few",
+        severity=Severity.ERROR,
+        brief="A night that needs more banks than the rig has.",
+        finds="Tonight's songs need more banks than this rig has.",
+        hurts="The last songs have no place.",
+        do="give this rig more banks, play fewer songs, or let songs share sounds",
+        example="""\
+            switcher: {file: board.yaml, banks: 1 to 2}
+        """,
+    ),
+)

@@ -1,0 +1,78 @@
+"""Who hears what in one scene, message by message and cable by cable, as text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.explain import Found
+from setwright.compiler.hear import COMPUTER, SWITCHER, Cable, Hearing, Lines, Reaction
+from setwright.compiler.midi import encode
+from setwright.compiler.orders import Order
+from setwright.scenes.quantities import plain_number
+
+
+def trace(compiled: Compiled, found: Found, *, direct: bool = False) -> Iterator[str]:
+    """Yield the lines that follow a scene's messages from their sender to every box.
+
+    They are those of the switcher's preset, or, with ``direct``, those of the computer.
+    """
+    book = compiled.book
+    assert book is not None
+    scene = compiled.scene(found.song, found.scene.name)
+    route = scene.lowered.direct if direct else scene.lowered.stored
+    sender = COMPUTER if direct else SWITCHER
+    yield f"{found.song.song.title} / {scene.bound.name} on {book.rig.rig or 'this rig'}"
+    yield f"what {'a computer sends' if direct else 'the preset sends'}, and who hears it"
+    if not direct:
+        yield f"loops in: {_numbers(scene.content.loops)}; relays closed: " + _numbers(
+            scene.content.relays
+        )
+    if not route.orders:
+        yield ""
+        yield "nothing is sent: no unit needs a message for this scene"
+        return
+    width = max((len(_cable(one, "")) for one in compiled.lines.cables), default=0)
+    for number, timed in enumerate(route.orders, 1):
+        order = timed.order
+        yield ""
+        yield (
+            f"{number}. after {plain_number(round(timed.starts, 2))} ms: "
+            f"{encode(order.message).hex(' ')}, {order.message}"
+        )
+        yield f"   meant for {order.unit}: {order.meaning}"
+        yield from _hearings(compiled.lines, sender, order, width)
+
+
+def _hearings(lines: Lines, sender: str, order: Order, width: int) -> Iterator[str]:
+    hearings = lines.hear(sender, order.message)
+    for hearing in hearings:
+        first = sender if len(hearing.way) == 1 else ""
+        cable = _cable(hearing.way[-1], first)
+        yield f"   {cable:{width}}  {_does(hearing, meant=hearing.unit == order.unit)}"
+    if all(hearing.unit != order.unit for hearing in hearings):
+        yield f"   {order.unit} does not hear it: no cable leads there"
+
+
+def _does(hearing: Hearing, *, meant: bool) -> str:
+    match hearing.reaction:
+        case Reaction.OTHER_CHANNEL | Reaction.IGNORES:
+            return hearing.what
+        case Reaction.ACTS if meant:
+            return "acts, as meant"
+        case Reaction.ACTS:
+            return f"ACTS, NOT MEANT: would {hearing.what}"
+        case _ if meant:
+            return "acts, as meant"
+        case _:
+            return f"MAY ACT, NOT MEANT: would {hearing.what}"
+
+
+def _cable(cable: Cable, sender: str) -> str:
+    """Return a cable in words; the first one of a way begins at its ``sender``'s OUT."""
+    start = f"{sender} OUT" if sender else f"{cable.start} THRU"
+    return f"{start} → {cable.end} IN"
+
+
+def _numbers(numbers: tuple[int, ...]) -> str:
+    return ", ".join(map(str, numbers)) or "none"

@@ -1,0 +1,161 @@
+"""The line with which a check ends, the trace of a scene, and the reference page."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from setwright.compiler.checks.check import Explained
+from setwright.compiler.checks.page import all_explained, in_full, page
+from setwright.compiler.cli import main as setwright
+from setwright.compiler.proof import proof
+from tests.conftest import DEMO, ROOT
+from tests.mini import compile_mini, write_night
+
+FLIP = "box: {channel: 3, switched by: {cc: 1, any value flips: yes}}"
+SETS = "box: {channel: 3, switched by: {cc: 1, on: 127, off: 0}, settles in: 20 ms}"
+FOOT = "box: {by foot: [shut, open], at start: shut, at rest: shut}"
+
+
+@pytest.mark.parametrize(
+    ("units", "effects", "line"),
+    [
+        (
+            SETS,
+            "a: box",
+            "proven: all 2 scenes after any other (2 pairs), with 2 messages to 1 unit; "
+            "slowest: ‘On’ of Tune, 21 ms",
+        ),
+        (
+            FLIP,
+            "a: box",
+            "proven: 0 of 2 scenes after any other (2 pairs), with 0 messages to 1 unit; "
+            "2 cannot be known; slowest: ‘On’ of Tune, 0 ms",
+        ),
+        (
+            FOOT,
+            "a: {box: open}",
+            "proven: all 2 scenes after any other (2 pairs), with 0 messages to 0 units; "
+            "2 of them if feet and start are as printed; slowest: ‘On’ of Tune, 0 ms",
+        ),
+    ],
+)
+def test_what_is_proven(tmp_path: Path, units: str, effects: str, line: str) -> None:
+    scenes = "On: [a]\nOff: {effects: []}"
+    compiled = compile_mini(tmp_path, units=units, effects=effects, scenes=scenes)
+    assert str(proof(compiled)) == line
+
+
+def test_nothing_is_proven_of_a_book_with_errors(tmp_path: Path) -> None:
+    night = write_night(tmp_path, units=SETS, effects="a: bax", scenes="On: [a]")
+    ended = CliRunner().invoke(setwright, ["check", str(night)])
+    assert ended.exit_code == 1
+    assert ended.output.endswith("nothing is proven yet: mend the errors first\n")
+
+
+def test_a_collision_is_not_proven(tmp_path: Path) -> None:
+    units = "one: {channel: 3, switched by: {cc: 1, on: 127, off: 0}}\ntwo: {channel: 3}\n"
+    night = write_night(
+        tmp_path, units=units, effects="a: one", scenes="On: [a]\nOff: {effects: []}"
+    )
+    ended = CliRunner().invoke(setwright, ["check", str(night)])
+    assert "[channel-collision]" in ended.output
+    assert ended.exit_code == 1
+
+
+@pytest.mark.parametrize(
+    ("night", "scene", "options"),
+    [
+        ("granary", "The Swallow's Tail/Lift", []),
+        ("granary", "Blind Mary/Bare", ["--direct"]),
+        ("parlour", "Drowsy Maggie/Walk", ["--direct"]),
+    ],
+)
+def test_the_trace_of_a_scene(
+    night: str, scene: str, options: list[str], golden: Callable[[str, str], None]
+) -> None:
+    words = ["trace", str(DEMO / f"{night}-night.yaml"), scene, *options]
+    ended = CliRunner().invoke(setwright, words)
+    assert ended.exit_code == 0
+    name = "".join(sign if sign.isalnum() else "-" for sign in scene.lower().replace("'", ""))
+    golden(f"trace-{night}-{name}.txt", ended.output)
+
+
+def test_the_trace_shows_what_should_not_be(tmp_path: Path) -> None:
+    units = """
+        one: {channel: 3, switched by: {cc: 1, on: 127, off: 0}, acts only on: what is declared}
+        two: {channel: 3, thru: no}
+        far: {channel: 4, switched by: {cc: 2, on: 127, off: 0}}
+    """
+    night = write_night(tmp_path, units=units, effects="a: one\nb: far", scenes="On: [a, b]")
+    ended = CliRunner().invoke(setwright, ["trace", str(night), "Tune/On"])
+    assert [line.strip() for line in ended.output.splitlines() if line.startswith("   ")] == [
+        "meant for one: switch on",
+        "switcher OUT → one IN  acts, as meant",
+        "one THRU → two IN      MAY ACT, NOT MEANT: would perhaps do something on control 1",
+        "meant for far: switch on",
+        "switcher OUT → one IN  listens on channel 3",
+        "one THRU → two IN      listens on channel 3",
+        "far does not hear it: no cable leads there",
+    ]
+
+
+def test_the_reference_page_is_up_to_date(request: pytest.FixtureRequest) -> None:
+    path = ROOT / "templates" / "checks.md"
+    if request.config.getoption("--renew"):
+        path.write_text(page(), encoding="utf-8", newline="\n")
+    assert path.read_text(encoding="utf-8") == page(), "renew it: setwright checks --page"
+
+
+@pytest.mark.parametrize("one", all_explained(), ids=lambda one: one.code)
+def test_every_explanation_is_whole(one: Explained) -> None:
+    assert one.finds.endswith(".")
+    assert one.hurts.endswith(".")
+    assert one.brief.endswith(".")
+    assert one.do
+    assert one.example.strip()
+    for word in ("supply", "fed-twice", "power"):
+        if one.code.startswith(word):
+            for said in ("label", "polarity", "licensed technician", "loudspeaker", "local"):
+                assert said in one.caution, f"{one.code} lacks a word on {said}"
+
+
+def test_the_command_lists_and_explains() -> None:
+    listed = CliRunner().invoke(setwright, ["checks"])
+    assert listed.exit_code == 0
+    assert len(listed.output.splitlines()) == len(all_explained())
+    assert all(len(line) <= 120 for line in listed.output.splitlines())
+    for one in all_explained():
+        ended = CliRunner().invoke(setwright, ["checks", one.code])
+        assert (ended.exit_code, ended.output) == (0, "\n".join(in_full(one)) + "\n")
+
+
+def test_an_unknown_code_gets_the_nearest() -> None:
+    ended = CliRunner().invoke(setwright, ["checks", "chanel-colision"])
+    assert ended.exit_code == 2
+    assert "did you mean ‘channel-collision’?" in ended.output
+
+
+def test_explain_and_the_data_hold_the_verdict_that_was_proven(tmp_path: Path) -> None:
+    """What a busy unit loses is not proven, wherever it is said."""
+    units = """
+        box: {loop: 1, channel: 3, display: 0 to 9, programs: {warm: 1},
+          busy after program: 50 ms, controls: {mix: {cc: 21, linear: 0 % to 100 %}}}
+    """
+    night = write_night(
+        tmp_path,
+        units=units,
+        effects="a: {box: {state: warm, set: {mix: 40 %}}}",
+        scenes="On: [a]\nOff: {effects: []}",
+    )
+    words = ["explain", str(night), "Tune/On", "--format", "json"]
+    said = json.loads(CliRunner().invoke(setwright, words).output)
+    verdicts = {one["quantity"]: one["verdict"] for one in said["units"]}
+    assert verdicts["program"] == "proven"
+    assert verdicts["mix"] == "cannot be known"
+    ended = CliRunner().invoke(setwright, ["explain", str(night), "Tune/On"])
+    assert "comes while the unit is busy" in ended.output
