@@ -72,8 +72,11 @@ class Compiled:
 
     @property
     def different_scenes(self) -> list[LoweredScene]:
-        """Scenes that are made in different ways: the first of each."""
-        return list({id(scene.lowered): scene for scene in reversed(self.scenes.values())}.values())
+        """Scenes that are made in different ways: the first of each, in the order of the night."""
+        different: dict[int, LoweredScene] = {}
+        for scene in self.scenes.values():
+            different.setdefault(id(scene.lowered), scene)
+        return list(different.values())
 
     @property
     def lines(self) -> Lines:

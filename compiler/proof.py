@@ -30,15 +30,15 @@ class Proof(NamedTuple):
 
     def __str__(self) -> str:
         count = self.scenes - self.not_known
-        which = f"{count} of {self.scenes}" if self.not_known else f"all {count}"
+        which = f"{count:,} of {self.scenes:,}" if self.not_known else f"all {count:,}"
         line = (
             f"proven: {which} scenes after any other ({_counted(self.pairs, 'pair')}), with "
             f"{_counted(self.messages, 'message')} to {_counted(self.units, 'unit')}"
         )
         if self.feet:
-            line += f"; {self.feet} of them if feet and start are as printed"
+            line += f"; {self.feet:,} of them if feet and start are as printed"
         if self.not_known:
-            line += f"; {self.not_known} cannot be known"
+            line += f"; {self.not_known:,} cannot be known"
         if self.slowest is not None:
             scene, takes = self.slowest
             song, name = scene.key
