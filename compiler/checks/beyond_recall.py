@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import takewhile
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
@@ -30,10 +31,12 @@ def run(compiled: Compiled) -> Iterator[Fault]:
     assert book is not None
     if book.switcher.recalled_on_channel is None:
         return
+    # Numbers rise with the places, so what can be recalled ends somewhere.
+    last_first = sorted(compiled.placement.presets, key=lambda one: one.slot, reverse=True)
     beyond = [
-        scene
-        for key, scene in compiled.scenes.items()
-        if key in compiled.placement.of_scene and compiled.recall_of(key) is None
+        compiled.scenes[key]
+        for preset in takewhile(lambda one: compiled.recall_of(one.scenes[0]) is None, last_first)
+        for key in preset.scenes
     ]
     if beyond:
         yield Fault(

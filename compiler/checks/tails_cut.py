@@ -36,7 +36,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         for name, unit in book.rig.units.items()
         if unit.loop is not None and unit.tails == "stay" and name not in compiled.lines.gone
     }
-    for song in compiled.songs:
+    for song in compiled.songs if in_loops else ():
         steps = [
             compiled.scene(song, one.scene) for one in song.moments if one.scene in song.scenes
         ]
