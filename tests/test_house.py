@@ -54,6 +54,7 @@ ROOMS = [
     "compiler.traffic",
     "compiler.compiled",
     "compiler.overfull",
+    "compiler.supply",
     "compiler.unknowns",
     "compiler.leavings",
     "compiler.checks.check",

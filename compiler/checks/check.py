@@ -14,6 +14,16 @@ from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Place, Severity
 from setwright.scenes.places import KeyPath
 
+POWER_CAUTION = (
+    "Before you connect a box, compare voltage, current, polarity and kind of current with the "
+    "label on the box and on the supply: the wrong ones can destroy a box or start a fire, and "
+    "what is computed here rests on what was typed. Mains wiring and earth, and the inside of "
+    "mains-powered boxes and of valve amplifiers, which hold lethal voltages after they are "
+    "unplugged, belong to a licensed technician; local codes come first. Never run a valve "
+    "amplifier without its loudspeaker or a proper load."
+)
+"""Stands wherever a finding about power is explained."""
+
 
 class Also(NamedTuple):
     """A second place of a fault, with a word on what it has to do with it."""

@@ -1,0 +1,62 @@
+"""A moment that lies at or behind the end of its song."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from setwright.compiler.bind import BoundSong
+from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.compiled import Compiled
+from setwright.scenes.finding import Severity
+from setwright.scenes.places import KeyPath
+from setwright.scenes.quantities import quoted
+from setwright.scenes.resolve import Moment
+
+EXPLAINED = Explained(
+    code="beyond-end",
+    severity=Severity.WARNING,
+    brief="A moment that lies behind the end of its song.",
+    finds="A scene is to be pressed at the end of the song or later: in a round that is not "
+    "played, at a bar that the form does not have, or after the time that the song lasts.",
+    hurts="You wait for a place that never comes, and the scene is not played.",
+    do="mend the place, or the form: with its rounds, or lasts:",
+    example="""\
+        form: AABB, 5 rounds
+        - Far: round 6 A
+    """,
+)
+
+
+def run(compiled: Compiled) -> Iterator[Fault]:
+    """Yield one fault for each moment that comes too late."""
+    for song in compiled.songs:
+        for moment in song.moments:
+            end = None if moment.assumed else _end_before(song, moment)
+            if end is not None:
+                words, path = end
+                yield Fault(
+                    (*moment.path, "at"),
+                    f"{quoted(moment.scene)} is pressed at {song.place_in_words(moment)}, and "
+                    f"{quoted(song.song.title)} {words}",
+                    also=(Also("where it ends", path),),
+                )
+
+
+def _end_before(song: BoundSong, moment: Moment) -> tuple[str, KeyPath] | None:
+    """Return how the song ends, in words, and where that is written, if that is too early."""
+    shape, written = song.resolved.shape, song.song
+    if shape.form is not None and shape.form.rounds_said:
+        bars = shape.bars_in_all
+        if bars is not None and moment.bars is not None and moment.bars >= bars:
+            return f"ends after {bars} bars", (*written.path, "form")
+        seconds = shape.seconds_in_all
+        if seconds is not None and moment.clock is not None and moment.clock >= seconds:
+            return f"ends after {bars} bars", (*written.path, "form")
+    elif written.lasts is not None:
+        seconds = moment.seconds
+        if seconds is not None and seconds >= written.lasts:
+            return "does not last so long", (*written.path, "lasts")
+    return None
+
+
+CHECK = Check(EXPLAINED, run)

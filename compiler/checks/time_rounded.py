@@ -1,0 +1,100 @@
+"""An amount that a control's steps miss by more than an ear forgives."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from setwright.compiler.bind import BoundSong
+from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.states import Wanted
+from setwright.compiler.target import Setting
+from setwright.scenes.book import Book
+from setwright.scenes.finding import Severity
+from setwright.scenes.places import KeyPath
+from setwright.scenes.quantities import Amount, plain_number, quoted
+
+MOST = Fraction(3, 100)
+"""How far a time may be off without being a fault: common practice, no source."""
+
+EXPLAINED = Explained(
+    code="time-rounded",
+    severity=Severity.NOTE,
+    brief="A delay time, or a speed, that its control misses by more than 3 %.",
+    finds="A control has 128 values, and none of them is within 3 % of the delay time, or "
+    "the speed in Hz, that is asked for (3 % is common practice, no source).",
+    hurts="Long repeats drift away from the beat.",
+    do="ask for a time on one of its steps, or let a program bring the time",
+    example="""\
+        time: {cc: 20, linear: 20 ms to 1800 ms, at rest: 400 ms}
+        Far: {effects: [compression, long echo], echo: 67 ms}
+    """,
+)
+
+
+def run(compiled: Compiled) -> Iterator[Fault]:
+    """Yield one fault for each time that is missed, where it is written."""
+    book = compiled.book
+    assert book is not None
+    seen: set[tuple[KeyPath, str]] = set()
+    for song in compiled.songs:
+        for name in song.scenes:
+            scene = compiled.scene(song, name)
+            for one in scene.proved:
+                missed = _missed(one)
+                if missed is None:
+                    continue
+                asked, given = missed
+                path = _written(book, song, scene.bound.path, one)
+                if (path, one.unit) not in seen:
+                    seen.add((path, one.unit))
+                    yield Fault(
+                        path,
+                        f"{_shown(asked)} becomes {_shown(given)} on {quoted(one.unit)} "
+                        f"({plain_number(round(100 * abs(given.value / asked.value - 1), 1))} % off)",
+                        also=(
+                            Also("its control", ("rig", "units", one.unit, "time"), at_key=True),
+                        ),
+                    )
+
+
+def _missed(one: Wanted) -> tuple[Amount, Amount] | None:
+    """Return what was asked of a time or a speed and what it becomes, if that is too far off."""
+    if not isinstance(one.value, Setting):
+        return None
+    asked, given = one.value.asked, one.value.given
+    if not isinstance(asked, Amount) or not isinstance(given, Amount) or not asked.value:
+        return None
+    if asked.unit not in {"ms", "Hz"}:
+        return None  # a mix of 1 % that becomes 0.8 % is heard by nobody
+    return (asked, given) if abs(given.value - asked.value) > MOST * asked.value else None
+
+
+def _percent(asked: Amount, given: Amount) -> str:
+    return plain_number(round(100 * abs(given.value / asked.value - 1), 1))
+
+
+def _control(one: Wanted) -> KeyPath:
+    own = ("time",) if one.quantity == "time" else ("controls", one.quantity)
+    return ("rig", "units", one.unit, *own)
+
+
+def _shown(amount: Amount) -> str:
+    return f"{plain_number(round(amount.value, 1))} {amount.unit}".strip()
+
+
+def _written(book: Book, song: BoundSong, scene: KeyPath, one: Wanted) -> KeyPath:
+    """Return where the time was asked for: scene, song, effect, or at rest in the rig."""
+    tried: list[KeyPath] = [(*scene, "echo"), (*song.song.path, "echo")]
+    effect = one.why.removeprefix("for ")
+    tried.append(("rig", "effects", effect, one.unit, "set", one.quantity))
+    if one.why.startswith("for "):
+        tried.reverse()
+    rest: KeyPath = (*_control(one), "at rest")
+    if one.why == "nothing asks for another":
+        tried = [rest]
+    return next((path for path in tried if book.spot.holds(path)), scene)
+
+
+CHECK = Check(EXPLAINED, run)
