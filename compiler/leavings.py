@@ -8,6 +8,7 @@ from setwright.compiler.compiled import Compiled, LoweredScene
 from setwright.compiler.states import Wanted, describe
 from setwright.compiler.target import Program, Setting
 from setwright.compiler.unknowns import Unknown
+from setwright.scenes.quantities import quoted
 
 
 def setters(compiled: Compiled, one: Unknown) -> list[tuple[Wanted, LoweredScene]]:
@@ -44,6 +45,11 @@ def cheapest_way_out(
         return (
             f"{full[0].bound.name} has no slot left for it ({room} controls in a preset): use a "
             f"program that has the {one.quantity} built in, or set one control fewer there"
+        )
+    if one.quantity == "time":
+        return (
+            f"write echo: in {quoted(one.scene.bound.name)} or for its song, or give the time an "
+            "at rest: in the rig, such as 350 ms"
         )
     if len(shown) == 1:
         return (

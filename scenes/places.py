@@ -69,9 +69,12 @@ class Spot:
         item with that text.
         """
         node, key = self, None
-        for step in path:
+        for index, step in enumerate(path):
             child = node.child(step)
             if child is None:
+                # A list may stand for the whole of which it is one entry.
+                if node.items is not None and isinstance(next(iter(path[index + 1 :]), ""), int):
+                    continue
                 break
             node, key = child, node.keys.get(str(step)) if node.keys else None
         if key is not None and (node.text is None or not node.text):

@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from setwright.compiler.checks.check import Explained
 from setwright.compiler.checks.listed import CHECKS
+from setwright.compiler.checks.page import all_explained
 from tests import corpus
 from tests.conftest import ROOT
 from tests.corpus import Near, Planted
@@ -27,7 +29,7 @@ def test_nothing_is_wrong_with_the_base() -> None:
     assert corpus.findings(corpus.base()) == []
 
 
-@pytest.mark.parametrize("code", [check.explained.code for check in CHECKS])
+@pytest.mark.parametrize("code", [one.code for one in all_explained()])
 def test_every_check_has_cases(code: str) -> None:
     planted, near = corpus.cases(code)
     assert len(planted) >= 3
@@ -51,10 +53,8 @@ def test_a_case_that_is_wrong_is_noticed() -> None:
     assert "wanted" in corpus.is_found(first._replace(line=first.line + 1))
 
 
-@pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.explained.code)
-def test_the_example_of_a_check_is_taken_from_a_case(check: object) -> None:
-    assert isinstance(check, type(CHECKS[0]))
-    explained = check.explained
+@pytest.mark.parametrize("explained", all_explained(), ids=lambda one: one.code)
+def test_an_example_is_taken_from_a_case(explained: Explained) -> None:
     texts = [
         path.read_text(encoding="utf-8")
         for path in (Path(corpus.CASES) / explained.code).glob("*.txt")

@@ -51,7 +51,7 @@ def test_effects(tmp_path: Path, scene: str, effects: list[str]) -> None:
         ("[A, {B: bar 17}, A]", ["0 assumed", "16", "24 assumed"]),
         ("[A, B, {A: round 2 A}]", ["0 assumed", "8 assumed", "16"]),
         ("[A, B, B, {A: round 1 B}]", ["0 assumed", "8/3 assumed", "16/3 assumed", "8"]),
-        ("[{A: 0:02}, {B: bar 2}]", ["1", "1"]),
+        ("[{A: 0:02}, {B: bar 3}]", ["1", "2"]),
     ],
 )
 def test_places_that_a_song_does_not_say(tmp_path: Path, order: str, places: list[str]) -> None:

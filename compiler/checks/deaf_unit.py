@@ -65,7 +65,8 @@ def run(compiled: Compiled) -> Iterator[Fault]:
             else f"{_listed(names)} cannot hear what scenes send them, such as "
             f"{first.order.message} of {quoted(first.scene)}",
             why,
-            tuple(
+            at_key=path[1] == "midi" and path[-1] != "thru",
+            also=tuple(
                 Also(f"{name} listens here", ("rig", "units", name, "channel"))
                 for name in names
                 if path != ("rig", "units", name, "channel")
@@ -76,17 +77,18 @@ def run(compiled: Compiled) -> Iterator[Fault]:
 def _where_it_ends(lines: Lines, name: str) -> tuple[KeyPath, str]:
     """Return where the way from the switcher to ``name`` ends, and what to do about it."""
     reached = lines.reach(SWITCHER)
+    place: KeyPath = ("rig", "units", name, "channel")
     seen: set[str] = set()
     while True:
         seen.add(name)
         cable = next((one for one in lines.cables if one.end == name), None)
         if cable is None or cable.start in seen:
-            return ("rig", "units", name, "channel"), EXPLAINED.do
+            return place, EXPLAINED.do
         if cable.start in reached and not lines.passes[cable.start]:
             return _thru(lines, cable.start), f"turn its THRU on, or put {name} before it"
-        if cable.start not in lines.rig.units:
-            return cable.path, EXPLAINED.do
+        # If nothing leads to the box before it either, the line begins with the wrong one.
         name = cable.start
+        place = ("rig", "midi", cable.path[2], 0, name)
 
 
 def _thru(lines: Lines, name: str) -> KeyPath:

@@ -23,10 +23,15 @@ EXPLAINED = Explained(
     do="let the sender use another channel, turn its programs and controls off, or let pass what "
     "is meant",
     example="""\
-        keyboard: {is: sender, sends: programs on channel 9}
+        keyboard:
+          is: sender
+          sends: programs on channel 9
+        echo:
+          channel: 9
         midi:
           - [switcher, joiner]
           - [keyboard, joiner]
+          - [joiner, wobbler, echo]
     """,
 )
 

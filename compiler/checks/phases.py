@@ -23,7 +23,7 @@ EARLIER: tuple[Explained, ...] = (
               tremolo: {wobbler: tremolo}
               vibrato: {wobbler: vibrato}
             scenes:
-              Start: [tremolo, vibrato]
+              Shake: [tremolo, vibrato]
         """,
     ),
     Explained(
@@ -35,8 +35,9 @@ EARLIER: tuple[Explained, ...] = (
         hurts="Whichever the foot does is wrong.",
         do="delete the move, or take the effect out of the scene",
         example="""\
+            Far: [compression, boost]
             order:
-              - Blaze: {at: round 2 A, foot: booster resting}
+              - Far: {at: round 4 A, foot: booster resting}
         """,
     ),
     Explained(
@@ -90,7 +91,8 @@ EARLIER: tuple[Explained, ...] = (
         do="use a program that has the settings built in, let a control rest at one value for the "
         "whole night, or put a unit into a loop",
         example="""\
-            each preset stores: {programs: 1, controls: 1}
+            each preset stores: {programs: 4, controls: 1, bank select: yes}
+            Rise: [compression, tremolo, long echo]
         """,
     ),
     Explained(
@@ -112,7 +114,7 @@ EARLIER: tuple[Explained, ...] = (
         hurts="The last songs have no place.",
         do="give this rig more banks, play fewer songs, or let songs share sounds",
         example="""\
-            switcher: {file: board.yaml, banks: 1 to 2}
+            switcher: {file: board.yaml, banks: 3 to 3}
         """,
     ),
 )

@@ -22,7 +22,7 @@ EXPLAINED = Explained(
     do="use a program that has the setting built in; a switcher cannot wait",
     example="""\
         wobbler:
-          busy after program: 120 ms
+          busy after program: 30 ms
           controls:
             depth: {cc: 40, linear: 0 % to 100 %, at rest: 50 %}
     """,
