@@ -144,7 +144,8 @@ class Receiver:
             if control.after_a_program == "from the program" and wanted != UNKNOWN:
                 fresh = f"of program {wanted[0]}/{wanted[1]}"
             self._set(control, fresh if not perhaps_nothing or self.value(cc) == fresh else UNKNOWN)
-        self._busy_until = max(self._busy_until, ends + unit.busy_after_program)
+        if unit.busy_after_program:
+            self._busy_until = ends + unit.busy_after_program
 
     def _wanted(self, number: int) -> Program | str:
         select, display = self.unit.bank_select, self.unit.display

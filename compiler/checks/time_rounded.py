@@ -51,11 +51,9 @@ def run(compiled: Compiled) -> Iterator[Fault]:
                     seen.add((path, one.unit))
                     yield Fault(
                         path,
-                        f"{_shown(asked)} becomes {_shown(given)} on {quoted(one.unit)} "
-                        f"({plain_number(round(100 * abs(given.value / asked.value - 1), 1))} % off)",
-                        also=(
-                            Also("its control", ("rig", "units", one.unit, "time"), at_key=True),
-                        ),
+                        f"{_shown(asked)} becomes {_shown(given)} on {quoted(one.unit)}, which "
+                        f"is {_percent(asked, given)} % off",
+                        also=(Also("its control", _control(one), at_key=True),),
                     )
 
 

@@ -1,0 +1,272 @@
+"""Cables, THRU, merges and other senders: who receives, and who acts.
+
+Source of the wiring: MIDI 1.0 Detailed Specification 4.2.1, hardware (THRU is a copy of what
+arrives at IN; a box's own messages leave by OUT).
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from setwright.compiler.hear import COMPUTER, SWITCHER, Lines, Reaction, reaction
+from setwright.compiler.midi import Message, control, program
+from setwright.scenes.rig import Rig, Unit
+from setwright.scenes.switcher import Switcher
+
+BOX = {"channel": "3"}
+CLOSED = {"channel": "3", "thru": "no"}
+MERGE = {"is": "merge"}
+KEYS = {"is": "sender", "sends": "programs on channel 1"}
+
+
+def lines(
+    units: dict[str, Any], *midi: list[Any], gone: str = "", passes: str = "no", **board: str
+) -> Lines:
+    rig = Rig.model_validate({"units": units, "midi": list(midi)})
+    said = {"switcher": "board", "banks": "9", "switches": "5", "passes on MIDI": passes, **board}
+    return Lines(rig, Switcher.model_validate(said), frozenset({gone} - {""}))
+
+
+@pytest.mark.parametrize(
+    ("made", "sender", "hear"),
+    [
+        pytest.param(
+            lines({"a": BOX, "b": BOX}, ["switcher", "a", "b"]), SWITCHER, ["a", "b"], id="a chain"
+        ),
+        pytest.param(
+            lines({"a": CLOSED, "b": BOX}, ["switcher", "a", "b"]), SWITCHER, ["a"], id="THRU off"
+        ),
+        pytest.param(
+            lines({"a": BOX, "b": BOX}, ["switcher", {"a": {"thru": "no"}}, "b"]),
+            SWITCHER,
+            ["a"],
+            id="THRU off in the line",
+        ),
+        pytest.param(
+            lines({"a": CLOSED, "b": BOX}, ["switcher", {"a": {"thru": "yes"}}, "b"]),
+            SWITCHER,
+            ["a", "b"],
+            id="THRU on in the line",
+        ),
+        pytest.param(
+            lines({"a": BOX, "b": BOX}, ["switcher", "a"], ["switcher", "b"]),
+            SWITCHER,
+            ["a", "b"],
+            id="two outputs",
+        ),
+        pytest.param(
+            lines({"a": BOX, "b": BOX, "c": BOX}, ["switcher", "a"], ["a", "b"], ["a", "c"]),
+            SWITCHER,
+            ["a", "b", "c"],
+            id="a branch",
+        ),
+        pytest.param(
+            lines({"a": CLOSED, "b": BOX}, ["switcher", "a"], ["a", "b"]),
+            SWITCHER,
+            ["a"],
+            id="a branch of a box that passes nothing on",
+        ),
+        pytest.param(
+            lines({"m": MERGE, "k": KEYS, "a": BOX}, ["switcher", "m"], ["k", "m"], ["m", "a"]),
+            SWITCHER,
+            ["m", "a"],
+            id="a merge",
+        ),
+        pytest.param(
+            lines({"m": MERGE, "k": KEYS, "a": BOX}, ["switcher", "m"], ["k", "m"], ["m", "a"]),
+            "k",
+            ["m", "a"],
+            id="the other side of the merge",
+        ),
+        pytest.param(
+            lines({"k": KEYS, "a": BOX}, ["switcher", "k", "a"]),
+            "k",
+            [],
+            id="THRU carries no messages of its own",
+        ),
+        pytest.param(
+            lines({"a": CLOSED, "b": BOX}, ["switcher", "a", "b"], gone="a"),
+            SWITCHER,
+            ["b"],
+            id="where a box is gone its neighbours are joined",
+        ),
+        pytest.param(
+            lines({"a": BOX}, ["switcher", "a"]), COMPUTER, ["a"], id="in the switcher's place"
+        ),
+        pytest.param(
+            lines({"a": BOX, "b": BOX}, ["switcher", "a"], ["computer", "b"]),
+            COMPUTER,
+            ["b"],
+            id="a line of its own",
+        ),
+        pytest.param(
+            lines({"a": BOX}, ["computer", "switcher"], ["switcher", "a"]),
+            COMPUTER,
+            ["switcher"],
+            id="a switcher passes nothing on",
+        ),
+        pytest.param(
+            lines({"a": BOX}, ["computer", "switcher"], ["switcher", "a"], passes="yes"),
+            COMPUTER,
+            ["switcher", "a"],
+            id="unless it does",
+        ),
+        pytest.param(
+            lines({"a": BOX}, ["computer", "switcher"], ["switcher", "a"], passes="yes"),
+            SWITCHER,
+            ["a"],
+            id="nothing goes back",
+        ),
+        pytest.param(lines({"a": BOX}), SWITCHER, [], id="no cables"),
+        pytest.param(
+            lines({"a": BOX, "b": BOX}, ["switcher", "a", "b"], ["b", "a"]),
+            SWITCHER,
+            ["a", "b"],
+            id="a circle ends",
+        ),
+    ],
+)
+def test_who_receives(made: Lines, sender: str, hear: list[str]) -> None:
+    assert list(made.reach(sender)) == hear
+
+
+def test_the_way_is_the_cables() -> None:
+    made = lines({"a": BOX, "b": BOX}, ["switcher", "a", "b"])
+    way = made.reach(SWITCHER)["b"]
+    assert [(cable.start, cable.end, cable.from_thru) for cable in way] == [
+        ("switcher", "a", False),
+        ("a", "b", True),
+    ]
+    assert [cable.path for cable in way] == [("rig", "midi", 0, 1, "a"), ("rig", "midi", 0, 2, "b")]
+
+
+@pytest.mark.parametrize(
+    ("made", "closing"),
+    [
+        (lines({"a": BOX, "b": BOX}, ["switcher", "a", "b"]), []),
+        (lines({"a": BOX, "b": BOX}, ["switcher", "a", "b"], ["b", "a"]), [("b", "a")]),
+        (lines({"a": BOX, "b": CLOSED}, ["switcher", "a", "b"], ["b", "a"]), []),
+        (lines({"a": CLOSED, "b": BOX}, ["switcher", "a", "b"], ["b", "a"]), []),
+        (lines({"a": BOX}, ["switcher", "a", "a"]), [("a", "a")]),
+        (lines({"a": BOX}, ["switcher", "a", "switcher"]), []),
+        (lines({"a": BOX}, ["switcher", "a", "switcher"], passes="yes"), [("a", "switcher")]),
+        (lines({"a": BOX, "b": BOX, "c": BOX}, ["a", "b", "c", "a"]), [("c", "a")]),
+        (
+            lines({"a": BOX, "b": BOX, "c": BOX}, ["a", "b", "a"], ["b", "c", "b"]),
+            [("b", "a"), ("c", "b")],
+        ),
+        (lines({"a": BOX, "b": BOX}, ["switcher", "a"], ["switcher", "b"], ["a", "b"]), []),
+    ],
+)
+def test_circles(made: Lines, closing: list[tuple[str, str]]) -> None:
+    assert [(cable.start, cable.end) for cable in made.loops()] == closing
+
+
+def box(**said: Any) -> Unit:
+    usual = {"channel": "3"}
+    return Unit.model_validate(usual | {key.replace("_", " "): v for key, v in said.items()})
+
+
+PROGRAMS: dict[str, Any] = {"display": "1 to 8", "programs": {"warm": "2"}}
+CLOSED_MIND: dict[str, Any] = {"acts_only_on": "what is declared"}
+
+
+@pytest.mark.parametrize(
+    ("unit", "message", "does", "what"),
+    [
+        (box(**PROGRAMS), program(3, 1), Reaction.ACTS, "load program 1 (display 2)"),
+        (box(**PROGRAMS), program(3, 9), Reaction.ACTS, "load program 9"),
+        (box(**PROGRAMS), program(4, 1), Reaction.OTHER_CHANNEL, "listens on channel 3"),
+        (box(), program(3, 1), Reaction.MAY_ACT, "perhaps load program 1"),
+        (box(**CLOSED_MIND), program(3, 1), Reaction.IGNORES, "ignores programs"),
+        (
+            box(**PROGRAMS, **CLOSED_MIND, reached_by={"up": "70"}),
+            program(3, 1),
+            Reaction.IGNORES,
+            "ignores programs",
+        ),
+        (
+            box(channel="omni", **PROGRAMS),
+            program(9, 1),
+            Reaction.ACTS,
+            "load program 1 (display 2)",
+        ),
+        (box(), control(3, 50, 1), Reaction.MAY_ACT, "perhaps do something on control 50"),
+        (box(**CLOSED_MIND), control(3, 50, 1), Reaction.IGNORES, "ignores control 50"),
+        (
+            box(**CLOSED_MIND, switched_by={"cc": "50", "on": "1", "off": "0"}),
+            control(3, 50, 1),
+            Reaction.ACTS,
+            "take control 50 for its on and off",
+        ),
+        (
+            box(**CLOSED_MIND, time={"cc": "20", "fine cc": "52"}),
+            control(3, 52, 1),
+            Reaction.ACTS,
+            "take control 52 for its time (fine part)",
+        ),
+        (
+            box(**CLOSED_MIND, controls={"mix": {"cc": "21"}}),
+            control(3, 21, 1),
+            Reaction.ACTS,
+            "take control 21 for its mix",
+        ),
+        (
+            box(**CLOSED_MIND, tap={"cc": "64"}),
+            control(3, 64, 1),
+            Reaction.ACTS,
+            "take control 64 for its tap",
+        ),
+        (
+            box(**CLOSED_MIND, reached_by={"up": "70", "down": "71"}),
+            control(3, 71, 1),
+            Reaction.ACTS,
+            "take control 71 for its step down",
+        ),
+        (
+            box(**CLOSED_MIND, bank_select={"by": "lsb"}),
+            control(3, 32, 1),
+            Reaction.ACTS,
+            "take control 32 for a bank select",
+        ),
+        (
+            box(**CLOSED_MIND, bank_select={"by": "lsb"}),
+            control(3, 0, 1),
+            Reaction.IGNORES,
+            "ignores control 0",
+        ),
+        (
+            Unit.model_validate({"thru": "yes"}),
+            control(3, 32, 1),
+            Reaction.IGNORES,
+            "has no MIDI channel",
+        ),
+        (
+            box(),
+            Message("note on", 3, (60, 1)),
+            Reaction.IGNORES,
+            "is told nothing by a note on",
+        ),
+    ],
+)
+def test_who_acts(unit: Unit, message: Message, does: Reaction, what: str) -> None:
+    assert reaction(unit, message) == (does, what)
+    assert does.acting is (does in {Reaction.ACTS, Reaction.MAY_ACT})
+
+
+@pytest.mark.parametrize(
+    ("message", "does"),
+    [
+        (program(16, 4), Reaction.ACTS),
+        (program(15, 4), Reaction.OTHER_CHANNEL),
+        (control(16, 4, 0), Reaction.IGNORES),
+    ],
+)
+def test_the_switcher_hears_too(message: Message, does: Reaction) -> None:
+    made = lines({"k": KEYS}, ["k", "switcher"], **{"recalled on channel": "16"})
+    (hearing,) = made.hear("k", message)
+    assert (hearing.unit, hearing.reaction) == (SWITCHER, does)
+    if does is Reaction.ACTS:
+        assert hearing.what == "load its preset 5"
