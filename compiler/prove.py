@@ -15,14 +15,17 @@ from fractions import Fraction
 from setwright.compiler.bind import BoundScene
 from setwright.compiler.hear import SWITCHER, Lines
 from setwright.compiler.midi import encode
-from setwright.compiler.receive import Receiver
+from setwright.compiler.receive import UNKNOWN, Receiver
 from setwright.compiler.states import Cause, Verdict, Wanted
 from setwright.compiler.target import Program, Setting
 from setwright.compiler.wire import Transmission
-from setwright.scenes.rig import Unit
+from setwright.scenes.rig import Control, Unit
 
 Arrivals = tuple[tuple[bytes, Fraction], ...]
 """Messages with the time, in ms, at which each begins."""
+
+ProgramState = tuple[int, int] | str
+"""Bank and program, or `UNKNOWN`."""
 
 BY_PRESET = frozenset({"loop", "relay", "foot"})
 """Quantities that no message sets."""
@@ -38,20 +41,21 @@ class Prover:
     lines: Lines
     units: dict[str, Unit]
     sender: str = SWITCHER
-    _ran: dict[tuple[str, Arrivals], Receiver] = field(default_factory=dict)
+    _ran: dict[tuple[str, Arrivals, ProgramState], Receiver] = field(default_factory=dict)
 
     def prove(self, scene: BoundScene, sent: Transmission) -> tuple[Wanted, ...]:
         """Return the quantities of ``scene`` with the verdicts that its messages bear out."""
-        receivers = self.receivers(sent)
+        heard = self._heard(sent)
+        programs = {one.unit for one in scene.wanted if isinstance(one.value, Program)}
         return tuple(
             one
             if one.verdict is not Verdict.PROVEN or one.quantity in BY_PRESET
-            else self._judged(one, receivers.get(one.unit))
+            else self._judged(one, heard.get(one.unit), any_program=one.unit not in programs)
             for one in scene.wanted
         )
 
-    def receivers(self, sent: Transmission) -> dict[str, Receiver]:
-        """Return every unit that hears the sender, in the state in which ``sent`` leaves it."""
+    def _heard(self, sent: Transmission) -> dict[str, Arrivals]:
+        """Return every unit that hears the sender, with what arrives on its channel."""
         arrivals: dict[int, list[tuple[bytes, Fraction]]] = {}
         everything = []
         for timed in sent.orders:
@@ -61,28 +65,39 @@ class Prover:
         found = {}
         for name in self.lines.reach(self.sender):
             unit = self.units.get(name)
-            if unit is None or unit.channel is None:
-                continue
-            heard = everything if unit.channel == "omni" else arrivals.get(int(unit.channel), [])
-            found[name] = self._run(name, unit, tuple(heard))
+            if unit is not None and unit.channel is not None:
+                own = everything if unit.channel == "omni" else arrivals.get(int(unit.channel), [])
+                found[name] = tuple(own)
         return found
 
-    def _run(self, name: str, unit: Unit, heard: Arrivals) -> Receiver:
-        key = (name, heard)
+    def _run(self, name: str, heard: Arrivals, program: ProgramState = UNKNOWN) -> Receiver:
+        key = (name, heard, program)
         if key not in self._ran:
-            receiver = self._ran[key] = Receiver(unit)
+            receiver = self._ran[key] = Receiver(self.units[name], program=program)
             for stream, starts in heard:
                 receiver.take(stream, starts)
         return self._ran[key]
 
-    def _judged(self, wanted: Wanted, receiver: Receiver | None) -> Wanted:
-        if receiver is None:
+    def _judged(self, wanted: Wanted, heard: Arrivals | None, *, any_program: bool) -> Wanted:
+        if heard is None:
             reason = "no MIDI cable brings it a message of the switcher; write it under midi:"
             return wanted._replace(verdict=Verdict.UNKNOWN, reason=reason, cause=Cause.DEAF)
+        receiver = self._run(wanted.unit, heard)
         if stands(wanted, receiver):
             return wanted
-        cause = _why_not(receiver)
+        control = _control(wanted, receiver.unit)
+        only = [] if control is None else [receiver.number(name) for name in control.only_with]
+        if only and any_program:
+            # In any other program the control does nothing, so it need only be right in these.
+            runs = (self._run(wanted.unit, heard, one or UNKNOWN) for one in only)
+            if all(stands(wanted, one) for one in runs):
+                return wanted
+        cause = Cause.PROGRAM if only and receiver.unit.reached_by else _why_not(receiver)
         return wanted._replace(verdict=Verdict.UNKNOWN, reason=REASONS[cause], cause=cause)
+
+
+def _control(wanted: Wanted, unit: Unit) -> Control | None:
+    return unit.time if wanted.quantity == "time" else unit.controls.get(wanted.quantity)
 
 
 def stands(wanted: Wanted, receiver: Receiver) -> bool:
@@ -93,8 +108,7 @@ def stands(wanted: Wanted, receiver: Receiver) -> bool:
         case Program():
             return receiver.program == (wanted.value.bank or 0, wanted.value.number)
         case Setting():
-            unit = receiver.unit
-            control = unit.time if wanted.quantity == "time" else unit.controls[wanted.quantity]
+            control = _control(wanted, receiver.unit)
             assert control is not None
             fine = 0 if control.fine_cc is None else receiver.value(control.fine_cc)
             return receiver.value(control.cc) == wanted.value.value and fine == 0
@@ -106,6 +120,7 @@ REASONS = {
     "program that has it built in",
     Cause.DISTURBED: "the unit may act on something that was not meant for it; give it a channel "
     "of its own",
+    Cause.PROGRAM: "it only works in a program of which nobody can know whether it is there",
     Cause.UNDONE: "the preset sends it before the program, which undoes it; use a program that "
     "has it built in",
 }

@@ -199,10 +199,11 @@ class Receiver:
         """Whether the control is sure to be taken in the program that is loaded."""
         if not control.only_with:
             return True
-        numbers = {self._number(name) for name in control.only_with}
+        numbers = {self.number(name) for name in control.only_with}
         return self.program != UNKNOWN and self.program in numbers
 
-    def _number(self, name: str) -> Program | None:
+    def number(self, name: str) -> Program | None:
+        """Return bank and program of a program's name; None where its display has no such."""
         display, select = self.unit.display, self.unit.bank_select
         if display is None or name not in self.unit.programs:
             return None

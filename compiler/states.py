@@ -40,6 +40,7 @@ class Cause(StrEnum):
     BUSY = "the unit is busy"
     UNDONE = "what comes after undoes it"
     DISTURBED = "the unit may act on what was not meant for it"
+    PROGRAM = "it only works in a program that cannot be known"
 
 
 class Wanted(NamedTuple):

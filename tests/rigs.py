@@ -1,0 +1,394 @@
+"""Random rigs and songs, with an oracle that says what every scene has to bring.
+
+The oracle works on what was drawn, never on what the compiler makes of it: an effect that is
+asked for means its programs and settings, a unit that nobody asks for is off, out, or at rest.
+So it can judge the compiler from outside, with model receivers that take the bytes.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+from itertools import pairwise
+from typing import Any
+
+from hypothesis import strategies as st
+
+Key = tuple[str, str]
+"""Unit and quantity."""
+
+NOTES = {"quarter": Fraction(1), "dotted eighth": Fraction(3, 4), "eighth": Fraction(1, 2)}
+"""Note values in quarters: a dot adds half, so a dotted eighth is three quarters of a quarter."""
+
+DISPLAYS = {"0 to 99": 0, "1 to 128": 1, "A1 to P8": None}
+
+
+@dataclass
+class Box:
+    """A drawn unit: what its file says, and what is known of it without the file."""
+
+    name: str
+    channel: int | str | None
+    said: dict[str, Any] = field(default_factory=dict)
+    programs: dict[str, tuple[int, int]] = field(default_factory=dict)
+    controls: dict[str, int] = field(default_factory=dict)
+    only_with: dict[str, list[str]] = field(default_factory=dict)
+    resting: dict[str, Any] = field(default_factory=dict)
+    positions: dict[str, tuple[str, int]] = field(default_factory=dict)
+    loop: int | None = None
+    relay: bool = False
+
+    @property
+    def steps(self) -> bool:
+        return "reached by" in self.said
+
+    @property
+    def switch(self) -> dict[str, Any] | None:
+        found: dict[str, Any] | None = self.said.get("switched by")
+        return found
+
+    @property
+    def busy(self) -> Fraction:
+        return Fraction(str(self.said.get("busy after program", "0 ms")).removesuffix(" ms"))
+
+    @property
+    def settles(self) -> Fraction:
+        return Fraction(str(self.said.get("settles in", "0 ms")).removesuffix(" ms"))
+
+
+@dataclass
+class Effect:
+    """A drawn effect: for each unit the program's name (or relay's state) and settings."""
+
+    name: str
+    parts: dict[str, dict[str, Any]]
+    written: dict[str, Any]
+
+
+@dataclass
+class Book:
+    """A drawn night: its files, its boxes, and what each of its scenes asks for."""
+
+    files: dict[str, str]
+    boxes: dict[str, Box]
+    effects: dict[str, Effect]
+    asked: dict[str, tuple[list[str], str | None, str | None]]
+    tempo: int
+    gap: Fraction
+    sends: str
+
+    def wanted(self, scene: str) -> dict[Key, Any]:
+        """Return what ``scene`` has to bring, by unit and quantity; what nobody cares for is not in it."""
+        names, echo, echo_of_song = self.asked[scene]
+        wanted: dict[Key, Any] = {}
+        asked: dict[str, dict[str, Any]] = {}
+        for name in names:
+            for unit, part in self.effects[name].parts.items():
+                asked.setdefault(unit, {}).update(part)
+        for name, box in self.boxes.items():
+            used = name in asked
+            demands = asked.get(name, {})
+            if box.loop is not None:
+                wanted[name, "loop"] = used
+            if box.relay:
+                wanted[name, "relay"] = demands.get("relay", "open way")
+            if box.loop is not None and not used:
+                continue
+            if box.switch is not None:
+                wanted[name, "switch"] = used
+                if not used:
+                    continue
+            loaded = demands.get("program", box.resting.get("program"))
+            if loaded is not None:
+                wanted[name, "program"] = box.programs[loaded]
+            for control in box.controls:
+                only = box.only_with.get(control)
+                if only and loaded is not None and loaded not in only:
+                    continue
+                value = demands.get(control, box.resting.get(control))
+                if control == "time" and used:
+                    own = "time" in demands
+                    if echo is not None:
+                        value = self.milliseconds(echo)
+                    elif echo_of_song is not None and not own:
+                        value = self.milliseconds(echo_of_song)
+                if value is not None:
+                    wanted[name, control] = self.value(box, control, value)
+        return wanted
+
+    def value(self, box: Box, control: str, asked: Any) -> int | None:
+        """Return the value on the wire: ten ms a step for times, else the number itself."""
+        if control in box.positions:
+            return box.positions[control][1]
+        if control != "time":
+            return int(asked)
+        steps = Fraction(asked) / 10
+        if steps > 127:
+            return None
+        below = int(steps)
+        return below if steps - below <= Fraction(1, 2) else below + 1
+
+    def milliseconds(self, echo: str) -> Fraction:
+        """Return an echo in ms: a note value at the tempo (60,000 ÷ BPM a quarter), or as it is."""
+        if echo in NOTES:
+            return NOTES[echo] * Fraction(60_000, self.tempo)
+        return Fraction(echo.removesuffix(" ms"))
+
+    def settable(self, scene: str, unit: str, quantity: str) -> bool:
+        """Tell whether messages can bring the quantity in ``scene``, as the unit declares itself."""
+        box = self.boxes[unit]
+        if quantity == "program":
+            return not box.steps
+        if quantity == "switch":
+            return "on" in (box.switch or {}) or (
+                self.wanted(scene)[unit, "switch"]
+                and self.loads(scene, unit)
+                and not box.steps
+                and box.said.get("loading") == "engages"
+                and box.said.get("same program again", "reloads") == "reloads"
+            )
+        if box.steps and box.only_with.get(quantity) and (unit, "program") in self.wanted(scene):
+            return False  # nobody knows whether the program is there in which it works
+        return quantity not in {"loop", "relay"}
+
+    def loads(self, scene: str, unit: str) -> bool:
+        """Tell whether an effect of ``scene`` loads a program of ``unit``."""
+        return any("program" in self.effects[e].parts.get(unit, {}) for e in self.asked[scene][0])
+
+    def waits_for_nothing(self) -> bool:
+        """Tell whether a preset's messages all arrive in time and in a good order."""
+        return self.sends != "controls first" and not any(box.busy for box in self.boxes.values())
+
+
+def _program(index: int, display: str) -> str:
+    first = DISPLAYS.get(display, 0)
+    return (
+        "ABCDEFGHIJKLMNOP"[index // 8] + str(index % 8 + 1) if first is None else str(index + first)
+    )
+
+
+@st.composite
+def boxes(draw: st.DrawFn, number: int, channel: int | str) -> Box:
+    """Draw a unit with any behaviour that a rig can declare."""
+    box = Box(f"box {number}", channel, {"channel": channel})
+    said = box.said
+    if draw(st.booleans()):
+        said["acts only on"] = "what is declared"
+    if draw(st.booleans()):
+        box.loop = said["loop"] = number + 1
+    if draw(st.integers(0, 4)):
+        _draw_programs(draw, box)
+    if draw(st.booleans()):
+        said["switched by"] = draw(
+            st.sampled_from(
+                [{"cc": 28, "on": 127, "off": 0}] * 4
+                + [{"cc": 28, "on": 1, "off": 2}]
+                + [{"cc": 28, "any value flips": "yes"}, {"cc": 28, "press": 127, "release": 0}]
+            )
+        )
+    for control, cc in (("mix", 21), ("depth", 22), ("time", 20)):
+        if draw(st.booleans()):
+            _draw_control(draw, box, control, cc)
+    settles = draw(st.sampled_from([0, 0, 5, 40]))
+    if settles:
+        said["settles in"] = f"{settles} ms"
+    return box
+
+
+def _draw_programs(draw: st.DrawFn, box: Box) -> None:
+    said = box.said
+    by = draw(st.sampled_from(["", "", "", "msb", "lsb", "msb and lsb"]))
+    if by:
+        size = draw(st.sampled_from([128, 100]))
+        reach = 16_384 if by == "msb and lsb" else 128 * size
+        said["display"] = f"0 to {min(reach, 16_384) - 1}"
+        said["bank select"] = {"by": by, "programs in a bank": size}
+        indices = draw(
+            st.lists(st.integers(0, min(reach, 16_384) - 1), min_size=2, max_size=2, unique=True)
+        )
+        places = [divmod(index, size) for index in indices]
+    else:
+        said["display"] = draw(st.sampled_from(list(DISPLAYS)))
+        indices = draw(st.lists(st.integers(0, 98), min_size=2, max_size=2, unique=True))
+        places = [(0, index) for index in indices]
+    names = ["warm", "thin"]
+    said["programs"] = {
+        name: _program(index, said["display"]) for name, index in zip(names, indices, strict=True)
+    }
+    box.programs = dict(zip(names, places, strict=True))
+    said["same program again"] = draw(st.sampled_from(["reloads", "ignored"]))
+    said["loading"] = draw(st.sampled_from(["engages", "bypasses", "keeps bypass"]))
+    busy = draw(st.sampled_from([0, 0, 0, 10, 60]))
+    if busy:
+        said["busy after program"] = f"{busy} ms"
+    if draw(st.booleans()):
+        said["at rest"] = box.resting["program"] = draw(st.sampled_from(names))
+    if not draw(st.integers(0, 9)):
+        said["reached by"] = {"up": 70, "down": 71}
+
+
+def _draw_control(draw: st.DrawFn, box: Box, control: str, cc: int) -> None:
+    made: dict[str, Any] = {"cc": cc}
+    kind = draw(st.sampled_from(["linear", "points", "plain", "positions"]))
+    if control == "time":
+        made |= (
+            {"points": {"0": "0 ms", "100": "1 s", "127": "1270 ms"}}
+            if kind == "points"
+            else {"linear": "0 ms to 1270 ms"}
+        )
+    elif kind == "positions":
+        box.positions[control] = ("far", draw(st.integers(0, 127)))
+        made["positions"] = {"near": 5, "far": box.positions[control][1]}
+    elif kind != "plain":
+        made["linear"] = "0 to 127"
+    made["after a program"] = draw(st.sampled_from(["kept", "from the program", "unknown"]))
+    if box.programs and not draw(st.integers(0, 3)):
+        made["only with"] = box.only_with[control] = [draw(st.sampled_from(["warm", "thin"]))]
+    if not draw(st.integers(0, 3)):
+        made["fine cc"] = cc + 32
+    if draw(st.booleans()):
+        made["at rest"], box.resting[control] = _amount(draw, box, control)
+    box.controls[control] = cc
+    if control == "time":
+        box.said["time"] = made
+    else:
+        box.said.setdefault("controls", {})[control] = made
+
+
+def _amount(draw: st.DrawFn, box: Box, control: str) -> tuple[str, Any]:
+    """Return an amount as it is written and as the oracle reads it."""
+    if control in box.positions:
+        return "far", "far"
+    number = draw(st.integers(0, 1270 if control == "time" else 127))
+    return (f"{number} ms" if control == "time" else str(number)), number
+
+
+def _name(box: Box) -> str:
+    return box.name
+
+
+@st.composite
+def effects(draw: st.DrawFn, number: int, rig: list[Box]) -> Effect:
+    """Draw an effect that uses one or two units, with programs and settings or without."""
+    parts: dict[str, dict[str, Any]] = {}
+    written: dict[str, Any] = {}
+    chosen: list[Box] = draw(
+        st.lists(st.sampled_from(rig), min_size=1, max_size=2, unique_by=_name)
+    )
+    for box in chosen:
+        part: dict[str, Any] = {}
+        said: dict[str, Any] = {}
+        if box.programs and draw(st.integers(0, 3)) > 0:
+            part["program"] = said["state"] = draw(st.sampled_from(list(box.programs)))
+        if box.relay:
+            part["relay"] = said["state"] = draw(st.sampled_from(["open way", "closed way"]))
+        for control in box.controls:
+            if draw(st.booleans()):
+                text, part[control] = _amount(draw, box, control)
+                said.setdefault("set", {})[control] = text
+        parts[box.name] = part
+        written[box.name] = said
+    return Effect(f"effect {number}", parts, written)
+
+
+@st.composite
+def books(draw: st.DrawFn) -> Book:
+    """Draw a night of one song that is played and one that is not."""
+    alone = not draw(st.integers(0, 5))
+    channels = draw(st.lists(st.integers(1, 16), min_size=3, max_size=3, unique=True))
+    count = 1 if alone else draw(st.integers(2, 3))
+    rig = [draw(boxes(number, "omni" if alone else channels[number])) for number in range(count)]
+    amplifier = Box("amplifier", None, {"is": "amplifier"}, relay=True)
+    amplifier.said["relay"] = {"number": 1, "open": "open way", "closed": "closed way"}
+    rig.append(amplifier)
+    made = [draw(effects(number, rig)) for number in range(draw(st.integers(2, 4)))]
+    by_name = {effect.name: effect for effect in made}
+    missing = {"lost": [draw(st.sampled_from(made)).name, "nothing"], "gone": ["nothing"]}
+    asked: dict[str, tuple[list[str], str | None, str | None]] = {}
+    scenes: dict[str, Any] = {}
+    of_song = draw(st.sampled_from([None, None, "quarter", "300 ms"]))
+    for number in range(draw(st.integers(2, 4))):
+        chosen = draw(
+            st.lists(st.sampled_from([*by_name, "lost", "gone"]), max_size=3, unique=True)
+        )
+        played = list(
+            dict.fromkeys(missing[name][0] if name in missing else name for name in chosen)
+        )
+        played = _without_clashes([name for name in played if name != "nothing"], by_name)
+        chosen = [
+            name
+            for name in chosen
+            if name == "gone" or (missing[name][0] if name in missing else name) in played
+        ]
+        echo = draw(st.sampled_from([None, None, None, *NOTES, "444 ms", "90 ms"]))
+        asked[f"Scene {number}"] = (played, echo, of_song)
+        scenes[f"Scene {number}"] = {"effects": chosen} | ({"echo": echo} if echo else {})
+    tempo = draw(st.integers(60, 150))
+    written_tempo, tonight = draw(st.sampled_from([(tempo, None), (77, tempo)]))
+    sends = draw(st.sampled_from(["programs first", "controls first", "as listed"]))
+    gap = draw(st.sampled_from([0, 0, 2, 30]))
+    song = {
+        "title": "Tune",
+        "meter": "4/4",
+        "tempo": f"quarter = {written_tempo}",
+        "scenes": scenes,
+    }
+    if of_song:
+        song["echo"] = of_song
+    stores = {"programs": 8, "controls": 20, "bank select": "yes", "sends": sends}
+    board = {
+        "switcher": "board", "banks": 10, "switches": 5, "loops": 6, "relays": ["hold"],
+        "each preset stores": stores, "gap between messages": f"{gap} ms",
+    }  # fmt: skip
+    line: list[Any] = ["switcher", *(box.name for box in rig if box.channel is not None)]
+    written_rig = {
+        "switcher": "board.yaml",
+        "units": {box.name: box.said for box in rig},
+        "effects": {effect.name: effect.written for effect in made},
+        "instead of": missing,
+        "midi": [line],
+    }
+    playing: dict[str, Any] = {"song": "Tune"}
+    if tonight:
+        playing["tempo"] = f"quarter = {tonight}"
+    night = {
+        "night": "Test",
+        "rig": "rig.yaml",
+        "songs": "songs.yaml",
+        "sets": [{"play": [playing]}],
+    }
+    files = {"board": board, "rig": written_rig, "songs": {"songs": [song]}, "night": night}
+    return Book(
+        {f"{name}.yaml": json.dumps(data) for name, data in files.items()},
+        {box.name: box for box in rig},
+        by_name,
+        asked,
+        tempo,
+        Fraction(gap),
+        sends,
+    )
+
+
+def _without_clashes(names: list[str], made: dict[str, Effect]) -> list[str]:
+    """Return ``names`` without those that want a unit otherwise than one before them."""
+    seen: dict[Key, Any] = {}
+    kept = []
+    for name in names:
+        own = {
+            (unit, quantity): value
+            for unit, part in made[name].parts.items()
+            for quantity, value in part.items()
+        }
+        if all(seen.get(key, value) == value for key, value in own.items()):
+            seen |= own
+            kept.append(name)
+    return kept
+
+
+def messages(stream: bytes) -> Iterator[bytes]:
+    """Split bytes without running status into messages, at every status byte."""
+    starts = [index for index, byte in enumerate(stream) if byte >= 0x80]
+    for start, end in pairwise([*starts, len(stream)]):
+        yield stream[start:end]
