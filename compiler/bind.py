@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.compiler.feet import Feet, FootMove
-from setwright.compiler.states import UnitState, Verdict, Wanted, foot_stands
+from setwright.compiler.states import Cause, UnitState, Wanted, foot_stands
 from setwright.compiler.target import NOTHING, Demand, Program, Setting, Target
 from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.musical_time import AtTime, NoteValue, Tempo
@@ -226,6 +226,8 @@ class Binder:
         wanted = self._cache[key]
         if wanted is None:
             return None
+        if any(one.cause is Cause.TIME for one in wanted):
+            self._unreached_times(scene, wanted)
         return BoundScene(scene.name, tuple(played), replaced, wanted, scene.path, key)
 
     def _play(
@@ -302,14 +304,12 @@ class Binder:
                 scene,
                 milliseconds,
             ).wanted()
-        self._unreached_times(scene, wanted)
         return tuple(wanted)
 
-    def _unreached_times(self, scene: ResolvedScene, wanted: list[Wanted]) -> None:
+    def _unreached_times(self, scene: ResolvedScene, wanted: tuple[Wanted, ...]) -> None:
         """Warn of a delay's time that was asked for and that this rig cannot make."""
         for one in wanted:
-            missed = one.quantity == "time" and one.verdict is Verdict.UNKNOWN
-            if missed and scene.echo is not None and one.value is None:
+            if one.cause is Cause.TIME:
                 place = self.target.book.place(scene.echo_path)
                 self.findings.append(
                     Finding(

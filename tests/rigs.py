@@ -78,6 +78,8 @@ class Book:
     tempo: int
     gap: Fraction
     sends: str
+    general: tuple[str, ...] = ()
+    gone: frozenset[str] = frozenset()
 
     def wanted(self, scene: str) -> dict[Key, Any]:
         """Return what ``scene`` has to bring, by unit and quantity; what nobody cares for is not in it."""
@@ -85,9 +87,13 @@ class Book:
         wanted: dict[Key, Any] = {}
         asked: dict[str, dict[str, Any]] = {}
         for name in names:
-            for unit, part in self.effects[name].parts.items():
-                asked.setdefault(unit, {}).update(part)
+            # An effect that needs a box which is missing tonight is left out as a whole.
+            if not self.gone & self.effects[name].parts.keys():
+                for unit, part in self.effects[name].parts.items():
+                    asked.setdefault(unit, {}).update(part)
         for name, box in self.boxes.items():
+            if name in self.gone:
+                continue
             used = name in asked
             demands = asked.get(name, {})
             if box.loop is not None:
@@ -155,7 +161,11 @@ class Book:
 
     def loads(self, scene: str, unit: str) -> bool:
         """Tell whether an effect of ``scene`` loads a program of ``unit``."""
-        return any("program" in self.effects[e].parts.get(unit, {}) for e in self.asked[scene][0])
+        return any(
+            "program" in self.effects[effect].parts.get(unit, {})
+            for effect in self.asked[scene][0]
+            if not self.gone & self.effects[effect].parts.keys()
+        )
 
     def waits_for_nothing(self) -> bool:
         """Tell whether a preset's messages all arrive in time and in a good order."""
@@ -295,7 +305,7 @@ def effects(draw: st.DrawFn, number: int, rig: list[Box]) -> Effect:
 
 @st.composite
 def books(draw: st.DrawFn) -> Book:
-    """Draw a night of one song that is played and one that is not."""
+    """Draw a night of one song that is played and one that somebody may ask for."""
     alone = not draw(st.integers(0, 5))
     channels = draw(st.lists(st.integers(1, 16), min_size=3, max_size=3, unique=True))
     count = 1 if alone else draw(st.integers(2, 3))
@@ -305,11 +315,16 @@ def books(draw: st.DrawFn) -> Book:
     rig.append(amplifier)
     made = [draw(effects(number, rig)) for number in range(draw(st.integers(2, 4)))]
     by_name = {effect.name: effect for effect in made}
-    missing = {"lost": [draw(st.sampled_from(made)).name, "nothing"], "gone": ["nothing"]}
+    missing: dict[str, list[str]] = {
+        "lost": [draw(st.sampled_from(made)).name, "nothing"],
+        "gone": ["nothing"],
+    }
     asked: dict[str, tuple[list[str], str | None, str | None]] = {}
     scenes: dict[str, Any] = {}
+    general: dict[str, Any] = {}
     of_song = draw(st.sampled_from([None, None, "quarter", "300 ms"]))
-    for number in range(draw(st.integers(2, 4))):
+    count = draw(st.integers(2, 4))
+    for number in range(count + 2):
         chosen = draw(
             st.lists(st.sampled_from([*by_name, "lost", "gone"]), max_size=3, unique=True)
         )
@@ -323,8 +338,15 @@ def books(draw: st.DrawFn) -> Book:
             if name == "gone" or (missing[name][0] if name in missing else name) in played
         ]
         echo = draw(st.sampled_from([None, None, None, *NOTES, "444 ms", "90 ms"]))
-        asked[f"Scene {number}"] = (played, echo, of_song)
-        scenes[f"Scene {number}"] = {"effects": chosen} | ({"echo": echo} if echo else {})
+        name = f"Scene {number}"
+        if number >= count:
+            # A song that somebody may ask for has the rig's general scenes, and no echo of its own.
+            name = f"General {number}"
+            general[name] = {"effects": chosen} | ({"echo": echo} if echo else {})
+            asked[name] = (played, echo, None)
+            continue
+        asked[name] = (played, echo, of_song)
+        scenes[name] = {"effects": chosen} | ({"echo": echo} if echo else {})
     tempo = draw(st.integers(60, 150))
     written_tempo, tonight = draw(st.sampled_from([(tempo, None), (77, tempo)]))
     sends = draw(st.sampled_from(["programs first", "controls first", "as listed"]))
@@ -348,18 +370,30 @@ def books(draw: st.DrawFn) -> Book:
         "units": {box.name: box.said for box in rig},
         "effects": {effect.name: effect.written for effect in made},
         "instead of": missing,
+        "general": general,
         "midi": [line],
     }
     playing: dict[str, Any] = {"song": "Tune"}
     if tonight:
         playing["tempo"] = f"quarter = {tonight}"
+    if draw(st.booleans()):
+        playing["leave out"] = ["Scene 1"]
+        asked.pop("Scene 1")
     night = {
         "night": "Test",
         "rig": "rig.yaml",
         "songs": "songs.yaml",
         "sets": [{"play": [playing]}],
+        "if asked": [{"song": "Other", "tempo": f"quarter = {tempo}"}],
     }
-    files = {"board": board, "rig": written_rig, "songs": {"songs": [song]}, "night": night}
+    chosen_gone: tuple[str, ...] = draw(st.sampled_from([(), (), (), ("box 0",)]))
+    gone = frozenset(chosen_gone if len(rig) > 2 else ())
+    files = {
+        "board": board,
+        "rig": written_rig,
+        "songs": {"songs": [song, {"title": "Other", "scenes": {"Own": {"effects": []}}}]},
+        "night": night,
+    }
     return Book(
         {f"{name}.yaml": json.dumps(data) for name, data in files.items()},
         {box.name: box for box in rig},
@@ -368,6 +402,8 @@ def books(draw: st.DrawFn) -> Book:
         tempo,
         Fraction(gap),
         sends,
+        tuple(general),
+        gone,
     )
 
 

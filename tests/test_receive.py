@@ -7,11 +7,16 @@ table; IEC 63035:2017. Rows without one show a behaviour that a rig declares.
 from __future__ import annotations
 
 import ast
+from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from setwright.compiler.midi import Message, bank, decode, encode, program, running
+from setwright.compiler.midi import control as control_change
 from setwright.compiler.receive import UNKNOWN, Receiver
 from setwright.scenes.rig import Unit
 from tests.conftest import ROOT
@@ -343,3 +348,67 @@ def test_a_receiver_knows_nothing_of_what_makes_the_bytes() -> None:
     for name in above:
         path = ROOT / f"{name.removeprefix('setwright.').replace('.', '/')}.py"
         assert "setwright.compiler" not in path.read_text(encoding="utf-8")
+
+
+EVERYTHING: Known = {
+    "controls": {f"control {number}": {"cc": str(number)} for number in range(120)},
+}
+
+
+@given(st.binary(max_size=60))
+def test_what_is_decoded_is_what_a_receiver_hears(stream: bytes) -> None:
+    """Two readings of the same rules, made apart, agree on any bytes at all."""
+    receiver = Receiver(unit(**EVERYTHING, channel="omni"))
+    receiver.take(stream)
+    heard: dict[int, int] = {}
+    for message in decode(stream):
+        if message.kind == "control" and message.data[0] < 120:
+            heard[message.data[0]] = message.data[1]
+    assert dict(receiver.controls) == heard
+
+
+@given(st.lists(st.tuples(st.integers(1, 16), st.integers(0, 119), st.integers(0, 127))))
+def test_what_is_encoded_is_heard_with_running_status_and_without(
+    sent: list[tuple[int, int, int]],
+) -> None:
+    wanted = {number: value for channel, number, value in sent if channel == 3}
+    encoded = [encode(control_change(*one)) for one in sent]
+    for stream in (b"".join(encoded), running(encoded)):
+        receiver = Receiver(unit(**EVERYTHING))
+        receiver.take(stream)
+        assert dict(receiver.controls) == wanted
+
+
+@given(st.integers(1, 16), st.integers(0, 16_383), st.integers(0, 127))
+def test_every_bank_and_program_is_reached(channel: int, number: int, wanted: int) -> None:
+    box = unit(**{**BANKS, "channel": str(channel)})
+    receiver = Receiver(box)
+    for message in (*bank(channel, number, "msb and lsb"), program(channel, wanted)):
+        receiver.take(encode(message))
+    assert receiver.program == (number, wanted)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        lambda: encode(Message("program", 0, (1,))),
+        lambda: encode(Message("program", 17, (1,))),
+        lambda: encode(Message("program", 1, (128,))),
+        lambda: encode(Message("program", 1, (-1,))),
+        lambda: encode(Message("control", 1, (1,))),
+        lambda: encode(Message("control", 1, (1, 128))),
+        lambda: control_change(1, 120, 0),
+    ],
+)
+def test_what_no_receiver_could_take_is_refused(wrong: Callable[[], object]) -> None:
+    with pytest.raises(ValueError, match=r"channel|data bytes|mode message"):
+        wrong()
+
+
+def test_the_edges_of_what_can_be_sent_are_sent() -> None:
+    last = Receiver(unit(**EVERYTHING, channel="16"))
+    last.take(encode(control_change(16, 119, 127)))
+    assert last.value(119) == 127
+    first = Receiver(unit(**EVERYTHING, channel="1"))
+    first.take(encode(control_change(1, 0, 0)))
+    assert first.value(0) == 0
