@@ -1,0 +1,167 @@
+"""Findings that a player has looked at and lets pass, with a reason that is printed."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+
+from setwright.compiler.cli import main as setwright
+from tests import corpus
+from tests.corpus import Files
+
+
+def check(folder: Path, files: Files) -> tuple[int, list[dict[str, Any]]]:
+    for name, text in files.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    words = ["check", str(folder / "night.yaml"), "--format", "json"]
+    ended = CliRunner().invoke(setwright, words)
+    return ended.exit_code, json.loads(ended.output)
+
+
+def planted(name: str) -> Files:
+    """Return the book of a case, without its comments."""
+    code, _, stem = name.partition("/")
+    text = (corpus.CASES / code / f"{stem}.txt").read_text(encoding="utf-8")
+    lines = [line.partition("# F")[0].rstrip() for line in text.splitlines()]
+    return corpus.read("\n".join(lines) + "\n")
+
+
+def change(files: Files, file: str, old: str, new: str) -> Files:
+    assert old in files[file], f"{old!r} is not in {file}"
+    return files | {file: files[file].replace(old, new, 1)}
+
+
+RIG, SONGS, NIGHT, BOARD = "rig.yaml", "songs.yaml", "night.yaml", "board.yaml"
+
+
+@pytest.mark.parametrize(
+    ("case", "file", "old", "new"),
+    [
+        pytest.param(
+            "channel-collision/two-program-units",
+            RIG,
+            "  barn:\n",
+            "  barn:\n    let pass: {channel-collision: it is meant}\n",
+            id="the unit",
+        ),
+        pytest.param(
+            "channel-collision/two-program-units",
+            RIG,
+            "  wobbler:\n",
+            "  wobbler:\n    let pass: {channel-collision: it is meant}\n",
+            id="the other unit",
+        ),
+        pytest.param(
+            "channel-collision/two-program-units",
+            RIG,
+            "rig: Shed\n",
+            "rig: Shed\nlet pass: {channel-collision: it is meant}\n",
+            id="the rig",
+        ),
+        pytest.param(
+            "order-out-of-time/rounds",
+            SONGS,
+            "    meter: 2/4\n",
+            "    meter: 2/4\n    let pass: {order-out-of-time: it is meant}\n",
+            id="the song",
+        ),
+        pytest.param(
+            "sent-in-vain/busy",
+            SONGS,
+            "      Shake: [compression, tremolo]",
+            "      Shake: {effects: [compression, tremolo], let pass: {sent-in-vain: it is meant}}",
+            id="the scene",
+        ),
+        pytest.param(
+            "set-too-long/two-songs",
+            NIGHT,
+            "  - name: Only set\n",
+            "  - name: Only set\n    let pass: {set-too-long: it is meant}\n",
+            id="the set",
+        ),
+        pytest.param(
+            "set-too-long/two-songs",
+            NIGHT,
+            "rig: rig.yaml\n",
+            "rig: rig.yaml\nlet pass: {set-too-long: it is meant}\n",
+            id="the night",
+        ),
+        pytest.param(
+            "beyond-recall/first-program",
+            BOARD,
+            "banks: 30\n",
+            "banks: 30\nlet pass: {beyond-recall: it is meant}\n",
+            id="the switcher",
+        ),
+        pytest.param(
+            "supply-overloaded/two-on-one",
+            RIG,
+            "feeds: echo}",
+            "feeds: echo, let pass: {supply-overloaded: it is meant}}",
+            id="the output",
+        ),
+    ],
+)
+def test_what_is_let_pass_is_a_note_with_its_reason(
+    tmp_path: Path, case: str, file: str, old: str, new: str
+) -> None:
+    files = planted(case)
+    before = check(tmp_path, files)[1]
+    exit_code, after = check(tmp_path, change(files, file, old, new))
+    assert exit_code == 0
+    (was,), (now,) = before, after
+    assert now["severity"] == "note"
+    assert now["code"] == was["code"]
+    assert now["message"] == f"{was['message']} (let pass: it is meant)"
+
+
+def test_the_reason_is_printed_with_the_result(tmp_path: Path) -> None:
+    files = change(
+        planted("tails-cut/in-a-loop"),
+        RIG,
+        "    tails: stay",
+        "    tails: stay\n    let pass: {tails-cut: I like it so}",
+    )
+    for name, text in files.items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    ended = CliRunner().invoke(setwright, ["check", str(tmp_path / "night.yaml")])
+    assert ended.exit_code == 0
+    assert "its loop goes out (let pass: I like it so) [tails-cut]" in ended.output
+    assert ": 1 note\n" in ended.output
+
+
+def test_another_units_fault_does_not_pass(tmp_path: Path) -> None:
+    files = change(
+        planted("channel-collision/two-program-units"),
+        RIG,
+        "  echo:\n",
+        "  echo:\n    let pass: {channel-collision: not this one}\n",
+    )
+    exit_code, found = check(tmp_path, files)
+    assert exit_code == 1
+    assert [(one["code"], one["severity"]) for one in found] == [("channel-collision", "error")]
+
+
+@pytest.mark.parametrize(
+    ("said", "code", "severity", "exit_code", "words"),
+    [
+        ("{chanel-collision: it is meant}", "unknown-check", "error", 1, "channel-collision"),
+        ("{preset-full: it is meant}", "unknown-check", "error", 1, "known here"),
+        ("{midi-loop: it is meant}", "nothing-to-let-pass", "note", 0, "delete it"),
+        ("{midi-loop: }", "empty-value", "error", 1, "write a value"),
+        ("midi-loop", "wrong-shape", "error", 1, ""),
+    ],
+)
+def test_what_cannot_be_let_pass(
+    tmp_path: Path, said: str, code: str, severity: str, exit_code: int, words: str
+) -> None:
+    files = change(corpus.base(), RIG, "  echo:\n", f"  echo:\n    let pass: {said}\n")
+    code_of, found = check(tmp_path, files)
+    (one,) = found
+    assert (one["code"], one["severity"], code_of) == (code, severity, exit_code)
+    assert words in one["help"]
+    assert one["line"] == 13

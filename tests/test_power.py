@@ -1,0 +1,63 @@
+"""Power where a unit is missing tonight, and what is not said of power."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from setwright.compiler.pipeline import compile_night
+from tests.mini import write_night
+
+UNITS = """
+one: {loop: 1, power: {draws: 60 mA, volts: 9 V, passes on to: two}}
+two: {loop: 2, power: {draws: 60 mA, volts: 9 V, polarity: POLARITY}}
+three: {loop: 3}
+"""
+SUPPLY = """
+supply:
+  a: {gives: 100 mA, volts: 9 V, feeds: FEEDS}
+  b: {gives: 100 mA, volts: 18 V}
+"""
+
+
+@pytest.mark.parametrize(
+    ("polarity", "feeds", "without", "codes"),
+    [
+        pytest.param("centre negative", "one", (), ["supply-overloaded"], id="too much"),
+        pytest.param("centre negative", "one", ("two",), [], id="the second is missing"),
+        pytest.param("centre negative", "one", ("one",), [], id="what it fed is missing too"),
+        pytest.param("centre positive", "two", ("one",), ["supply-polarity"], id="still there"),
+        pytest.param("centre positive", "two", ("two",), [], id="gone, and its polarity with it"),
+        pytest.param(
+            "centre negative", "[one, two]", ("one",), [], id="fed once without the other"
+        ),
+        pytest.param("centre negative", "[three]", (), [], id="nothing said, nothing guessed"),
+    ],
+)
+def test_power_of_what_is_there(
+    tmp_path: Path, polarity: str, feeds: str, without: tuple[str, ...], codes: list[str]
+) -> None:
+    night = write_night(
+        tmp_path,
+        units=UNITS.replace("POLARITY", polarity),
+        effects="x: three",
+        scenes="On: [x]\nOff: {effects: []}",
+        rig=SUPPLY.replace("FEEDS", feeds),
+    )
+    compiled = compile_night(night, frozenset(without))
+    assert [finding.code for finding in compiled.findings] == codes
+
+
+def test_every_number_is_said(tmp_path: Path) -> None:
+    night = write_night(
+        tmp_path,
+        units=UNITS.replace("POLARITY", "centre negative"),
+        effects="x: three",
+        scenes="On: [x]\nOff: {effects: []}",
+        rig=SUPPLY.replace("FEEDS", "one"),
+    )
+    (finding,) = compile_night(night).findings
+    assert finding.message == (
+        "output ‘a’ gives 100 mA, and what hangs on it draws 120 mA: one 60, two 60"
+    )
