@@ -61,3 +61,4 @@ def test_every_number_is_said(tmp_path: Path) -> None:
     assert finding.message == (
         "output ‘a’ gives 100 mA, and what hangs on it draws 120 mA: one 60, two 60"
     )
+    assert finding.help.endswith("; compare with the labels before you connect anything")

@@ -65,6 +65,11 @@ class Explained(NamedTuple):
     caution: str = ""
     brief: str = ""
 
+    @property
+    def beware(self) -> str:
+        """A few words of the caution, for the finding itself."""
+        return "compare with the labels before you connect anything" if self.caution else ""
+
 
 class Check(NamedTuple):
     """A rule: its explanation and the function that looks for it."""

@@ -112,7 +112,7 @@ class _LetPass:
             fault.severity or rule.severity,
             fault.message,
             fault.place or find(fault.path),
-            fault.help or rule.do,
+            (fault.help or rule.do) + (f"; {rule.beware}" if rule.beware else ""),
             tuple(
                 Related(
                     other.message,
