@@ -1,14 +1,22 @@
 """A night: which rig, which songs, in which sets, and what is different tonight."""
 
-# Annotations are evaluated at once here: pydantic would evaluate each string again, slowly.
+# Annotations are evaluated at once here: the records make their validators from them.
 
 from typing import Annotated, Any, ClassVar
 
-from pydantic import BeforeValidator, Field
-
+from setwright.scenes.fields import Before, field
 from setwright.scenes.quantities import Slip, parse_whole
 from setwright.scenes.records import Reads, Record, one_or_many, slip_error
-from setwright.scenes.songs import LetPass, Name, NameList, Seconds, TempoText, Text, whole
+from setwright.scenes.songs import (
+    LET_PASS,
+    LetPass,
+    Name,
+    NameList,
+    Seconds,
+    TempoText,
+    Text,
+    whole,
+)
 
 Capo = Annotated[int, Reads(lambda text: parse_whole(text, 0, 14, "capo"), whole(0, 14))]
 
@@ -19,16 +27,16 @@ class Playing(Record):
     noun: ClassVar[str] = "song to play"
     short: ClassVar[str | None] = "song"
 
-    song: Name | None = Field(default=None, description="The song's title, or its id.")
-    straight_into: Name | None = Field(
+    song: Name | None = field(default=None, description="The song's title, or its id.")
+    straight_into: Name | None = field(
         default=None, description="The song's title or id, when it follows without a pause."
     )
-    capo: Capo | None = Field(default=None, description="The capo's fret tonight; 0 for none.")
-    tempo: TempoText | None = Field(default=None, description="The tempo tonight.")
-    leave_out: NameList = Field(
+    capo: Capo | None = field(default=None, description="The capo's fret tonight; 0 for none.")
+    tempo: TempoText | None = field(default=None, description="The tempo tonight.")
+    leave_out: NameList = field(
         default_factory=list, description="Scenes that are left out tonight."
     )
-    note: Text | None = Field(default=None, description="A word for tonight; printed.")
+    note: Text | None = field(default=None, description="A word for tonight; printed.")
 
     @classmethod
     def expand(cls, data: Any) -> Any:
@@ -61,11 +69,11 @@ class Set(Record):
 
     noun: ClassVar[str] = "set"
 
-    name: Name | None = Field(default=None, description="What the set is called.")
-    at_most: Seconds | None = Field(default=None, description="The time there is: 45 min.")
-    note: Text | None = Field(default=None, description="A word to yourself; printed.")
-    play: list[Playing] = Field(description="The songs in playing order.")
-    let_pass: LetPass
+    name: Name | None = field(default=None, description="What the set is called.")
+    at_most: Seconds | None = field(default=None, description="The time there is: 45 min.")
+    note: Text | None = field(default=None, description="A word to yourself; printed.")
+    play: list[Playing] = field(description="The songs in playing order.")
+    let_pass: LetPass = LET_PASS
 
 
 class Night(Record):
@@ -73,13 +81,13 @@ class Night(Record):
 
     noun: ClassVar[str] = "night"
 
-    night: Name = Field(description="What the evening is called.")
-    date: Text | None = Field(default=None, description="When it is, in your own words.")
-    rig: Name = Field(description="The rig's file, in the same folder or below.")
-    songs: NameList = Field(description="The file or files of songs.")
-    sets: list[Set] = Field(default_factory=list, description="The sets in order.")
-    if_asked: Annotated[list[Playing], BeforeValidator(one_or_many)] = Field(
+    night: Name = field(description="What the evening is called.")
+    date: Text | None = field(default=None, description="When it is, in your own words.")
+    rig: Name = field(description="The rig's file, in the same folder or below.")
+    songs: NameList = field(description="The file or files of songs.")
+    sets: list[Set] = field(default_factory=list, description="The sets in order.")
+    if_asked: Annotated[list[Playing], Before(one_or_many)] = field(
         default_factory=list, description="Songs kept ready in case somebody asks for them."
     )
-    note: Text | None = Field(default=None, description="A word to yourself; printed.")
-    let_pass: LetPass
+    note: Text | None = field(default=None, description="A word to yourself; printed.")
+    let_pass: LetPass = LET_PASS

@@ -11,25 +11,37 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cache
-from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
-
-from pydantic import (
-    BaseModel,
-    ConfigDict,
-    ValidationError,
-    model_validator,
+from types import UnionType
+from typing import (
+    Annotated,
+    Any,
+    ClassVar,
+    Generic,
+    NoReturn,
+    Self,
+    TypeVar,
+    Union,
+    cast,
+    dataclass_transform,
+    get_args,
+    get_origin,
 )
-from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
+# Only the core of pydantic: its model classes would double the time that it takes to start.
+from pydantic_core import (
+    CoreSchema,
+    PydanticCustomError,
+    SchemaValidator,
+    ValidationError,
+    core_schema,
+)
+
+from setwright.scenes import fields
 from setwright.scenes.finding import Finding, Place, Severity
 from setwright.scenes.names import nearest, suggestion
 from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.quantities import Slip, quoted
 from setwright.scenes.text import Document
-
-if TYPE_CHECKING:
-    from pydantic import GetJsonSchemaHandler
-    from pydantic.json_schema import JsonSchemaValue
 
 TEXT_OR_NUMBER: dict[str, Any] = {"type": ["string", "number"]}
 """JSON Schema of a scalar that editors may take for a number (YAML 1.2.2, core schema)."""
@@ -47,15 +59,8 @@ class Reads:
     # A book says the same tempos, forms and names many times over; values are immutable.
     _known: dict[str, Any] = field(default_factory=dict)
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> CoreSchema:
-        return core_schema.no_info_plain_validator_function(self._validate)
-
-    def __get_pydantic_json_schema__(
-        self, schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> JsonSchemaValue:
-        return dict(self.schema)
-
-    def _validate(self, value: Any) -> Any:
+    def read(self, value: Any) -> Any:
+        """Return what ``value``, a text, stands for; raises the error that a validator collects."""
         if not isinstance(value, str):
             raise _shape_error("one value", value)
         known = self._known.get(value)
@@ -99,19 +104,24 @@ _PATH = "key path"
 """Where a record keeps its key path: no field, so it takes no part in comparing records."""
 
 
-class Record(BaseModel):
-    """A frozen record that keeps its key path; its place stands in the file's place table."""
+@dataclass_transform(kw_only_default=True, frozen_default=True, field_specifiers=(fields.field,))
+class Record:
+    """A frozen record that keeps its key path; its place stands in the file's place table.
 
-    model_config = ConfigDict(
-        frozen=True,
-        extra="forbid",
-        arbitrary_types_allowed=True,
-        # Only the four kinds of file are ever validated on their own; their parts need no
-        # validator apart, and building those would double the time to start.
-        defer_build=True,
-        alias_generator=lambda name: name.removesuffix("_").replace("_", " "),
+    Its fields are declared with `setwright.scenes.fields.field`; `model_validate` reads them
+    from plain data.
+    """
+
+    # The validator fills these in for every model class.
+    __slots__ = (
+        "__dict__",
+        "__pydantic_extra__",
+        "__pydantic_fields_set__",
+        "__pydantic_private__",
     )
 
+    model_fields: ClassVar[dict[str, fields.Field]] = {}
+    """The declared fields, by attribute name."""
     noun: ClassVar[str] = "entry"
     """What this record is called in sentences."""
     short: ClassVar[str | None] = None
@@ -130,7 +140,53 @@ class Record(BaseModel):
             return {cls.short: data}
         return data
 
-    @model_validator(mode="before")
+    def __init_subclass__(cls) -> None:
+        """Collect the declared fields; no class attribute stays where a value is missing."""
+        cls.model_fields = {
+            name: declared.of(name, annotation)
+            for name, annotation in cls.__annotations__.items()
+            if isinstance(declared := cls.__dict__.get(name), fields.Field)
+        }
+        for name in cls.model_fields:
+            delattr(cls, name)
+
+    def __init__(self, **said: Any) -> None:
+        """Make a record of values that are known to fit, by attribute name.
+
+        TypeError for a name that is no field; what is not said takes its default.
+        """
+        unknown = said.keys() - type(self).model_fields.keys()
+        if unknown:
+            raise TypeError(f"{type(self).__name__} has no {', '.join(sorted(unknown))}")
+        for name, declared in type(self).model_fields.items():
+            self.__dict__[name] = said[name] if name in said else declared.unsaid()
+
+    @classmethod
+    def model_validate(cls, data: Any) -> Self:
+        """Return ``data``, as a file holds it, as a record; ValidationError if it does not fit."""
+        # Type checkers take no plain class for hashable where it stands for an argument.
+        hashable: Any = cls
+        return cast("Self", _validator(hashable).validate_python(data))
+
+    def __setattr__(self, name: str, value: object) -> NoReturn:
+        raise AttributeError(f"a {type(self).noun} is frozen: {name} cannot be set")
+
+    def __delattr__(self, name: str) -> NoReturn:
+        raise AttributeError(f"a {type(self).noun} is frozen: {name} cannot be deleted")
+
+    def __eq__(self, other: object) -> bool:
+        # Many fields are lists and mappings: like those, a record has a value but no hash.
+        if not isinstance(other, Record):
+            return NotImplemented
+        return type(self) is type(other) and self._values() == other._values()
+
+    def __repr__(self) -> str:
+        said = zip(type(self).model_fields, self._values(), strict=True)
+        return f"{type(self).__name__}({', '.join(f'{name}={value!r}' for name, value in said)})"
+
+    def _values(self) -> tuple[Any, ...]:
+        return tuple(self.__dict__[name] for name in type(self).model_fields)
+
     @classmethod
     def _expand_and_check_keys(cls, data: Any) -> Any:
         data = cls.expand(data)
@@ -163,12 +219,12 @@ def _keys(cls: Any) -> dict[str, str]:
     """Return the keys that ``cls`` knows in files, each with its attribute's name."""
     keys = _KEYS.get(cls)
     if keys is None:
-        keys = _KEYS[cls] = {info.alias or name: name for name, info in cls.model_fields.items()}
+        keys = _KEYS[cls] = {info.key: name for name, info in cls.model_fields.items()}
     return keys
 
 
 @cache
-def _record_keys(cls: type[Record]) -> tuple[tuple[str, str], ...]:
+def _record_keys(cls: Any) -> tuple[tuple[str, str], ...]:
     """Return (key, attribute's name) of the fields of ``cls`` that may hold records."""
     return tuple(
         (key, name)
@@ -181,6 +237,54 @@ def _may_hold_records(annotation: Any) -> bool:
     if isinstance(annotation, type) and issubclass(annotation, Record):
         return True
     return any(map(_may_hold_records, getattr(annotation, "__args__", ())))
+
+
+@cache
+def _validator(cls: Any) -> SchemaValidator:
+    return SchemaValidator(record_schema(cls))
+
+
+def record_schema(cls: type[Record]) -> CoreSchema:
+    """Return the core schema of ``cls``: what pydantic's core validates by."""
+    made = {name: _field_schema(declared) for name, declared in cls.model_fields.items()}
+    return core_schema.model_schema(
+        cls,
+        core_schema.no_info_before_validator_function(
+            cls._expand_and_check_keys,
+            core_schema.model_fields_schema(made, model_name=cls.__name__),
+        ),
+    )
+
+
+def _field_schema(declared: fields.Field) -> core_schema.ModelField:
+    schema = _value_schema(declared.annotation)
+    if declared.default_factory is not None:
+        schema = core_schema.with_default_schema(schema, default_factory=declared.default_factory)
+    elif not declared.required:
+        schema = core_schema.with_default_schema(schema, default=declared.default)
+    return core_schema.model_field(schema, validation_alias=declared.key)
+
+
+def _value_schema(annotation: Any) -> CoreSchema:
+    """Return the core schema of a field's annotation; TypeError for what no field may be."""
+    origin, arguments = get_origin(annotation), get_args(annotation)
+    if origin is Annotated:
+        inner, how = arguments
+        if isinstance(how, Reads):
+            return core_schema.no_info_plain_validator_function(how.read)
+        assert isinstance(how, fields.Before), how
+        return core_schema.no_info_before_validator_function(how.func, _value_schema(inner))
+    if origin in (Union, UnionType) and type(None) in arguments:
+        return core_schema.nullable_schema(_value_schema(_without_none(annotation)))
+    if origin is list:
+        return core_schema.list_schema(_value_schema(arguments[0]))
+    if origin is dict:
+        return core_schema.dict_schema(*map(_value_schema, arguments))
+    if annotation is str:
+        return core_schema.str_schema()
+    if isinstance(annotation, type) and issubclass(annotation, Record):
+        return record_schema(annotation)
+    raise TypeError(f"no field can be {annotation!r}")
 
 
 R = TypeVar("R", bound=Record)
@@ -243,7 +347,8 @@ def read_record(cls: type[R], document: Document, root: str) -> Reading[R]:
 def _set_paths(value: Any, path: KeyPath) -> None:
     if isinstance(value, Record):
         value.__dict__[_PATH] = path
-        for key, name in _record_keys(type(value)):
+        hashable: Any = type(value)
+        for key, name in _record_keys(hashable):
             inner = getattr(value, name)
             if inner is not None:
                 _set_paths(inner, (*path, key))

@@ -4,14 +4,13 @@ Every behaviour that differs between real boxes can be declared here. What is no
 taken to be the ordinary case, which the description of each field names.
 """
 
-# Annotations are evaluated at once here: pydantic would evaluate each string again, slowly.
+# Annotations are evaluated at once here: the records make their validators from them.
 
 from fractions import Fraction
 from typing import Annotated, Any, ClassVar, NamedTuple
 
-from pydantic import BeforeValidator, Field
-
 from setwright.scenes.displays import Display, parse_display
+from setwright.scenes.fields import Before, field
 from setwright.scenes.quantities import (
     Amount,
     Slip,
@@ -37,6 +36,7 @@ from setwright.scenes.records import (
     one_or_many,
 )
 from setwright.scenes.songs import (
+    LET_PASS,
     NUMBER,
     WHOLE,
     LetPass,
@@ -146,32 +146,32 @@ class Control(Record):
 
     noun: ClassVar[str] = "control"
 
-    cc: ControlNumber = Field(description="The control number, 0 to 119.")
-    fine_cc: ControlNumber | None = Field(
+    cc: ControlNumber = field(description="The control number, 0 to 119.")
+    fine_cc: ControlNumber | None = field(
         default=None, description="The control with the fine part, where it takes 14 bits."
     )
-    linear: Linear | None = Field(
+    linear: Linear | None = field(
         default=None,
         description="What values 0 and 127 do, if all between lie on a straight line: "
         "20 ms to 1800 ms.",
     )
-    points: dict[PointKey, AmountText] | None = Field(
+    points: dict[PointKey, AmountText] | None = field(
         default=None,
         description="What single values do: {0: 20 ms, 64: 300 ms, 127: 1800 ms}; straight "
         "lines between.",
     )
-    positions: dict[Name, DataByte] | None = Field(
+    positions: dict[Name, DataByte] | None = field(
         default=None, description="Named positions and their values: {slow: 0, fast: 127}."
     )
-    after_a_program: Annotated[str, one_of("kept", "from the program", "unknown")] = Field(
+    after_a_program: Annotated[str, one_of("kept", "from the program", "unknown")] = field(
         default="from the program",
         description="Whether a loaded program keeps this control's setting or brings its own.",
     )
-    only_with: NameList = Field(
+    only_with: NameList = field(
         default_factory=list,
         description="The programs in which this control does anything, if not in all.",
     )
-    at_rest: Name | None = Field(
+    at_rest: Name | None = field(
         default=None, description="The setting in scenes that do not ask for another."
     )
 
@@ -197,18 +197,18 @@ class SwitchedBy(Record):
 
     noun: ClassVar[str] = "switch"
 
-    cc: ControlNumber = Field(description="The control number, 0 to 119.")
-    on: DataByte | None = Field(default=None, description="The value that switches on.")
-    off: DataByte | None = Field(default=None, description="The value that switches off.")
-    any_value_flips: YesNo = Field(
+    cc: ControlNumber = field(description="The control number, 0 to 119.")
+    on: DataByte | None = field(default=None, description="The value that switches on.")
+    off: DataByte | None = field(default=None, description="The value that switches off.")
+    any_value_flips: YesNo = field(
         default=False,
         description="Whether any value turns on to off and off to on, so that no message can "
         "tell the state.",
     )
-    press: DataByte | None = Field(
+    press: DataByte | None = field(
         default=None, description="The value of a press, where a press and a release flip it."
     )
-    release: DataByte | None = Field(default=None, description="The value of the release.")
+    release: DataByte | None = field(default=None, description="The value of the release.")
 
     @property
     def sets(self) -> bool:
@@ -221,12 +221,12 @@ class Steps(Record):
 
     noun: ClassVar[str] = "step"
 
-    up: ControlNumber = Field(description="The control whose message steps up.")
-    down: ControlNumber | None = Field(
+    up: ControlNumber = field(description="The control whose message steps up.")
+    down: ControlNumber | None = field(
         default=None, description="The control whose message steps down, if there is one."
     )
-    value: DataByte = Field(default=127, description="The value of a step's message.")
-    wraps: YesNo = Field(default=False, description="Whether the first follows the last.")
+    value: DataByte = field(default=127, description="The value of a step's message.")
+    wraps: YesNo = field(default=False, description="Whether the first follows the last.")
 
 
 class BankSelect(Record):
@@ -234,13 +234,13 @@ class BankSelect(Record):
 
     noun: ClassVar[str] = "bank select"
 
-    by: Annotated[str, one_of("msb", "lsb", "msb and lsb")] = Field(
+    by: Annotated[str, one_of("msb", "lsb", "msb and lsb")] = field(
         default="msb and lsb",
         description="Which bank select messages the unit obeys: control 0 (msb), 32 (lsb).",
     )
     programs_in_a_bank: Annotated[
         int, Reads(lambda text: parse_whole(text, 1, 128, "number of programs"), whole(1, 128))
-    ] = Field(default=128, description="How many programs one bank holds.")
+    ] = field(default=128, description="How many programs one bank holds.")
 
 
 class RelayUse(Record):
@@ -248,9 +248,9 @@ class RelayUse(Record):
 
     noun: ClassVar[str] = "relay"
 
-    number: Relay = Field(description="The relay output of the switcher, counted from 1.")
-    open: Name = Field(description="What the unit does while the contact is open.")
-    closed: Name = Field(description="What the unit does while the contact is closed.")
+    number: Relay = field(description="The relay output of the switcher, counted from 1.")
+    open: Name = field(description="What the unit does while the contact is open.")
+    closed: Name = field(description="What the unit does while the contact is closed.")
 
 
 class Power(Record):
@@ -258,15 +258,15 @@ class Power(Record):
 
     noun: ClassVar[str] = "power"
 
-    draws: Current = Field(description="The current it draws: 45 mA.")
-    volts: Voltage = Field(description="The voltage it needs, or the range it takes: 9 to 18 V.")
-    current: Annotated[str, one_of("dc", "ac")] = Field(
+    draws: Current = field(description="The current it draws: 45 mA.")
+    volts: Voltage = field(description="The voltage it needs, or the range it takes: 9 to 18 V.")
+    current: Annotated[str, one_of("dc", "ac")] = field(
         default="dc", description="Direct or alternating current."
     )
-    polarity: Annotated[str, one_of("centre negative", "centre positive")] = Field(
+    polarity: Annotated[str, one_of("centre negative", "centre positive")] = field(
         default="centre negative", description="The polarity of its socket, as printed on it."
     )
-    passes_on_to: NameList = Field(
+    passes_on_to: NameList = field(
         default_factory=list, description="Units that get their power from this one's socket."
     )
 
@@ -276,16 +276,16 @@ class Output(Record):
 
     noun: ClassVar[str] = "supply output"
 
-    gives: Current = Field(description="The most current it gives: 300 mA.")
-    volts: Voltage = Field(description="Its voltage, or the range it can be set to.")
-    current: Annotated[str, one_of("dc", "ac")] = Field(
+    gives: Current = field(description="The most current it gives: 300 mA.")
+    volts: Voltage = field(description="Its voltage, or the range it can be set to.")
+    current: Annotated[str, one_of("dc", "ac")] = field(
         default="dc", description="Direct or alternating current."
     )
-    polarity: Annotated[str, one_of("centre negative", "centre positive")] = Field(
+    polarity: Annotated[str, one_of("centre negative", "centre positive")] = field(
         default="centre negative", description="The polarity of its plug."
     )
-    feeds: NameList = Field(default_factory=list, description="The units on this output.")
-    let_pass: LetPass
+    feeds: NameList = field(default_factory=list, description="The units on this output.")
+    let_pass: LetPass = LET_PASS
 
 
 class Sending(NamedTuple):
@@ -328,97 +328,97 @@ class Unit(Record):
     is_: Annotated[
         str,
         one_of("effect", "amplifier", "volume", "splitter", "mixer", "merge", "sender", "guitar"),
-    ] = Field(
+    ] = field(
         default="effect",
         description="What kind of box it is; a merge joins MIDI lines, a sender only sends.",
     )
-    loop: Loop | None = Field(
+    loop: Loop | None = field(
         default=None, description="The switcher's loop that it sits in, counted from 1."
     )
-    channel: Listening | None = Field(
+    channel: Listening | None = field(
         default=None, description="The MIDI channel that it listens to, 1 to 16, or omni."
     )
-    display: DisplayText | None = Field(
+    display: DisplayText | None = field(
         default=None,
         description="The first and last program as its display shows them: 0 to 99, 1 to "
         "128, A1 to H8. The first is program 0 on the wire.",
     )
-    programs: dict[Name, Name] = Field(
+    programs: dict[Name, Name] = field(
         default_factory=dict, description="Its programs by your names: {tremolo: 42}, as displayed."
     )
-    bank_select: BankSelect | None = Field(
+    bank_select: BankSelect | None = field(
         default=None, description="How it takes bank select; without this it ignores it."
     )
-    same_program_again: Annotated[str, one_of("reloads", "ignored")] = Field(
+    same_program_again: Annotated[str, one_of("reloads", "ignored")] = field(
         default="reloads",
         description="What happens when the program that is loaded is sent again.",
     )
-    busy_after_program: Milliseconds = Field(
+    busy_after_program: Milliseconds = field(
         default=Fraction(0),
         description="How long after a program change it loses what is sent to it: 120 ms.",
     )
-    settles_in: Milliseconds = Field(
+    settles_in: Milliseconds = field(
         default=Fraction(0),
         description="How long after its last message the new sound is there: 30 ms.",
     )
-    loading: Annotated[str, one_of("engages", "bypasses", "keeps bypass")] = Field(
+    loading: Annotated[str, one_of("engages", "bypasses", "keeps bypass")] = field(
         default="keeps bypass",
         description="Whether loading a program switches the unit on, off, or neither.",
     )
-    reached_by: Steps | None = Field(
+    reached_by: Steps | None = field(
         default=None, description="Where programs are reached only by stepping up and down."
     )
-    switched_by: SwitchedBy | None = Field(
+    switched_by: SwitchedBy | None = field(
         default=None, description="The control that switches it on and off."
     )
-    controls: dict[Name, Control] = Field(
+    controls: dict[Name, Control] = field(
         default_factory=dict, description="Its controls by your names: mix, depth, speed."
     )
-    time: Control | None = Field(default=None, description="The control of its delay time.")
+    time: Control | None = field(default=None, description="The control of its delay time.")
     tempo_from: Annotated[str, one_of("control", "program", "global", "clock", "tap")] | None = (
-        Field(
+        field(
             default=None,
             description="Where its tempo comes from; a control if time: is given, else its "
             "program.",
         )
     )
-    tap: Control | None = Field(default=None, description="The control that taps the tempo.")
-    tails: Annotated[str, one_of("stay", "cut")] = Field(
+    tap: Control | None = field(default=None, description="The control that taps the tempo.")
+    tails: Annotated[str, one_of("stay", "cut")] = field(
         default="cut", description="Whether repeats go on sounding after it is switched off."
     )
-    acts_only_on: Annotated[str, one_of("what is declared")] | None = Field(
+    acts_only_on: Annotated[str, one_of("what is declared")] | None = field(
         default=None,
         description="Say ‘what is declared’ where the manual shows that it ignores all "
         "programs and controls that are not written here.",
     )
-    by_foot: NameList = Field(
+    by_foot: NameList = field(
         default_factory=list,
         description="Its positions, where only a foot works it: [closed, open].",
     )
-    at_start: Name | None = Field(default=None, description="Its position when the night begins.")
-    at_rest: Name | None = Field(
+    at_start: Name | None = field(default=None, description="Its position when the night begins.")
+    at_rest: Name | None = field(
         default=None,
         description="The program, position or channel in scenes that do not ask for the unit.",
     )
-    relay: RelayUse | None = Field(
+    relay: RelayUse | None = field(
         default=None, description="The switcher's relay that works it, for example a channel."
     )
-    effects_loop: YesNo = Field(
+    effects_loop: YesNo = field(
         default=False, description="Whether this amplifier has an effects loop."
     )
-    thru: YesNo = Field(
+    thru: YesNo = field(
         default=True, description="Whether its MIDI THRU passes on what it receives."
     )
     sends: Annotated[
-        list[Annotated[Sending, Reads(parse_sending, _SENDING)]], BeforeValidator(one_or_many)
-    ] = Field(
+        list[Annotated[Sending, Reads(parse_sending, _SENDING)]], Before(one_or_many)
+    ] = field(
         default_factory=list, description="What it sends by itself: clock, programs on channel 1."
     )
-    power: Power | None = Field(
+    power: Power | None = field(
         default=None, description="What its power input needs, as printed on the box."
     )
-    note: Text | None = Field(default=None, description="A word to yourself.")
-    let_pass: LetPass
+    note: Text | None = field(default=None, description="A word to yourself.")
+    let_pass: LetPass = LET_PASS
 
     @property
     def states(self) -> tuple[str, ...]:
@@ -433,10 +433,10 @@ class Part(Record):
     noun: ClassVar[str] = "part of an effect"
     short: ClassVar[str | None] = "state"
 
-    state: Name | None = Field(
+    state: Name | None = field(
         default=None, description="A program, foot position or amplifier channel, by name."
     )
-    set: dict[Name, Name] = Field(
+    set: dict[Name, Name] = field(
         default_factory=dict, description="Settings of its controls: {mix: 40 %, speed: slow}."
     )
 
@@ -455,11 +455,11 @@ class SwitcherUse(Record):
     noun: ClassVar[str] = "switcher's place in the rig"
     short: ClassVar[str | None] = "file"
 
-    file: Name = Field(description="The switcher's own file, in the same folder.")
-    banks: BankSpan | None = Field(
+    file: Name = field(description="The switcher's own file, in the same folder.")
+    banks: BankSpan | None = field(
         default=None, description="The banks that are this rig's, counted from 1: 1 to 12."
     )
-    every_bank: dict[Name, Name] = Field(
+    every_bank: dict[Name, Name] = field(
         default_factory=dict,
         description="Switches kept the same in every bank: {switch 5: Tuner}.",
     )
@@ -470,7 +470,7 @@ class Link(Record):
 
     noun: ClassVar[str] = "place in a MIDI line"
 
-    thru: YesNo | None = Field(
+    thru: YesNo | None = field(
         default=None, description="Whether its THRU is on here; otherwise as the unit says."
     )
 
@@ -480,50 +480,50 @@ class Rig(Record):
 
     noun: ClassVar[str] = "rig"
 
-    rig: Name | None = Field(default=None, description="What you call this rig.")
-    include: NameList = Field(
+    rig: Name | None = field(default=None, description="What you call this rig.")
+    include: NameList = field(
         default_factory=list,
         description="Other files of units and effects in the same folder; what stands here "
         "wins over what stands there, key by key.",
     )
-    switcher: SwitcherUse | None = Field(
+    switcher: SwitcherUse | None = field(
         default=None, description="The switcher's file, and which of its banks are this rig's."
     )
-    units: dict[Name, Unit] = Field(default_factory=dict, description="The boxes, by your names.")
-    effects: dict[Name, Annotated[dict[Name, Part], BeforeValidator(_parts)]] = Field(
+    units: dict[Name, Unit] = field(default_factory=dict, description="The boxes, by your names.")
+    effects: dict[Name, Annotated[dict[Name, Part], Before(_parts)]] = field(
         default_factory=dict,
         description="How this rig makes each effect: a unit, or units with their states: "
         "{wobbler: tremolo}.",
     )
-    instead_of: dict[Name, NameList] = Field(
+    instead_of: dict[Name, NameList] = field(
         default_factory=dict,
         description="What may stand in for an effect that cannot be made, best first; "
         "‘nothing’ where the scene can do without.",
     )
-    general: dict[Name, Scene] = Field(
+    general: dict[Name, Scene] = field(
         default_factory=dict, description="The scenes of songs that have none of their own."
     )
-    signal_path: list[NameList] = Field(
-        alias="path",
+    signal_path: list[NameList] = field(
+        key="path",
         default_factory=list,
         description="The signal's way, one list a cable run: from guitar to amplifier; an "
         "amplifier's effects loop is written ‘NAME send’ and ‘NAME return’.",
     )
-    midi: list[list[Annotated[dict[Name, Link], BeforeValidator(entry)]]] = Field(
+    midi: list[list[Annotated[dict[Name, Link], Before(entry)]]] = field(
         default_factory=list,
         description="The MIDI lines, each from its sender on: [switcher, echo]. A computer that "
         "has a line of its own is called computer.",
     )
-    supply: dict[Name, Output] = Field(
+    supply: dict[Name, Output] = field(
         default_factory=dict, description="The outputs of the power supply, by name or number."
     )
-    changes_within: Milliseconds | None = Field(
+    changes_within: Milliseconds | None = field(
         default=None,
         description="How long a change of scene may take, from the press until the new sound is "
         "there: 150 ms.",
     )
-    note: Text | None = Field(default=None, description="A word to yourself.")
-    let_pass: LetPass
+    note: Text | None = field(default=None, description="A word to yourself.")
+    let_pass: LetPass = LET_PASS
 
 
 def parse_kept_switch(text: str) -> str:

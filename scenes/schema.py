@@ -14,6 +14,7 @@ annotations).
 
 from __future__ import annotations
 
+import inspect
 import json
 import re
 import secrets
@@ -27,7 +28,7 @@ from pydantic.json_schema import GenerateJsonSchema, JsonRef
 from setwright.scenes.finding import visible
 from setwright.scenes.night import Night, Playing
 from setwright.scenes.quantities import plain_number
-from setwright.scenes.records import Record, entry
+from setwright.scenes.records import Reads, Record, entry, record_schema
 from setwright.scenes.rig import Rig
 from setwright.scenes.songs import SongBook
 from setwright.scenes.switcher import Switcher
@@ -35,8 +36,9 @@ from setwright.scenes.switcher import Switcher
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from pydantic.fields import FieldInfo
     from pydantic_core import core_schema
+
+    from setwright.scenes.fields import Field
 
 Schema = dict[str, Any]
 
@@ -53,7 +55,7 @@ DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
 
 def schema_of(kind: str) -> Schema:
     """Return the JSON Schema (2020-12) of one of `KINDS`; KeyError for any other word."""
-    made = _RECORDS[kind].model_json_schema(by_alias=True, schema_generator=_ForEditors)
+    made = _ForEditors(_RECORDS[kind]).generate(record_schema(_RECORDS[kind]))
     definitions = made.pop("$defs", {})
     made["title"] = f"Setwright: {kind}"
     if kind == "rig":
@@ -114,8 +116,17 @@ class _ForEditors(GenerateJsonSchema):
         """Keep the order of the records: editors offer the keys in it."""
         return value
 
+    def __init__(self, root: type[Record]) -> None:
+        super().__init__(by_alias=True)
+        self._root = root
+
     def generate_inner(self, schema: Any) -> Schema:
-        """Return the schema of anything; one of a few words is taken in any letters."""
+        """Return the schema of anything; one of a few words is taken in any letters.
+
+        Every record but that of the whole file gets a definition of its own.
+        """
+        if schema["type"] == "model" and schema["cls"] is not self._root:
+            schema = schema | {"ref": schema["cls"].__name__}
         made = super().generate_inner(schema)
         return _in_any_letters(made) if "enum" in made else made
 
@@ -146,17 +157,24 @@ class _ForEditors(GenerateJsonSchema):
 
     def model_schema(self, schema: core_schema.ModelSchema) -> Schema:
         """Return a record: its noun as title, and hover text for every key."""
-        made = super().model_schema(schema)
+        made = self.generate_inner(schema["schema"])
         cls = cast("type[Record]", schema["cls"])
         made["title"] = cls.noun
-        for name, info in cls.model_fields.items():
-            key = made["properties"][info.alias or name]
+        made["description"] = inspect.cleandoc(cls.__doc__ or "")
+        made["additionalProperties"] = False
+        for info in cls.model_fields.values():
+            key = made["properties"][info.key]
             key["description"] = _described(info)
             # A name of one's own shows what such names are for.
             for inner in (key.get("items"), key.get("additionalProperties")):
                 if isinstance(inner, dict) and "$ref" not in inner:
                     inner.setdefault("description", key["description"])
         return made
+
+    def function_plain_schema(self, schema: core_schema.PlainValidatorFunctionSchema) -> Schema:
+        """Return what the reader of a text tells editors."""
+        reads = cast("Reads", cast("Any", schema["function"]["function"]).__self__)
+        return dict(reads.schema)
 
     def function_before_schema(self, schema: core_schema.BeforeValidatorFunctionSchema) -> Schema:
         """Return what is said at length or, where a function turns that into this, in short.
@@ -299,7 +317,7 @@ def _both_letters(match: re.Match[str]) -> str:
     return kept or f"[{letter.upper()}{letter.lower()}]"
 
 
-def _described(info: FieldInfo) -> str:
+def _described(info: Field) -> str:
     """Return the hover text of a field: its description, and what holds if it is not said."""
     assert info.description, info
     value = info.default

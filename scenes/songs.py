@@ -1,12 +1,11 @@
 """Songs, their scenes and sounds, as the musician writes them; they fit any rig."""
 
-# Annotations are evaluated at once here: pydantic would evaluate each string again, slowly.
+# Annotations are evaluated at once here: the records make their validators from them.
 
 from fractions import Fraction
 from typing import Annotated, Any, ClassVar
 
-from pydantic import BeforeValidator, Field
-
+from setwright.scenes.fields import Before, field
 from setwright.scenes.musical_time import (
     Form,
     Meter,
@@ -162,15 +161,13 @@ Echo = Annotated[
         ),
     ),
 ]
-NameList = Annotated[list[Name], BeforeValidator(one_or_many)]
-LetPass = Annotated[
-    dict[Name, Text],
-    Field(
-        default_factory=dict,
-        description="Findings that you have looked at and let pass, each with your reason: "
-        "{channel-collision: two halves of one box}. The reason is printed with the result.",
-    ),
-]
+NameList = Annotated[list[Name], Before(one_or_many)]
+LetPass = dict[Name, Text]
+LET_PASS: Any = field(
+    default_factory=dict,
+    description="Findings that you have looked at and let pass, each with your reason: "
+    "{channel-collision: two halves of one box}. The reason is printed with the result.",
+)
 
 
 def _effects(data: Any) -> Any:
@@ -184,7 +181,7 @@ class Sound(Record):
 
     noun: ClassVar[str] = "sound"
 
-    effects: NameList = Field(
+    effects: NameList = field(
         default_factory=list, description="The effects that sound together, by their musical names."
     )
 
@@ -200,24 +197,24 @@ class Scene(Record):
     noun: ClassVar[str] = "scene"
     short: ClassVar[str | None] = "sound"
 
-    sound: Name | None = Field(default=None, description="The sound, by its name under sounds:.")
-    effects: NameList | None = Field(
+    sound: Name | None = field(default=None, description="The sound, by its name under sounds:.")
+    effects: NameList | None = field(
         default=None, description="The effects, listed here instead of naming a sound."
     )
-    like: Name | None = Field(default=None, description="Another scene of this song to begin from.")
-    add: NameList = Field(
+    like: Name | None = field(default=None, description="Another scene of this song to begin from.")
+    add: NameList = field(
         default_factory=list, description="Effects to add to the sound or scene named."
     )
-    drop: NameList = Field(
+    drop: NameList = field(
         default_factory=list, description="Effects to leave out of the sound or scene named."
     )
-    echo: Echo | None = Field(
+    echo: Echo | None = field(
         default=None,
         description="The delay's time in this scene: a note value that follows the song's "
         "tempo (dotted eighth), or milliseconds (350 ms).",
     )
-    note: Text | None = Field(default=None, description="A word to yourself; printed.")
-    let_pass: LetPass
+    note: Text | None = field(default=None, description="A word to yourself; printed.")
+    let_pass: LetPass = LET_PASS
 
     @classmethod
     def expand(cls, data: Any) -> Any:
@@ -231,14 +228,14 @@ class Step(Record):
     noun: ClassVar[str] = "moment"
     short: ClassVar[str | None] = "at"
 
-    at: PositionText | None = Field(
+    at: PositionText | None = field(
         default=None,
         description="Where in the song: round 2 A, round 2 A2 (its second A), bar 17, 1:05.",
     )
-    cue: Text | None = Field(
+    cue: Text | None = field(
         default=None, description="What to listen or look for, printed on the cue sheet."
     )
-    foot: Text | None = Field(
+    foot: Text | None = field(
         default=None,
         description="What the foot does besides the press: a foot-operated unit and its "
         "position, for example swell open.",
@@ -254,45 +251,45 @@ class Song(Record):
 
     noun: ClassVar[str] = "song"
 
-    title: Name = Field(description="The title, as it is printed.")
-    id: Name | None = Field(
+    title: Name = field(description="The title, as it is printed.")
+    id: Name | None = field(
         default=None,
         description="A short name, needed only where two songs have the same title.",
     )
-    key: Name | None = Field(default=None, description="The key, for example E dorian.")
-    meter: MeterText | None = Field(
+    key: Name | None = field(default=None, description="The key, for example E dorian.")
+    meter: MeterText | None = field(
         default=None, description="The time signature, for example 6/8."
     )
-    tempo: TempoText | None = Field(
+    tempo: TempoText | None = field(
         default=None,
         description="The tempo with the note it counts: dotted quarter = 112, quarter = 120.",
     )
-    form: FormText | None = Field(
+    form: FormText | None = field(
         default=None, description="The parts of one round, and the rounds: AABB, 3 rounds."
     )
-    bars: Annotated[dict[str, Bars], BeforeValidator(_bars)] = Field(
+    bars: Annotated[dict[str, Bars], Before(_bars)] = field(
         default_factory=dict,
         description="Bars in a part: one number for all, or {A: 8, B: 16}. Eight if not said.",
     )
-    lasts: Seconds | None = Field(
+    lasts: Seconds | None = field(
         default=None, description="How long the song takes, if form and tempo do not tell: 3:10."
     )
-    guitar: Text | None = Field(
+    guitar: Text | None = field(
         default=None, description="Which guitar, tuning and capo: steel, capo 2."
     )
-    echo: Echo | None = Field(
+    echo: Echo | None = field(
         default=None, description="The delay's time in every scene that does not say another."
     )
-    note: Text | None = Field(default=None, description="A word to yourself; printed.")
-    scenes: dict[Name, Scene] = Field(
+    note: Text | None = field(default=None, description="A word to yourself; printed.")
+    scenes: dict[Name, Scene] = field(
         default_factory=dict,
         description="The scenes by name. Without scenes the song gets the rig's general ones.",
     )
-    order: list[Annotated[dict[Name, Step], BeforeValidator(entry)]] = Field(
+    order: list[Annotated[dict[Name, Step], Before(entry)]] = field(
         default_factory=list,
         description="When each scene is pressed: a list of scene names, each with its place.",
     )
-    let_pass: LetPass
+    let_pass: LetPass = LET_PASS
 
     @property
     def identity(self) -> str:
@@ -315,11 +312,11 @@ class SongBook(Record):
 
     noun: ClassVar[str] = "book of songs"
 
-    include: NameList = Field(
+    include: NameList = field(
         default_factory=list,
         description="Other files of songs in the same folder, read with this one.",
     )
-    sounds: dict[Name, Sound] = Field(
+    sounds: dict[Name, Sound] = field(
         default_factory=dict, description="Named lists of effects that scenes share."
     )
-    songs: list[Song] = Field(default_factory=list, description="The songs.")
+    songs: list[Song] = field(default_factory=list, description="The songs.")

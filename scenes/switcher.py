@@ -1,13 +1,12 @@
 """A switcher as its maker made it: banks, switches, loops, and what a preset can store."""
 
-# Annotations are evaluated at once here: pydantic would evaluate each string again, slowly.
+# Annotations are evaluated at once here: the records make their validators from them.
 
 from fractions import Fraction
 from typing import Annotated, Any, ClassVar
 
-from pydantic import BeforeValidator, Field
-
 from setwright.scenes.displays import Display, counted, parse_display
+from setwright.scenes.fields import Before, field
 from setwright.scenes.quantities import (
     parse_channel,
     parse_milliseconds,
@@ -15,7 +14,7 @@ from setwright.scenes.quantities import (
     parse_yes,
 )
 from setwright.scenes.records import Reads, Record, one_of, one_or_many
-from setwright.scenes.songs import MILLISECONDS, LetPass, Name, Text, one_text, whole
+from setwright.scenes.songs import LET_PASS, MILLISECONDS, LetPass, Name, Text, one_text, whole
 
 Channel = Annotated[int, Reads(parse_channel, whole(1, 16))]
 YesNo = Annotated[
@@ -74,30 +73,30 @@ class Storage(Record):
 
     noun: ClassVar[str] = "preset's storage"
 
-    programs: Slots = Field(default=0, description="How many program changes a preset holds.")
-    controls: Slots = Field(default=0, description="How many control changes a preset holds.")
-    on_any_channel: YesNo = Field(
+    programs: Slots = field(default=0, description="How many program changes a preset holds.")
+    controls: Slots = field(default=0, description="How many control changes a preset holds.")
+    on_any_channel: YesNo = field(
         default=True, description="Whether each slot's channel can be chosen in the preset."
     )
-    program_channels: Annotated[list[Channel], BeforeValidator(one_or_many)] = Field(
+    program_channels: Annotated[list[Channel], Before(one_or_many)] = field(
         default_factory=list,
         description="Where channels are fixed: the channel of each program slot, in order.",
     )
-    control_channels: Annotated[list[Channel], BeforeValidator(one_or_many)] = Field(
+    control_channels: Annotated[list[Channel], Before(one_or_many)] = field(
         default_factory=list,
         description="Where channels are fixed: the channel of each control slot, in order.",
     )
-    bank_select: YesNo = Field(
+    bank_select: YesNo = field(
         default=False,
         description="Whether a program slot can send a bank select before its program.",
     )
-    messages_on_leaving: Slots = Field(
+    messages_on_leaving: Slots = field(
         default=0, description="How many messages a preset sends when it is left."
     )
-    sends: Annotated[str, one_of("programs first", "controls first", "as listed")] = Field(
+    sends: Annotated[str, one_of("programs first", "controls first", "as listed")] = field(
         default="programs first", description="The order in which a preset sends its messages."
     )
-    names: Slots = Field(
+    names: Slots = field(
         default=0, description="Characters of a preset's name on the display; 0 without one."
     )
 
@@ -107,10 +106,10 @@ class BankMoves(Record):
 
     noun: ClassVar[str] = "bank move"
 
-    by: Annotated[str, one_of("up and down", "number", "both")] = Field(
+    by: Annotated[str, one_of("up and down", "number", "both")] = field(
         default="up and down", description="By up and down switches, by a number, or both."
     )
-    loads_at_once: YesNo = Field(
+    loads_at_once: YesNo = field(
         default=False,
         description="Whether moving to a bank loads a preset before a switch is pressed.",
     )
@@ -123,7 +122,7 @@ class VolumeLoop(Record):
 
     after_loop: Annotated[
         int, Reads(lambda text: parse_whole(text, 0, 64, "loop"), whole(0, 64))
-    ] = Field(alias="after loop", description="The last loop before the volume loop; 0 if none.")
+    ] = field(key="after loop", description="The last loop before the volume loop; 0 if none.")
 
     @classmethod
     def expand(cls, data: Any) -> Any:
@@ -136,61 +135,59 @@ class Switcher(Record):
 
     noun: ClassVar[str] = "switcher"
 
-    switcher: Name = Field(description="What you call it.")
-    banks: Banks = Field(
+    switcher: Name = field(description="What you call it.")
+    banks: Banks = field(
         description="How many banks it has (20), or how it shows them (0 to 19, A to T)."
     )
-    switches: Switches = Field(
+    switches: Switches = field(
         description="How many presets a bank has (5), or how they are marked (A to E)."
     )
-    loops: Loops = Field(default=0, description="How many effect loops it has.")
-    relays: Annotated[
-        list[Annotated[str, one_of("hold", "pulse")]], BeforeValidator(one_or_many)
-    ] = Field(
+    loops: Loops = field(default=0, description="How many effect loops it has.")
+    relays: Annotated[list[Annotated[str, one_of("hold", "pulse")]], Before(one_or_many)] = field(
         default_factory=list,
         description="Its relay outputs in order: hold keeps a contact closed, pulse closes "
         "it for a moment.",
     )
-    each_preset_stores: Storage = Field(
+    each_preset_stores: Storage = field(
         default_factory=Storage, description="What one preset can hold."
     )
-    bank_moves: BankMoves = Field(default_factory=BankMoves, description="How banks are changed.")
-    recalled_on_channel: Channel | None = Field(
+    bank_moves: BankMoves = field(default_factory=BankMoves, description="How banks are changed.")
+    recalled_on_channel: Channel | None = field(
         default=None,
         description="The channel on which the switcher itself obeys program changes.",
     )
     first_program: Annotated[
         int, Reads(lambda text: parse_whole(text, 0, 127, "program"), whole(0, 127))
-    ] = Field(
+    ] = field(
         default=0,
         description="The program on the wire (0 to 127) that loads the first preset; the "
         "others follow switch by switch.",
     )
-    recalled_by_bank_select: Annotated[str, one_of("no", "msb", "lsb", "msb and lsb")] = Field(
+    recalled_by_bank_select: Annotated[str, one_of("no", "msb", "lsb", "msb and lsb")] = field(
         default="no",
         description="Which bank select messages reach presets beyond program 127, if any: "
         "control 0 (msb), 32 (lsb).",
     )
-    same_switch_again: Annotated[str, one_of("sends again", "does nothing", "goes back")] = Field(
+    same_switch_again: Annotated[str, one_of("sends again", "does nothing", "goes back")] = field(
         default="sends again",
         description="What happens when the switch of the loaded preset is pressed again.",
     )
-    at_power_up: Annotated[str, one_of("first preset", "last used", "unknown")] = Field(
+    at_power_up: Annotated[str, one_of("first preset", "last used", "unknown")] = field(
         default="unknown", description="Which preset is loaded when the power comes on."
     )
-    loop_order: Annotated[str, one_of("fixed", "per preset")] = Field(
+    loop_order: Annotated[str, one_of("fixed", "per preset")] = field(
         default="fixed", description="Whether each preset can put the loops in an order of its own."
     )
-    volume_loop: VolumeLoop | None = Field(
+    volume_loop: VolumeLoop | None = field(
         default=None, description="Where a volume pedal's own loop sits among the loops."
     )
-    gap_between_messages: Milliseconds = Field(
+    gap_between_messages: Milliseconds = field(
         default=Fraction(0), description="Time the switcher leaves between two messages."
     )
-    passes_on_midi: YesNo = Field(
+    passes_on_midi: YesNo = field(
         default=False,
-        alias="passes on MIDI",
+        key="passes on MIDI",
         description="Whether it passes on what arrives at its MIDI IN.",
     )
-    note: Text | None = Field(default=None, description="A word to yourself.")
-    let_pass: LetPass
+    note: Text | None = field(default=None, description="A word to yourself.")
+    let_pass: LetPass = LET_PASS

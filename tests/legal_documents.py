@@ -15,8 +15,8 @@ from functools import cache
 from typing import Annotated, Any, get_args, get_origin
 
 from hypothesis import strategies as st
-from pydantic import BeforeValidator
 
+from setwright.scenes.fields import Before
 from setwright.scenes.night import Night, Playing
 from setwright.scenes.quantities import Slip, parse_yes
 from setwright.scenes.records import Reads, Record, entry, one_or_many
@@ -112,11 +112,8 @@ def _takes(reads: Reads, text: str) -> bool:
 
 def fields(cls: type[Record]) -> Iterator[tuple[str, Any, bool]]:
     """Yield the key, the annotation with its metadata, and whether the key must be there."""
-    for name, info in cls.model_fields.items():
-        whole: Any = info.annotation
-        for one in info.metadata:
-            whole = Annotated[whole, one]
-        yield info.alias or name, whole, info.is_required()
+    for info in cls.model_fields.values():
+        yield info.key, info.annotation, info.required
 
 
 def values(annotation: Any) -> Drawn:
@@ -127,7 +124,7 @@ def values(annotation: Any) -> Drawn:
         for one in arguments[1:]:
             if isinstance(one, Reads):
                 return st.sampled_from(accepted_texts(one))
-            if isinstance(one, BeforeValidator):
+            if isinstance(one, Before):
                 at_length = values(inner)
                 if one.func is entry:
                     at_length = at_length.filter(lambda value: len(value) == 1)
@@ -219,7 +216,7 @@ def places(annotation: Any) -> Iterator[tuple[Reads, Wrap]]:
                 yield one, lambda value: value
                 return
         yield from places(arguments[0])
-        if any(isinstance(one, BeforeValidator) for one in arguments[1:]):
+        if any(isinstance(one, Before) for one in arguments[1:]):
             yield from _places_in_short(annotation)
     elif type(None) in arguments:
         yield from places(next(one for one in arguments if one is not type(None)))
@@ -236,7 +233,7 @@ def places(annotation: Any) -> Iterator[tuple[Reads, Wrap]]:
 
 def _places_in_short(annotation: Any) -> Iterator[tuple[Reads, Wrap]]:
     inner, *rest = get_args(annotation)
-    function = next(one.func for one in rest if isinstance(one, BeforeValidator))
+    function = next(one.func for one in rest if isinstance(one, Before))
     arguments = get_args(inner)
     which = {"_bars": 1}.get(function.__name__, 0)
     for reads, _ in places(arguments[which]):
@@ -256,7 +253,7 @@ def shortest(annotation: Any) -> Any:
 
 def documents(kind: str) -> Drawn:
     """Return whole files of one kind, as plain data; an empty file is no file of ours."""
-    return records(RECORDS[kind]).filter(bool)
+    return values(RECORDS[kind]).filter(bool)
 
 
 def to_yaml(data: Any, indent: str = "") -> str:

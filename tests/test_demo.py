@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -117,7 +118,9 @@ def test_titles_keys_and_meters_agree_with_oneill() -> None:
     assert strangers == []
     # The comparison can fail: the same tunes a meter or a key off are strangers.
     for change in ({"meter": parse_meter("5/8")}, {"key": "F# locrian"}, {"title": "Nowhere"}):
-        assert not any(headers_of(song.model_copy(update=change)) for song in songs)
+        for song in songs:
+            said: dict[str, Any] = {name: getattr(song, name) for name in Song.model_fields}
+            assert not headers_of(Song(**said | change))
 
 
 def test_there_are_tunes_of_many_kinds() -> None:
