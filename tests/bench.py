@@ -26,7 +26,6 @@ from tests.conftest import DEMO, ROOT
 Command = Sequence[str]
 
 # What a cold check cannot do without: the libraries, and the same files through the C parser.
-# ``import pydantic`` alone loads hardly anything; ``BaseModel`` is what every user of it needs.
 FLOOR = """\
 import sys
 import click
@@ -36,7 +35,6 @@ for name in sys.argv[1:]:
     with open(name, encoding="utf-8") as file:
         YAML(typ="safe", pure=False).compose(file.read())
 """
-FLOOR_WITH_MODELS = FLOOR.replace("import pydantic\n", "from pydantic import BaseModel\n")
 
 
 def seconds(command: Command) -> float:
@@ -89,13 +87,6 @@ def figures(folder: Path, times: int) -> list[Callable[[], str]]:
             "check, with proofs, of 1,200 scenes ÷ the floor",
             setwright("check", str(small)),
             [python, "-c", FLOOR, *files],
-            2.0,
-            times,
-        ),
-        lambda: ratio(
-            "the same ÷ the floor with pydantic.BaseModel",
-            setwright("check", str(small)),
-            [python, "-c", FLOOR_WITH_MODELS, *files],
             1.5,
             times,
         ),
