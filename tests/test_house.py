@@ -27,6 +27,7 @@ ROOMS = [
     "scenes.syntax",
     "scenes.text",
     "scenes.names",
+    "scenes.fields",
     "scenes.records",
     "scenes.songs",
     "scenes.switcher",
