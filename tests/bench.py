@@ -87,7 +87,7 @@ def figures(folder: Path, times: int) -> list[Callable[[], str]]:
             "check, with proofs, of 1,200 scenes ÷ the floor",
             setwright("check", str(small)),
             [python, "-c", FLOOR, *files],
-            1.5,
+            2.0,
             times,
         ),
         lambda: ratio(

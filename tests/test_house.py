@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import tomllib
+from functools import cache
 
 import pytest
 
@@ -86,6 +87,7 @@ ROOMS = [
 ]
 
 
+@cache
 def modules() -> dict[str, ast.Module]:
     return {
         ".".join(path.relative_to(ROOT).with_suffix("").parts): ast.parse(
