@@ -28,7 +28,7 @@ def test_each_is_a_program_of_its_own() -> None:
 def test_they_are_noticed() -> None:
     """One of each module, that does harm without an exception."""
     harm = [
-        ("lower", "silences=not on"),
+        ("lower", "not on → on"),
         ("wire", "MILLISECONDS_A_BYTE"),
         ("midi", "message.channel - 1 →"),
         ("bind", "demand.quantity == 'use'"),

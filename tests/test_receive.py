@@ -377,6 +377,7 @@ def test_what_is_encoded_is_heard_with_running_status_and_without(
         receiver = Receiver(unit(**EVERYTHING))
         receiver.take(stream)
         assert dict(receiver.controls) == wanted
+        assert list(decode(stream)) == [control_change(*one) for one in sent]
 
 
 @given(st.integers(1, 16), st.integers(0, 16_383), st.integers(0, 127))
