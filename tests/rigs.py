@@ -253,7 +253,9 @@ def _draw_control(draw: st.DrawFn, box: Box, control: str, cc: int) -> None:
         made["positions"] = {"near": 5, "far": box.positions[control][1]}
     elif kind != "plain":
         made["linear"] = "0 to 127"
-    made["after a program"] = draw(st.sampled_from(["kept", "from the program", "unknown"]))
+    made["after a program"] = draw(
+        st.sampled_from(["kept", "from the program", "from the program", "unknown"])
+    )
     if box.programs and not draw(st.integers(0, 3)):
         made["only with"] = box.only_with[control] = [draw(st.sampled_from(["warm", "thin"]))]
     if not draw(st.integers(0, 3)):
