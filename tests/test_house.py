@@ -57,6 +57,7 @@ ROOMS = [
     "compiler.compiled",
     "compiler.overfull",
     "compiler.supply",
+    "compiler.ends",
     "compiler.unknowns",
     "compiler.leavings",
     "compiler.checks.check",

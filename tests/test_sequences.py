@@ -237,6 +237,8 @@ def look_for_leavings(
                 wanted.get((unit, "switch")),
             ):
                 continue
+            if box.programs and (unit, "program") not in wanted:
+                continue  # nobody cares for its program, nor for what that brings
             for control in box.controls:
                 left = {
                     rig.holds(unit, control) for rig in ends if not works_not(rig, unit, control)

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setwright.compiler.bind import BoundSong
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
+from setwright.compiler.ends import end_before
 from setwright.scenes.finding import Severity
-from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
-from setwright.scenes.resolve import Moment
 
 EXPLAINED = Explained(
     code="beyond-end",
@@ -31,7 +29,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each moment that comes too late."""
     for song in compiled.songs:
         for moment in song.moments:
-            end = None if moment.assumed else _end_before(song, moment)
+            end = end_before(song, moment)
             if end is not None:
                 words, path = end
                 yield Fault(
@@ -40,23 +38,6 @@ def run(compiled: Compiled) -> Iterator[Fault]:
                     f"{quoted(song.song.title)} {words}",
                     also=(Also("where it ends", path),),
                 )
-
-
-def _end_before(song: BoundSong, moment: Moment) -> tuple[str, KeyPath] | None:
-    """Return how the song ends, in words, and where that is written, if that is too early."""
-    shape, written = song.resolved.shape, song.song
-    if shape.form is not None and shape.form.rounds_said:
-        bars = shape.bars_in_all
-        if bars is not None and moment.bars is not None and moment.bars >= bars:
-            return f"ends after {bars} bars", (*written.path, "form")
-        seconds = shape.seconds_in_all
-        if seconds is not None and moment.clock is not None and moment.clock >= seconds:
-            return f"ends after {bars} bars", (*written.path, "form")
-    elif written.lasts is not None:
-        seconds = moment.seconds
-        if seconds is not None and seconds >= written.lasts:
-            return "does not last so long", (*written.path, "lasts")
-    return None
 
 
 CHECK = Check(EXPLAINED, run)

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 
+from setwright.compiler.bind import BoundSong
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
+from setwright.compiler.ends import end_before
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 from setwright.scenes.resolve import Moment
@@ -28,42 +31,49 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each place without which the others are in order."""
     for song in compiled.songs:
-        moments = [one for one in song.moments if not one.assumed]
-        kept = _in_order(moments)
-        for index, moment in enumerate(moments):
-            if index in kept:
-                continue
-            other = next(one for one in kept if not _one_after_the_other(moments, one, index))
-            way = "after" if other < index else "before"
-            yield Fault(
-                (*moment.path, "at"),
-                f"{quoted(moment.scene)} at {song.place_in_words(moment)} is written {way} "
-                f"{quoted(moments[other].scene)} at {song.place_in_words(moments[other])}",
-                also=(Also("that one", (*moments[other].path, "at")),),
-            )
+        said = [one for one in song.moments if not one.assumed and end_before(song, one) is None]
+        # Without a tempo, bars and clock times cannot be compared: each kind has its own order.
+        for comparable in (
+            [(one, one.bars) for one in said if one.bars is not None],
+            [(one, one.seconds) for one in said if one.bars is None and one.seconds is not None],
+        ):
+            yield from _misplaced(song, comparable)
 
 
-def _in_order(moments: list[Moment]) -> list[int]:
+def _misplaced(song: BoundSong, moments: list[tuple[Moment, Fraction]]) -> Iterator[Fault]:
+    kept = _in_order(moments)
+    for index, (moment, _) in enumerate(moments):
+        if index in kept:
+            continue
+        other = next(
+            one for one in kept if not _follows(moments[min(one, index)], moments[max(one, index)])
+        )
+        way = "after" if other < index else "before"
+        against = moments[other][0]
+        yield Fault(
+            (*moment.path, "at"),
+            f"{quoted(moment.scene)} at {song.place_in_words(moment)} is written {way} "
+            f"{quoted(against.scene)} at {song.place_in_words(against)}",
+            also=(Also("that one", (*against.path, "at")),),
+        )
+
+
+def _in_order(moments: list[tuple[Moment, Fraction]]) -> list[int]:
     """Return the longest list of moments that is in order; of equal ones, the earliest."""
     longest: list[list[int]] = [[] for _ in moments]
     for index in range(len(moments) - 1, -1, -1):
         following = [
             longest[later]
             for later in range(index + 1, len(moments))
-            if _one_after_the_other(moments, index, later)
+            if _follows(moments[index], moments[later])
         ]
         longest[index] = [index, *max(following, key=len, default=[])]
     return max(longest, key=len, default=[])
 
 
-def _one_after_the_other(moments: list[Moment], first: int, second: int) -> bool:
-    """Tell whether two moments are in order, or cannot be compared."""
-    one, other = moments[min(first, second)], moments[max(first, second)]
-    if one.bars is not None and other.bars is not None:
-        return one.bars < other.bars
-    if one.seconds is not None and other.seconds is not None:
-        return one.seconds < other.seconds
-    return True
+def _follows(one: tuple[Moment, Fraction], other: tuple[Moment, Fraction]) -> bool:
+    """Tell whether the other comes later; the same scene twice at one moment does no harm."""
+    return one[1] < other[1] or (one[1] == other[1] and one[0].scene == other[0].scene)
 
 
 CHECK = Check(EXPLAINED, run)

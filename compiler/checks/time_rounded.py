@@ -84,7 +84,11 @@ def _shown(amount: Amount) -> str:
 
 def _written(book: Book, song: BoundSong, scene: KeyPath, one: Wanted) -> KeyPath:
     """Return where the time was asked for: scene, song, effect, or at rest in the rig."""
-    tried: list[KeyPath] = [(*scene, "echo"), (*song.song.path, "echo")]
+    scenes = book.rig.general if song.general else song.song.scenes
+    from_name = str(scene[-1])
+    while (start := scenes[from_name]).echo is None and start.like is not None:
+        from_name = start.like
+    tried: list[KeyPath] = [(*scene[:-1], from_name, "echo"), (*song.song.path, "echo")]
     effect = one.why.removeprefix("for ")
     tried.append(("rig", "effects", effect, one.unit, "set", one.quantity))
     if one.why.startswith("for "):
