@@ -284,7 +284,7 @@ class Binder:
                 key = (demand.unit, demand.quantity)
                 named = AskedEffect(name, effect.path)
                 first = demands.setdefault(key, (demand, named))
-                if first[0].value != demand.value:
+                if not _the_same(first[0].value, demand.value):
                     self._clash(first, (demand, named))
                     clash = True
         if clash:
@@ -440,6 +440,13 @@ def _guitar_tonight(guitar: str, capo: int | None) -> str:
     if _CAPO.search(guitar):
         return _CAPO.sub(tonight, guitar, count=1)
     return f"{guitar}, {tonight}" if guitar else tonight
+
+
+def _the_same(first: object, second: object) -> bool:
+    """Tell whether two demands are one; one program may have two names."""
+    if isinstance(first, Program) and isinstance(second, Program):
+        return (first.bank, first.number) == (second.bank, second.number)
+    return first == second
 
 
 def _plain(value: object) -> str:

@@ -18,6 +18,7 @@ from setwright.compiler.target import Target
 from setwright.compiler.traffic import Sent
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding
+from setwright.scenes.quantities import quoted
 
 
 class Sending(NamedTuple):
@@ -39,6 +40,12 @@ class LoweredScene(NamedTuple):
     lowered: Lowered
     content: Content
     proved: tuple[Wanted, ...]
+
+    @property
+    def called(self) -> str:
+        """The scene in a sentence: its name in quotes, and of which song it is."""
+        song, name = self.key
+        return f"{quoted(name)} of {song}" if song else f"the general {quoted(name)}"
 
 
 @dataclass(slots=True)

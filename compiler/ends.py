@@ -18,7 +18,7 @@ def end_before(song: BoundSong, moment: Moment) -> tuple[str, KeyPath] | None:
     if shape.form is not None and shape.form.rounds_said and moment.bars is not None:
         bars = shape.bars_in_all
         late = bars is not None and moment.bars >= bars
-        return (f"ends after {bars} bars", (*written.path, "form")) if late else None
+        return (f"has {shape.form}", (*written.path, "form")) if late else None
     seconds = moment.seconds
     if written.lasts is not None and seconds is not None and seconds >= written.lasts:
         return "does not last so long", (*written.path, "lasts")

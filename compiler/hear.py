@@ -37,6 +37,11 @@ class Reaction(StrEnum):
     OTHER_CHANNEL = "other channel"
 
     @property
+    def would(self) -> str:
+        """How sure it is: would, or might."""
+        return "might" if self is Reaction.MAY_ACT else "would"
+
+    @property
     def acting(self) -> bool:
         """Whether it does something, or nobody knows that it does not."""
         return self in {Reaction.ACTS, Reaction.MAY_ACT}
@@ -186,7 +191,7 @@ def _program(unit: Unit, number: int) -> tuple[Reaction, str]:
         return Reaction.ACTS, f"load program {number}{shown}"
     if unit.acts_only_on:
         return Reaction.IGNORES, "ignores programs"
-    return Reaction.MAY_ACT, f"perhaps load program {number}"
+    return Reaction.MAY_ACT, f"load program {number}"
 
 
 def _control(unit: Unit, number: int) -> tuple[Reaction, str]:
@@ -197,7 +202,7 @@ def _control(unit: Unit, number: int) -> tuple[Reaction, str]:
         return Reaction.ACTS, f"take control {number} for a bank select"
     if unit.acts_only_on:
         return Reaction.IGNORES, f"ignores control {number}"
-    return Reaction.MAY_ACT, f"perhaps do something on control {number}"
+    return Reaction.MAY_ACT, f"do something on control {number}"
 
 
 def takes_bank_select(unit: Unit, number: int) -> bool:

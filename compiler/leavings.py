@@ -8,7 +8,6 @@ from setwright.compiler.compiled import Compiled, LoweredScene
 from setwright.compiler.states import Wanted, describe
 from setwright.compiler.target import Program, Setting
 from setwright.compiler.unknowns import Unknown
-from setwright.scenes.quantities import quoted
 
 
 def setters(compiled: Compiled, one: Unknown) -> list[tuple[Wanted, LoweredScene]]:
@@ -28,17 +27,13 @@ def program_in(scene: LoweredScene, unit: str) -> Program | None:
     return next((value for value in values if isinstance(value, Program)), None)
 
 
-def cheapest_way_out(
-    compiled: Compiled, one: Unknown, setting: list[tuple[Wanted, LoweredScene]]
-) -> str:
+def cheapest_way_out(compiled: Compiled, one: Unknown) -> str:
     """Return what to do about a control that stays as it was left, the cheapest way first.
 
-    One setting that all scenes share costs nothing to think about; where a preset has no slot
-    left for the control, only a program that has it built in will do.
+    Where a preset has no slot left for the control, only a program that has it built in will do.
     """
     book = compiled.book
     assert book is not None
-    shown = list(dict.fromkeys(asked(wanted) for wanted, _ in setting))
     room = book.switcher.each_preset_stores.controls
     full = [scene for scene in one.scenes if len(scene.content.controls) >= room]
     if full:
@@ -48,17 +43,13 @@ def cheapest_way_out(
         )
     if one.quantity == "time":
         return (
-            f"write echo: in {quoted(one.scene.bound.name)} or for its song, or give the time an "
+            f"write echo: in {one.scene.called} or for its song, or give the time an "
             "at rest: in the rig, such as 350 ms"
         )
-    if len(shown) == 1:
-        return (
-            f"give the {one.quantity} at rest: {shown[0]}, the one setting that is ever used; it "
-            "takes one control in each of these presets"
-        )
     return (
-        f"give the {one.quantity} an at rest: in the rig ({' or '.join(shown[:3])}); it takes one "
-        "control in each of these presets"
+        f"say which {one.quantity} {one.scene.called} wants: set: it in the effect, or give it an "
+        "at rest: in the rig with what it should be when nobody asks; either takes one control in "
+        "each of these presets"
     )
 
 

@@ -59,7 +59,7 @@ def _finding(compiled: Compiled, reason: str, scenes: list[LoweredScene]) -> Fin
     book = compiled.book
     assert book is not None
     paths = list({scene.bound.path: None for scene in scenes})
-    staying = _staying(compiled, scenes[0])
+    staying = _staying(compiled, scenes[0], programs="program" in reason)
     more = f" (so it is with {len(paths)} scenes)" if len(paths) > 1 else ""
     related = [Related("this one too", book.place_of_key(path)) for path in paths[1:4]]
     for order, other, there in staying:
@@ -83,15 +83,15 @@ def _finding(compiled: Compiled, reason: str, scenes: list[LoweredScene]) -> Fin
     )
 
 
-def _staying(compiled: Compiled, scene: LoweredScene) -> list[Staying]:
-    """Return what could be left out of a preset, the least harmful first.
+def _staying(compiled: Compiled, scene: LoweredScene, *, programs: bool) -> list[Staying]:
+    """Return what could be left out of a preset, programs or controls, the least harmful first.
 
     Least harm does what every other scene sends with the same value; then settings, then what
     switches, then programs.
     """
     found = []
     for order in scene.content.orders:
-        if order.quantity == "bank":
+        if order.quantity == "bank" or (order.quantity == "program") is not programs:
             continue
         other = next(_otherwise(compiled, order), None)
         found.append(Staying(order, *(other or (None, None))))
@@ -128,7 +128,9 @@ def _way_out(compiled: Compiled, scene: LoweredScene, staying: list[Staying]) ->
                 f"store a program on {quoted(order.unit)} that has its {order.quantity} built in "
                 f"({order.meaning}), and ask for that program; or leave an effect out"
             )
+    if staying and staying[0].order.message.kind == "program":
+        return "leave an effect out, or put a unit into a loop: one that is out needs no program"
     return (
-        "leave an effect out, put a unit into a loop, or use a program that has the settings "
-        "built in"
+        "leave an effect out, put a unit into a loop, use a program that has the settings built "
+        "in, or let a control rest at one value for the whole night"
     )

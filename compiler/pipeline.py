@@ -101,9 +101,9 @@ def _follow(compiled: Compiled) -> tuple[Sent, ...]:
     different = compiled.different_scenes
     return traffic(
         compiled.lines,
-        ((one.bound.name, one.bound.path, one.content.orders) for one in different),
+        ((one.called, one.bound.path, one.content.orders) for one in different),
         (
-            (one.bound.name, one.bound.path, compiled.recall_of(one.key) or ())
+            (one.called, one.bound.path, compiled.recall_of(one.key) or ())
             for one in compiled.scenes.values()
         ),
     )

@@ -8,7 +8,8 @@ from typing import NamedTuple
 from setwright.compiler.compiled import Compiled, LoweredScene
 from setwright.compiler.hear import SWITCHER
 from setwright.compiler.states import Verdict
-from setwright.scenes.quantities import plain_number, quoted
+from setwright.scenes.finding import Severity, worst
+from setwright.scenes.quantities import plain_number
 
 
 class Proof(NamedTuple):
@@ -35,15 +36,13 @@ class Proof(NamedTuple):
             f"proven: {which} scenes after any other ({_counted(self.pairs, 'pair')}), with "
             f"{_counted(self.messages, 'message')} to {_counted(self.units, 'unit')}"
         )
-        if self.feet:
+        if self.feet and count:
             line += f"; {self.feet:,} of them if feet and start are as printed"
         if self.not_known:
             line += f"; {self.not_known:,} cannot be known"
         if self.slowest is not None:
             scene, takes = self.slowest
-            song, name = scene.key
-            whose = f" of {song}" if song else ""
-            line += f"; slowest: {quoted(name)}{whose}, {plain_number(round(takes, 1))} ms"
+            line += f"; slowest: {scene.called}, {plain_number(round(takes, 1))} ms"
         return line
 
 
@@ -52,8 +51,10 @@ def _counted(number: int, what: str) -> str:
 
 
 def proof(compiled: Compiled) -> Proof | None:
-    """Return what has been proven of ``compiled``; None where the checks have not run."""
+    """Return what has been proven of ``compiled``; None while there are errors."""
     if not compiled.checked or compiled.target is None:
+        return None
+    if worst(compiled.findings) is Severity.ERROR:
         return None
     scenes = [compiled.scene(song, name) for song in compiled.songs for name in song.scenes]
     verdicts: dict[int, frozenset[Verdict]] = {}
@@ -61,7 +62,12 @@ def proof(compiled: Compiled) -> Proof | None:
         if id(scene.proved) not in verdicts:
             verdicts[id(scene.proved)] = frozenset(one.verdict for one in scene.proved)
     unknown = [scene for scene in scenes if Verdict.UNKNOWN in verdicts[id(scene.proved)]]
-    feet = [scene for scene in scenes if Verdict.FEET in verdicts[id(scene.proved)]]
+    feet = [
+        scene
+        for scene in scenes
+        if Verdict.FEET in verdicts[id(scene.proved)]
+        and Verdict.UNKNOWN not in verdicts[id(scene.proved)]
+    ]
     slowest = max(scenes, key=lambda scene: scene.lowered.stored.sound, default=None)
     hearing = [
         name

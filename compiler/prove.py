@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from setwright.compiler.bind import BoundScene
-from setwright.compiler.hear import SWITCHER, Lines
+from setwright.compiler.hear import SWITCHER, Lines, reaction
 from setwright.compiler.midi import encode
 from setwright.compiler.receive import UNKNOWN, Receiver
 from setwright.compiler.states import Cause, Verdict, Wanted
@@ -46,13 +46,29 @@ class Prover:
     def prove(self, scene: BoundScene, sent: Transmission) -> tuple[Wanted, ...]:
         """Return the quantities of ``scene`` with the verdicts that its messages bear out."""
         heard = self._heard(sent)
+        disturbed = self._disturbed(sent, heard)
         programs = {one.unit for one in scene.wanted if isinstance(one.value, Program)}
         return tuple(
             one
             if one.verdict is not Verdict.PROVEN or one.quantity in BY_PRESET
+            else _unknown(one, Cause.DISTURBED)
+            if one.unit in disturbed
             else self._judged(one, heard.get(one.unit), any_program=one.unit not in programs)
             for one in scene.wanted
         )
+
+    def _disturbed(self, sent: Transmission, heard: dict[str, Arrivals]) -> set[str]:
+        """Return the units that may act on a message that is meant for another.
+
+        Whether they do can hang on a few milliseconds, on which nobody should rely.
+        """
+        return {
+            name
+            for name in heard
+            for timed in sent.orders
+            if timed.order.unit != name
+            and reaction(self.units[name], timed.order.message)[0].acting
+        }
 
     def _heard(self, sent: Transmission) -> dict[str, Arrivals]:
         """Return every unit that hears the sender, with what arrives on its channel."""
@@ -80,8 +96,7 @@ class Prover:
 
     def _judged(self, wanted: Wanted, heard: Arrivals | None, *, any_program: bool) -> Wanted:
         if heard is None:
-            reason = "no MIDI cable brings it a message of the switcher; write it under midi:"
-            return wanted._replace(verdict=Verdict.UNKNOWN, reason=reason, cause=Cause.DEAF)
+            return _unknown(wanted, Cause.DEAF)
         receiver = self._run(wanted.unit, heard)
         if stands(wanted, receiver):
             return wanted
@@ -93,7 +108,11 @@ class Prover:
             if all(stands(wanted, one) for one in runs):
                 return wanted
         cause = Cause.PROGRAM if only and receiver.unit.reached_by else _why_not(receiver)
-        return wanted._replace(verdict=Verdict.UNKNOWN, reason=REASONS[cause], cause=cause)
+        return _unknown(wanted, cause)
+
+
+def _unknown(wanted: Wanted, cause: Cause) -> Wanted:
+    return wanted._replace(verdict=Verdict.UNKNOWN, reason=REASONS[cause], cause=cause)
 
 
 def _control(wanted: Wanted, unit: Unit) -> Control | None:
@@ -116,6 +135,7 @@ def stands(wanted: Wanted, receiver: Receiver) -> bool:
 
 
 REASONS = {
+    Cause.DEAF: "no MIDI cable brings it a message of the switcher; write it under midi:",
     Cause.BUSY: "the preset's message comes while the unit is busy loading its program; use a "
     "program that has it built in",
     Cause.DISTURBED: "the unit may act on something that was not meant for it; give it a channel "

@@ -264,7 +264,12 @@ class UnitState:
                 self.name, name, value, why, Verdict.PROVEN, f"control {control.cc} sets it"
             )
         loaded = self.demands.get("program", (self.rest.get("program"), ""))[0]
-        brings = control.after_a_program == "from the program" and isinstance(loaded, Program)
+        # A program that can only be stepped to is not loaded anew, and brings nothing back.
+        brings = (
+            control.after_a_program == "from the program"
+            and isinstance(loaded, Program)
+            and self.unit.reached_by is None
+        )
         if brings and not self._may_be_a_repeat(loaded, name):
             return self._free(name, "its program brings its own")
         if (self.name, name, None) in self.set_somewhere:

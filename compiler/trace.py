@@ -51,7 +51,7 @@ def _hearings(lines: Lines, sender: str, order: Order, width: int) -> Iterator[s
         cable = _cable(hearing.way[-1], first)
         yield f"   {cable:{width}}  {_does(hearing, meant=hearing.unit == order.unit)}"
     if all(hearing.unit != order.unit for hearing in hearings):
-        yield f"   {order.unit} does not hear it: no cable leads there"
+        yield f"   {order.unit} does not hear it: no cable brings it there"
 
 
 def _does(hearing: Hearing, *, meant: bool) -> str:
@@ -65,7 +65,7 @@ def _does(hearing: Hearing, *, meant: bool) -> str:
         case _ if meant:
             return "acts, as meant"
         case _:
-            return f"MAY ACT, NOT MEANT: would {hearing.what}"
+            return f"MAY ACT, NOT MEANT: might {hearing.what}"
 
 
 def _cable(cable: Cable, sender: str) -> str:

@@ -236,6 +236,19 @@ def test_a_control_left_by_another_effect_is_not_known(tmp_path: Path) -> None:
     assert "at rest" in plain.reason
 
 
+def test_a_program_that_is_stepped_to_brings_nothing_back(tmp_path: Path) -> None:
+    compiled = compile_mini(
+        tmp_path,
+        units="""
+            box: {loop: 1, channel: 3, display: 0 to 9, programs: {warm: 1, thin: 2},
+              reached by: {up: 30}, controls: {mix: {cc: 21}}}
+        """,
+        effects="wet: {box: {state: warm, set: {mix: 80}}}\nplain: {box: thin}",
+        scenes="Wet: {effects: wet}\nPlain: {effects: plain}",
+    )
+    assert quantity(bound(compiled, "Plain"), "box", "mix").verdict is UNKNOWN
+
+
 def test_bank_select_splits_the_number(tmp_path: Path) -> None:
     """Bank 00/00 is the first, 01/00 the 129th: MIDI 1.0 Detailed Specification 4.2.1."""
     compiled = compile_mini(

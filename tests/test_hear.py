@@ -179,7 +179,7 @@ CLOSED_MIND: dict[str, Any] = {"acts_only_on": "what is declared"}
         (box(**PROGRAMS), program(3, 1), Reaction.ACTS, "load program 1 (display 2)"),
         (box(**PROGRAMS), program(3, 9), Reaction.ACTS, "load program 9"),
         (box(**PROGRAMS), program(4, 1), Reaction.OTHER_CHANNEL, "listens on channel 3"),
-        (box(), program(3, 1), Reaction.MAY_ACT, "perhaps load program 1"),
+        (box(), program(3, 1), Reaction.MAY_ACT, "load program 1"),
         (box(**CLOSED_MIND), program(3, 1), Reaction.IGNORES, "ignores programs"),
         (
             box(**PROGRAMS, **CLOSED_MIND, reached_by={"up": "70"}),
@@ -193,7 +193,7 @@ CLOSED_MIND: dict[str, Any] = {"acts_only_on": "what is declared"}
             Reaction.ACTS,
             "load program 1 (display 2)",
         ),
-        (box(), control(3, 50, 1), Reaction.MAY_ACT, "perhaps do something on control 50"),
+        (box(), control(3, 50, 1), Reaction.MAY_ACT, "do something on control 50"),
         (box(**CLOSED_MIND), control(3, 50, 1), Reaction.IGNORES, "ignores control 50"),
         (
             box(**CLOSED_MIND, switched_by={"cc": "50", "on": "1", "off": "0"}),

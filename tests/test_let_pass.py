@@ -154,6 +154,7 @@ def test_another_units_fault_does_not_pass(tmp_path: Path) -> None:
         ("{midi-loop: it is meant}", "nothing-to-let-pass", "note", 0, "delete it"),
         ("{midi-loop: }", "empty-value", "error", 1, "write a value"),
         ("midi-loop", "wrong-shape", "error", 1, ""),
+        ("{supply-voltage: it lives}", "not-to-let-pass", "error", 1, "what the label says"),
     ],
 )
 def test_what_cannot_be_let_pass(

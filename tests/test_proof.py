@@ -13,6 +13,7 @@ from setwright.compiler.checks.check import Explained
 from setwright.compiler.checks.page import all_explained, in_full, page
 from setwright.compiler.cli import main as setwright
 from setwright.compiler.proof import proof
+from setwright.compiler.states import Verdict
 from tests.conftest import DEMO, ROOT
 from tests.mini import compile_mini, write_night
 
@@ -97,11 +98,11 @@ def test_the_trace_shows_what_should_not_be(tmp_path: Path) -> None:
     assert lines == [
         "meant for one: switch on",
         "switcher OUT → one IN acts, as meant",
-        "one THRU → two IN MAY ACT, NOT MEANT: would perhaps do something on control 1",
+        "one THRU → two IN MAY ACT, NOT MEANT: might do something on control 1",
         "meant for far: switch on",
         "switcher OUT → one IN listens on channel 3",
         "one THRU → two IN listens on channel 3",
-        "far does not hear it: no cable leads there",
+        "far does not hear it: no cable brings it there",
     ]
 
 
@@ -139,6 +140,22 @@ def test_an_unknown_code_gets_the_nearest() -> None:
     ended = CliRunner().invoke(setwright, ["checks", "chanel-colision"])
     assert ended.exit_code == 2
     assert "did you mean ‘channel-collision’?" in ended.output
+
+
+def test_what_hears_something_unmeant_is_not_proven(tmp_path: Path) -> None:
+    """Even where the unit would be too busy to take it: that hangs on milliseconds."""
+    units = """
+        one: {loop: 1, channel: 3, display: 0 to 9, programs: {warm: 1}, busy after program: 90 ms}
+        two: {loop: 2, channel: 3, display: 0 to 9, programs: {thin: 2}}
+    """
+    compiled = compile_mini(
+        tmp_path, units=units, effects="a: {one: warm}\nb: {two: thin}", scenes="On: [a, b]"
+    )
+    assert [finding.code for finding in compiled.findings] == ["channel-collision"]
+    (scene,) = compiled.scenes.values()
+    verdicts = {(one.unit, one.quantity): one.verdict for one in scene.proved}
+    assert verdicts["one", "program"] is verdicts["two", "program"] is Verdict.UNKNOWN
+    assert proof(compiled) is None
 
 
 def test_explain_and_the_data_hold_the_verdict_that_was_proven(tmp_path: Path) -> None:

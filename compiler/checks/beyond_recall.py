@@ -8,7 +8,6 @@ from itertools import takewhile
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
-from setwright.scenes.quantities import quoted
 
 EXPLAINED = Explained(
     code="beyond-recall",
@@ -42,7 +41,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         yield Fault(
             ("switcher", "recalled on channel"),
             f"no program change loads {len(beyond)} of tonight's scenes, "
-            f"{quoted(beyond[0].bound.name)} among them: their presets lie beyond program 127",
+            f"{beyond[0].called} among them: their presets lie beyond program 127",
             also=(Also("one of them", beyond[0].bound.path, at_key=True),),
         )
 

@@ -57,7 +57,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         yield Fault(
             _channel(second),
             f"what is meant for {quoted(sent.order.unit)} reaches {quoted(hearing.unit)} on the "
-            f"same channel: {sent.order.message} (in {quoted(sent.scene)}) would make "
+            f"same channel: {sent.order.message} (in {sent.scene}) {hearing.reaction.would} make "
             f"{quoted(hearing.unit)} {hearing.what}",
             EXPLAINED.do
             if hearing.reaction is Reaction.ACTS

@@ -53,7 +53,7 @@ class Explained(NamedTuple):
     """A fault in words: its code, how much it weighs, what, why it hurts, what to do, an example.
 
     ``brief`` says it in one line; ``example`` is an excerpt of a book with the fault in it;
-    ``caution`` says what can hurt a person.
+    ``caution`` says what can hurt a person; what ``can_pass`` is not may not be let pass.
     """
 
     code: str
@@ -64,6 +64,7 @@ class Explained(NamedTuple):
     example: str
     caution: str = ""
     brief: str = ""
+    can_pass: bool = True
 
     @property
     def beware(self) -> str:

@@ -28,6 +28,7 @@ EXPLAINED = Explained(
     """,
 )
 
+_BEGIN = "begin the line with the switcher, or with a box that it reaches"
 _ADD = "add midi: with a line from the switcher through the boxes: [switcher, …]"
 
 
@@ -45,7 +46,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         first = meant[names[0]]
         yield Fault(
             ("rig", "midi"),
-            f"it is not said how MIDI gets to {_listed(names)}, and {quoted(first.scene)} sends "
+            f"it is not said how MIDI gets to {_listed(names)}, and {first.scene} sends "
             f"{first.order.message}",
             _ADD,
             tuple(Also(name, ("rig", "units", name, "channel")) for name in names[:4]),
@@ -60,10 +61,10 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         first = meant[names[0]]
         yield Fault(
             path,
-            f"{_listed(names)} cannot hear {first.order.message} of {quoted(first.scene)}"
+            f"{_listed(names)} cannot hear {first.order.message} of {first.scene}"
             if len(names) == 1
             else f"{_listed(names)} cannot hear what scenes send them, such as "
-            f"{first.order.message} of {quoted(first.scene)}",
+            f"{first.order.message} of {first.scene}",
             why,
             at_key=path[1] == "midi" and path[-1] != "thru",
             also=tuple(
@@ -83,12 +84,21 @@ def _where_it_ends(lines: Lines, name: str) -> tuple[KeyPath, str]:
         seen.add(name)
         cable = next((one for one in lines.cables if one.end == name), None)
         if cable is None or cable.start in seen:
-            return place, EXPLAINED.do
+            for row, line in enumerate(lines.rig.midi):
+                if line and name in line[0]:
+                    return ("rig", "midi", row, 0, name), _BEGIN
+            return place, _write_in(lines, name)
         if cable.start in reached and not lines.passes[cable.start]:
             return _thru(lines, cable.start), f"turn its THRU on, or put {name} before it"
         # If nothing leads to the box before it either, the line begins with the wrong one.
         name = cable.start
         place = ("rig", "midi", cable.path[2], 0, name)
+
+
+def _write_in(lines: Lines, name: str) -> str:
+    last = next(reversed(lines.reach(SWITCHER)), None)
+    after = f", such as after {last}" if last is not None else ""
+    return f"write {name} into a line below midi:, where its cable is plugged{after}"
 
 
 def _thru(lines: Lines, name: str) -> KeyPath:

@@ -39,8 +39,11 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         wanted = describe(one.first.value, one.quantity)
         yield Fault(
             path,
-            f"{quoted(one.unit)} should be {wanted} in {quoted(one.scene.bound.name)}"
+            f"{quoted(one.unit)} should be {wanted} in {one.scene.called}"
             f"{more(one.scenes)}, and nobody can know it: {one.cause}",
+            "use a relay output that holds its contact, if the box takes one"
+            if one.cause is Cause.PULSE
+            else "",
             also=(Also("that scene", one.scene.bound.path, at_key=True),),
             at_key=True,
         )

@@ -21,6 +21,7 @@ from setwright.compiler.checks import (
     fed_twice,
     flip_not_known,
     midi_loop,
+    no_clock,
     omni_hears_others,
     order_out_of_time,
     other_sender,
@@ -60,6 +61,7 @@ CHECKS: tuple[Check, ...] = (
     other_sender.CHECK,
     sent_twice.CHECK,
     two_clocks.CHECK,
+    no_clock.CHECK,
     control_twice.CHECK,
     control_is_bank_select.CHECK,
     bank_select_lacking.CHECK,
@@ -121,7 +123,7 @@ class _LetPass:
                 for other in fault.also
             ),
         )
-        reason = self._reason(fault, rule.code) if self.said else None
+        reason = self._reason(fault, rule.code) if self.said and rule.can_pass else None
         if reason is None:
             return finding
         return finding._replace(
@@ -140,6 +142,7 @@ class _LetPass:
     def findings(self) -> Iterator[Finding]:
         """Yield what is let pass that no check is called, or that no check finds."""
         known = [check.explained.code for check in CHECKS]
+        never = {check.explained.code for check in CHECKS if not check.explained.can_pass}
         for path, reasons in self.said.items():
             for code in reasons:
                 place = self.book.place_of_key((*path, "let pass", code))
@@ -150,6 +153,14 @@ class _LetPass:
                         f"there is no check {quoted(code)} whose findings could pass",
                         place,
                         suggestion(code, known, "‘setwright checks’ lists them"),
+                    )
+                elif code in never:
+                    yield Finding(
+                        "not-to-let-pass",
+                        Severity.ERROR,
+                        f"{quoted(code)} cannot be let pass: it can destroy a box or start a fire",
+                        place,
+                        "if the label on the box allows it, write in power: what the label says",
                     )
                 elif (path, code) not in self.used:
                     yield Finding(

@@ -19,7 +19,7 @@ EXPLAINED = Explained(
     "meant for other units on its line. Omni is no fault where everything on the line is meant "
     "for that unit.",
     hurts="Every program change for any box changes this one too.",
-    do="set it to a channel of its own, on the box itself and here, or put it on a line of its own",
+    do="set it to a channel of its own, on the box itself and here",
     example="""\
         echo:
           channel: omni
@@ -45,7 +45,8 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         yield Fault(
             ("rig", "units", name, "channel"),
             f"{quoted(name)} listens on every channel, so {sent.order.message}, meant for "
-            f"{quoted(sent.order.unit)} (in {quoted(sent.scene)}), would make it {hearing.what}",
+            f"{quoted(sent.order.unit)} (in {sent.scene}), "
+            f"{hearing.reaction.would} make it {hearing.what}",
             ""
             if hearing.reaction is Reaction.ACTS
             else f"{EXPLAINED.do}; or, if its manual shows that it ignores this, write acts only "

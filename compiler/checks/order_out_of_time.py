@@ -50,6 +50,8 @@ def _misplaced(song: BoundSong, moments: list[tuple[Moment, Fraction]]) -> Itera
         )
         way = "after" if other < index else "before"
         against = moments[other][0]
+        if moments[other][1] == moments[index][1]:
+            way = "for the same moment as"
         yield Fault(
             (*moment.path, "at"),
             f"{quoted(moment.scene)} at {song.place_in_words(moment)} is written {way} "

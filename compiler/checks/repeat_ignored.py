@@ -41,9 +41,9 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         yield Fault(
             ("rig", "units", one.unit, "same program again"),
             f"{quoted(one.unit)} ignores a program that it has already, so after "
-            f"{quoted(other.bound.name)} its {one.quantity} stays {asked(wanted)} in "
-            f"{quoted(scene.bound.name)}",
-            cheapest_way_out(compiled, one, setting),
+            f"{other.called} its {one.quantity} stays {asked(wanted)} in "
+            f"{scene.called}",
+            cheapest_way_out(compiled, one),
             (
                 Also("relies on the program", scene.bound.path, at_key=True),
                 Also(f"sets the {one.quantity}", other.bound.path, at_key=True),

@@ -19,7 +19,8 @@ EXPLAINED = Explained(
     "control then reaches its unit while that is busy loading a program and loses what it is sent, "
     "or reaches it before the program, which brings its own setting.",
     hurts="The setting is in the preset, on the sheet and on the wire, and is not heard.",
-    do="use a program that has the setting built in; a switcher cannot wait",
+    do="use a program that has the setting built in; or, if the switcher can pause between its "
+    "messages, let it, and write gap between messages:",
     example="""\
         wobbler:
           busy after program: 30 ms
@@ -39,8 +40,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         )
         yield Fault(
             one.scene.bound.path,
-            f"the preset of {quoted(one.scene.bound.name)}{more(one.scenes)} sends the "
-            f"{one.quantity} {why}",
+            f"the preset of {one.scene.called}{more(one.scenes)} sends the {one.quantity} {why}",
             also=(
                 Also("the unit", ("rig", "units", one.unit), at_key=True),
                 *(Also("this scene too", other.bound.path, True) for other in one.scenes[1:4]),

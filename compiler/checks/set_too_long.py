@@ -20,7 +20,7 @@ EXPLAINED = Explained(
     "length is not known, and the pauses between songs, count for nothing, so the set is longer "
     "still.",
     hurts="The last tune falls victim to the soup.",
-    do="play fewer songs or rounds, or allow more time",
+    do="play fewer songs, or allow more time",
     example="""\
         at most: 3 min
     """,

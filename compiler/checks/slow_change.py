@@ -9,7 +9,7 @@ from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
-from setwright.scenes.quantities import plain_number, quoted
+from setwright.scenes.quantities import plain_number
 
 EXPLAINED = Explained(
     code="slow-change",
@@ -39,14 +39,14 @@ def run(compiled: Compiled) -> Iterator[Fault]:
     for scene in compiled.scenes.values():
         takes = scene.lowered.stored.sound
         if takes > allowed:
-            slow.setdefault(scene.bound.path, (takes, scene.bound.name))
+            slow.setdefault(scene.bound.path, (takes, scene.called))
     if slow:
         worst = max(slow, key=lambda path: slow[path][0])
         takes, name = slow[worst]
         more = f", and {len(slow) - 1} more scenes are too slow" if len(slow) > 1 else ""
         yield Fault(
             ("rig", "changes within"),
-            f"{quoted(name)} is there {plain_number(round(takes, 1))} ms after the press, which "
+            f"{name} is there {plain_number(round(takes, 1))} ms after the press, which "
             f"is more than {plain_number(allowed)} ms{more}",
             also=(Also("the slowest", worst, at_key=True),),
         )

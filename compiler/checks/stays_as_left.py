@@ -42,10 +42,10 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         path: KeyPath = ("rig", "units", one.unit, *own)
         yield Fault(
             path,
-            f"in {quoted(scene.bound.name)}{more(one.scenes)} the {one.quantity} of "
+            f"in {scene.called}{more(one.scenes)} the {one.quantity} of "
             f"{quoted(one.unit)} stays as the scene before left it: {asked(wanted)} after "
-            f"{quoted(other.bound.name)}",
-            cheapest_way_out(compiled, one, setting),
+            f"{other.called}",
+            cheapest_way_out(compiled, one),
             (
                 Also("does not set it", scene.bound.path, at_key=True),
                 Also("sets it", other.bound.path, at_key=True),

@@ -33,7 +33,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         yield Fault(
             ("rig", "units", one.unit, "reached by"),
             f"{quoted(one.unit)} should have {describe(one.first.value, one.quantity)} in "
-            f"{quoted(one.scene.bound.name)}{more(one.scenes)}, and nobody can know it: "
+            f"{one.scene.called}{more(one.scenes)}, and nobody can know it: "
             f"{one.cause}",
             also=(Also("that scene", one.scene.bound.path, at_key=True),),
             at_key=True,

@@ -22,6 +22,7 @@ EXPLAINED = Explained(
         three: {gives: 500 mA, volts: 9 V, current: ac, feeds: squeezer}
     """,
     caution=POWER_CAUTION,
+    can_pass=False,
 )
 
 

@@ -17,13 +17,14 @@ EXPLAINED = Explained(
     finds="The plug of an output and the socket of a unit on it have different polarity: the "
     "centre is negative in the one and positive in the other. AC has no polarity.",
     hurts="Wrong polarity can destroy a box in the moment in which it is plugged in.",
-    do="use the cable that turns the polarity round, where the supply is made for it, and "
-    "write it here; or feed the unit from another output",
+    do="give it an output of its own that has the polarity on its label; never turn one box round "
+    "on an output that it shares",
     example="""\
         squeezer:
           power: {draws: 12 mA, volts: 9 V, polarity: centre positive}
     """,
     caution=POWER_CAUTION,
+    can_pass=False,
 )
 
 

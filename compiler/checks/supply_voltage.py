@@ -24,6 +24,7 @@ EXPLAINED = Explained(
         two: {gives: 300 mA, volts: 18 V, feeds: wobbler}
     """,
     caution=POWER_CAUTION,
+    can_pass=False,
 )
 
 

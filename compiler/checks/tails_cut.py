@@ -48,8 +48,8 @@ def run(compiled: Compiled) -> Iterator[Fault]:
                     in_loops.remove(one.unit)
                     yield Fault(
                         ("rig", "units", one.unit, "tails"),
-                        f"{quoted(after.bound.name)} cuts off the repeats of {quoted(one.unit)} "
-                        f"that {quoted(before.bound.name)} leaves: its loop goes out",
+                        f"{after.called} cuts off the repeats of {quoted(one.unit)} "
+                        f"that {before.called} leaves: its loop goes out",
                         also=(
                             Also("its loop", ("rig", "units", one.unit, "loop")),
                             Also("the scene that cuts them", after.bound.path, at_key=True),
