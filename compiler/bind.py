@@ -14,7 +14,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.compiler.feet import Feet, FootMove
-from setwright.compiler.states import Cause, UnitState, Wanted, foot_stands
+from setwright.compiler.states import ANY, Cause, SetSomewhere, UnitState, Wanted, foot_stands
 from setwright.compiler.target import NOTHING, Demand, Program, Setting, Target
 from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.musical_time import AtTime, NoteValue, Tempo
@@ -101,7 +101,7 @@ class Binder:
         field(default_factory=dict)
     )
     _general: dict[str, ResolvedScene] | None = None
-    _set_somewhere: frozenset[tuple[str, str, str | None]] = frozenset()
+    _set_somewhere: frozenset[SetSomewhere] = frozenset()
     feet: Feet = field(init=False)
 
     def __post_init__(self) -> None:
@@ -113,16 +113,18 @@ class Binder:
             self._effects.define(name, book.place_of_key(("rig", "effects", name)))
         self._set_somewhere = frozenset(self._settings())
 
-    def _settings(self) -> Iterator[tuple[str, str, str | None]]:
+    def _settings(self) -> Iterator[SetSomewhere]:
         for demands in self.target.makes.values():
-            loaded = {one.unit: one.value.name for one in demands if isinstance(one.value, Program)}
+            loaded = {
+                one.unit: one.value.place for one in demands if isinstance(one.value, Program)
+            }
             for demand in demands:
                 if isinstance(demand.value, Setting):
-                    yield demand.unit, demand.quantity, loaded.get(demand.unit, "")
+                    yield demand.unit, demand.quantity, loaded.get(demand.unit, ANY)
                     yield demand.unit, demand.quantity, None
         for name, unit in self.target.units.items():
             if unit.time is not None:  # a scene's echo: sets it, with any program
-                yield name, "time", ""
+                yield name, "time", ANY
                 yield name, "time", None
 
     def song(self, song: Song, playing: Playing | None = None, number: int = 0) -> BoundSong:
@@ -445,7 +447,7 @@ def _guitar_tonight(guitar: str, capo: int | None) -> str:
 def _the_same(first: object, second: object) -> bool:
     """Tell whether two demands are one; one program may have two names."""
     if isinstance(first, Program) and isinstance(second, Program):
-        return (first.bank, first.number) == (second.bank, second.number)
+        return first.place == second.place
     return first == second
 
 

@@ -82,20 +82,29 @@ class Lines:
 
     def __post_init__(self) -> None:
         """Read the lines of the rig."""
+        said: dict[str, list[bool]] = {}
         for row, line in enumerate(self.rig.midi):
-            kept = []
-            for index, item in enumerate(line):
-                (name,) = item
-                if name not in self.gone:
-                    kept.append((name, index))
-                    said = item[name].thru
-                    # A box has one THRU: where one line says that it is off, it is off.
-                    self.passes[name] = self.passes.get(name, self._usually_passes(name))
-                    if said is not None:
-                        self.passes[name] = said
-            for position, (start, end) in enumerate(pairwise(kept)):
-                path: KeyPath = ("rig", "midi", row, end[1], end[0])
-                self.cables.append(Cable(start[0], end[0], position > 0, path))
+            names = [next(iter(item)) for item in line]
+            for name, item in zip(names, line, strict=True):
+                thru = item[name].thru
+                said.setdefault(name, []).extend([] if thru is None else [thru])
+            for index, (start, end) in enumerate(pairwise(names)):
+                # What follows a switcher or a computer hangs on its OUT, wherever it stands.
+                thru_of = index > 0 and start not in {SWITCHER, COMPUTER}
+                path: KeyPath = ("rig", "midi", row, index + 1, end)
+                self.cables.append(Cable(start, end, thru_of, path))
+        for name, words in said.items():
+            # A box has one THRU: where any line says that it is off, it is off.
+            self.passes[name] = all(words) if words else self._usually_passes(name)
+        for name in self.gone:
+            self._join_around(name)
+
+    def _join_around(self, gone: str) -> None:
+        """Take a box out, and plug each cable that led into it on to where it led."""
+        into = [cable for cable in self.cables if cable.end == gone != cable.start]
+        out = [cable for cable in self.cables if cable.start == gone != cable.end]
+        joined = [Cable(one.start, two.end, one.from_thru, two.path) for one in into for two in out]
+        self.cables = [one for one in self.cables if gone not in (one.start, one.end)] + joined
 
     def _usually_passes(self, name: str) -> bool:
         if name == SWITCHER:
@@ -217,7 +226,10 @@ def switchers_reaction(switcher: Switcher, message: Message) -> tuple[Reaction, 
         return Reaction.IGNORES, "does nothing with it"
     if message.channel != switcher.recalled_on_channel:
         return Reaction.OTHER_CHANNEL, f"obeys programs on channel {switcher.recalled_on_channel}"
-    return Reaction.ACTS, f"load its preset {message.data[0] - switcher.first_program + 1}"
+    preset = message.data[0] - switcher.first_program + 1
+    if not 0 < preset <= switcher.banks.count * switcher.switches.count:
+        return Reaction.IGNORES, f"has no preset for program {message.data[0]}"
+    return Reaction.ACTS, f"load its preset {preset}"
 
 
 def declared_controls(unit: Unit) -> Iterator[tuple[int, str, KeyPath]]:

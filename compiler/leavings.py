@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setwright.compiler.compiled import Compiled, LoweredScene
+from setwright.compiler.settled import program_of
 from setwright.compiler.states import Wanted, describe
-from setwright.compiler.target import Program, Setting
+from setwright.compiler.target import Setting
 from setwright.compiler.unknowns import Unknown
 
 
@@ -19,12 +20,6 @@ def setters(compiled: Compiled, one: Unknown) -> list[tuple[Wanted, LoweredScene
         if (wanted.unit, wanted.quantity) == (one.unit, one.quantity)
         and isinstance(wanted.value, Setting)
     ]
-
-
-def program_in(scene: LoweredScene, unit: str) -> Program | None:
-    """Return the program that ``scene`` loads in ``unit``."""
-    values = (one.value for one in scene.proved if (one.unit, one.quantity) == (unit, "program"))
-    return next((value for value in values if isinstance(value, Program)), None)
 
 
 def cheapest_way_out(compiled: Compiled, one: Unknown) -> str:
@@ -63,7 +58,7 @@ def leavers(
 ) -> Iterator[tuple[LoweredScene, Wanted, LoweredScene]]:
     """Yield (scene that cannot know, what was left, the scene that left it)."""
     for scene in one.scenes:
-        here = program_in(scene, one.unit)
+        here = program_of(scene.proved, one.unit)
         for wanted, other in setting:
-            if not same_program or program_in(other, one.unit) == here:
+            if not same_program or program_of(other.proved, one.unit) == here:
                 yield scene, wanted, other

@@ -15,6 +15,7 @@ from setwright.compiler.hear import Lines
 from setwright.compiler.overfull import too_full
 from setwright.compiler.place import key_of, place
 from setwright.compiler.prove import Prover
+from setwright.compiler.settled import settled
 from setwright.compiler.target import aim
 from setwright.compiler.traffic import Sent, traffic
 from setwright.scenes.book import Book, open_night
@@ -91,6 +92,7 @@ def _lower_and_place(compiled: Compiled) -> list[Finding]:
             key = key_of(song, name)
             if key not in compiled.scenes:
                 compiled.scenes[key] = compiled.lower(key, scene)
+    compiled.scenes = settled(compiled.scenes)
     contents = {key: scene.content for key, scene in compiled.scenes.items()}
     compiled.placement, too_many = place(compiled.target, compiled.songs, contents)
     return [*too_full(compiled), *too_many]

@@ -74,8 +74,10 @@ class Prover:
         """Return every unit that hears the sender, with what arrives on its channel."""
         arrivals: dict[int, list[tuple[bytes, Fraction]]] = {}
         everything = []
-        for timed in sent.orders:
-            message = (encode(timed.order.message), timed.starts)
+        # Nobody knows whether a sender uses running status: where it does, less time passes
+        # between two messages, and a busy unit loses what it would otherwise hear.
+        for timed, starts in zip(sent.orders, sent.earliest, strict=True):
+            message = (encode(timed.order.message), starts)
             arrivals.setdefault(timed.order.message.channel, []).append(message)
             everything.append(message)
         found = {}
@@ -125,7 +127,7 @@ def stands(wanted: Wanted, receiver: Receiver) -> bool:
         case bool():
             return receiver.on is wanted.value
         case Program():
-            return receiver.program == (wanted.value.bank or 0, wanted.value.number)
+            return receiver.program == wanted.value.place
         case Setting():
             control = _control(wanted, receiver.unit)
             assert control is not None

@@ -26,6 +26,12 @@ class Verdict(StrEnum):
     FREE = "don't care"
 
 
+ANY = (-1, -1)
+"""Stands for any program."""
+
+SetSomewhere = tuple[str, str, tuple[int, int] | None]
+
+
 class Cause(StrEnum):
     """Why a quantity cannot be known."""
 
@@ -66,12 +72,12 @@ class Wanted(NamedTuple):
 class UnitState:
     """Works out the quantities of one unit in one scene.
 
-    ``set_somewhere`` holds (unit, control, program) of every control that anything sets: the
-    program that the same effect loads, an empty text where it may be any, and None for each.
+    ``set_somewhere`` holds (unit, control, program) of every control that anything sets: bank
+    and number of the program that the same effect loads, `ANY`, and None for each.
     """
 
     target: Target
-    set_somewhere: frozenset[tuple[str, str, str | None]]
+    set_somewhere: frozenset[SetSomewhere]
     name: str
     unit: Unit
     demands: dict[str, tuple[Program | Setting | str | None, str]]
@@ -166,7 +172,11 @@ class UnitState:
         assert switch is not None
         why = self._for() if self.used else "nothing asks for it"
         verdict, reason, cause = Verdict.PROVEN, f"control {switch.cc} sets it", Cause.NONE
-        loads = self.used and "program" in self.demands and self.unit.reached_by is None
+        loads = (
+            self.used
+            and ("program" in self.demands or "program" in self.rest)
+            and self.unit.reached_by is None
+        )
         reloads = self.unit.same_program_again == "reloads"
         if not switch.sets:
             how = "any value flips it" if switch.any_value_flips else "a press flips it"
@@ -203,7 +213,10 @@ class UnitState:
         if not control.only_with:
             return False
         value = self.demands.get("program", (self.rest.get("program"), ""))[0]
-        return isinstance(value, Program) and value.name not in control.only_with
+        if not isinstance(value, Program):
+            return False
+        known = self.target.programs[self.name]
+        return value.place not in {known[name].place for name in control.only_with if name in known}
 
     def _time(self) -> Wanted:
         control = self.unit.time
@@ -293,7 +306,7 @@ class UnitState:
         """
         if self.unit.same_program_again == "reloads" or not isinstance(program, Program):
             return False
-        there = {(self.name, control, program.name), (self.name, control, "")}
+        there = {(self.name, control, program.place), (self.name, control, ANY)}
         return not there.isdisjoint(self.set_somewhere)
 
 

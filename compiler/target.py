@@ -19,11 +19,14 @@ from setwright.scenes.names import Names, suggestion
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import Amount, Slip, parse_amount, quoted
 from setwright.scenes.records import place_for
-from setwright.scenes.rig import Control, Part, Unit, parse_kept_switch
+from setwright.scenes.rig import Control, Part, SwitchedBy, Unit, parse_kept_switch
 from setwright.scenes.switcher import Switcher
 
 NOTHING = "nothing"
 """What ``instead of:`` says where a scene can do without the effect."""
+
+TAKEN = ("time", "program", "switch", "loop", "relay", "foot", "use", "bank")
+"""What a control cannot be called, for units have something else of that name."""
 
 ALWAYS_THERE = ("guitar",)
 """Names in a signal path that need no declaration."""
@@ -42,6 +45,11 @@ class Program(NamedTuple):
     shown: str
     number: int
     bank: int | None = None
+
+    @property
+    def place(self) -> tuple[int, int]:
+        """Bank and number: one program may have two names."""
+        return self.bank or 0, self.number
 
     def __str__(self) -> str:
         return f"{self.name} (display {self.shown}, program {self.number} on the wire)"
@@ -345,8 +353,32 @@ class _Aim:
             self._unknown_state(name, unit.at_start, (*base, "at start"), unit.by_foot)
         if switch := unit.switched_by:
             self._switch(base, switch.sets, switch.any_value_flips, switch.press is not None)
+            self._two_values(base, switch)
+        for control_name in unit.controls:
+            if control_name in TAKEN:
+                self._error(
+                    "control-name-taken",
+                    f"a control cannot be called {quoted(control_name)}",
+                    (*base, "controls", control_name),
+                    "write time: beside controls:, with the same words below it"
+                    if control_name == "time"
+                    else "give it another name",
+                    key=True,
+                )
         for key, control in self._controls(unit):
             self._curve((*base, *key), control)
+            for index, program in enumerate(control.only_with):
+                if program not in unit.programs:
+                    path = (*base, *key, "only with", index)
+                    self._unknown_state(name, program, path, list(unit.programs))
+        if name == "switcher" or (name == "computer" and unit.is_ != "sender"):
+            self._error(
+                "unit-name-taken",
+                f"{quoted(name)} is on the MIDI lines already, so no unit can be called so",
+                base,
+                "give the unit another name",
+                key=True,
+            )
 
     def _switch(self, base: KeyPath, *ways: bool) -> None:
         path = (*base, "switched by")
@@ -359,6 +391,19 @@ class _Aim:
                 "release:",
                 key=True,
             )
+
+    def _two_values(self, base: KeyPath, switch: SwitchedBy) -> None:
+        for key, one, other in (
+            ("off", switch.on, switch.off),
+            ("release", switch.press, switch.release),
+        ):
+            if one is not None and one == other:
+                self._error(
+                    "switch-unclear",
+                    f"one value, {one}, cannot mean both",
+                    (*base, "switched by", key),
+                    "write the two values that its manual says",
+                )
 
     def _controls(self, unit: Unit) -> Iterator[tuple[KeyPath, Control]]:
         if unit.time is not None:
@@ -446,6 +491,7 @@ class _Aim:
                 if control is None:
                     good = False
                     continue
+                self._idle(name, unit, part, control, (*path, "set", control_name), programs)
                 setting = self._setting(control, text, (*path, "set", control_name))
                 good = good and setting is not None
                 if setting is not None:
@@ -453,6 +499,31 @@ class _Aim:
                         Demand(name, control_name, setting, (*path, "set", control_name))
                     )
         return tuple(demands) if good else None
+
+    def _idle(
+        self,
+        name: str,
+        unit: Unit,
+        part: Part,
+        control: Control,
+        path: KeyPath,
+        programs: dict[str, dict[str, Program]],
+    ) -> None:
+        """Find a setting that does nothing in the very program that the effect asks for."""
+        asked = programs[name].get(part.state or "")
+        works = [programs[name][one] for one in control.only_with if one in programs[name]]
+        if asked is None or not works or asked.place in {one.place for one in works}:
+            return
+        self.findings.append(
+            Finding(
+                "setting-does-nothing",
+                Severity.WARNING,
+                f"{quoted(str(path[-1]))} does nothing in {quoted(asked.name)} of {quoted(name)}",
+                self.book.place_of_key(path),
+                f"ask for {' or '.join(one.name for one in works)}, or take the setting out",
+                (Related("the program", self.book.place((*path[:-2], "state"))),),
+            )
+        )
 
     def _state(
         self, name: str, unit: Unit, state: str, path: KeyPath, programs: dict[str, Program]

@@ -25,6 +25,8 @@ class Timed(NamedTuple):
 class Transmission(NamedTuple):
     """A list of orders as it goes over the wire.
 
+    ``earliest`` is when each begins where the sender uses running status, in ms.
+
     ``ms`` is the time from the press until the last byte is through; ``size_running`` and
     ``ms_running`` are the same where the sender uses running status. ``sound`` is when the
     last unit has settled, in ms from the press.
@@ -36,6 +38,7 @@ class Transmission(NamedTuple):
     ms: Fraction
     ms_running: Fraction
     sound: Fraction
+    earliest: tuple[Fraction, ...] = ()
 
     @property
     def stream(self) -> bytes:
@@ -59,6 +62,7 @@ def transmit(orders: Sequence[Order], *, gap: Fraction = Fraction(0), wait: bool
         timed[-1].ends if timed else Fraction(0),
         shorter[-1].ends if shorter else Fraction(0),
         max((one.ends + one.order.settles for one in timed), default=Fraction(0)),
+        tuple(one.starts for one in shorter),
     )
 
 

@@ -160,8 +160,8 @@ class Book:
         return quantity not in {"loop", "relay"}
 
     def loads(self, scene: str, unit: str) -> bool:
-        """Tell whether an effect of ``scene`` loads a program of ``unit``."""
-        return any(
+        """Tell whether ``scene`` loads a program of ``unit``: an effect's, or the resting one."""
+        return "program" in self.boxes[unit].resting or any(
             "program" in self.effects[effect].parts.get(unit, {})
             for effect in self.asked[scene][0]
             if not self.gone & self.effects[effect].parts.keys()

@@ -119,6 +119,56 @@ def lines(
             ["a"],
             id="nothing goes back",
         ),
+        pytest.param(
+            lines(
+                {"a": BOX, "b": BOX},
+                ["switcher", {"a": {"thru": "no"}}],
+                [{"a": {"thru": "yes"}}, "b"],
+            ),
+            SWITCHER,
+            ["a"],
+            id="a box has one THRU",
+        ),
+        pytest.param(
+            lines(
+                {"a": BOX, "b": BOX},
+                [{"a": {"thru": "yes"}}, "b"],
+                ["switcher", {"a": {"thru": "no"}}],
+            ),
+            SWITCHER,
+            ["a"],
+            id="whichever line says so",
+        ),
+        pytest.param(
+            lines({"a": BOX}, ["computer", "switcher", "a"]),
+            SWITCHER,
+            ["a"],
+            id="a switcher in the middle has an OUT",
+        ),
+        pytest.param(
+            lines({"a": BOX}, ["computer", "switcher", "a"]),
+            COMPUTER,
+            ["switcher"],
+            id="through which nothing else need come",
+        ),
+        pytest.param(
+            lines({"a": BOX, "b": BOX}, ["switcher", "a"], ["a", "b"], gone="a"),
+            SWITCHER,
+            ["b"],
+            id="joined across lines",
+        ),
+        pytest.param(
+            lines(
+                {"m": MERGE, "k": KEYS, "a": BOX},
+                ["switcher", "m"],
+                ["k", "m"],
+                ["m", "a"],
+                gone="m",
+            ),
+            "k",
+            ["a"],
+            id="a merge that is gone",
+        ),
         pytest.param(lines({"a": BOX}), SWITCHER, [], id="no cables"),
         pytest.param(
             lines({"a": BOX, "b": BOX}, ["switcher", "a", "b"], ["b", "a"]),
@@ -261,6 +311,7 @@ def test_who_acts(unit: Unit, message: Message, does: Reaction, what: str) -> No
     [
         (program(16, 4), Reaction.ACTS),
         (program(15, 4), Reaction.OTHER_CHANNEL),
+        (program(16, 45), Reaction.IGNORES),
         (control(16, 4, 0), Reaction.IGNORES),
     ],
 )

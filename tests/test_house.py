@@ -56,6 +56,7 @@ ROOMS = [
     "compiler.traffic",
     "compiler.compiled",
     "compiler.overfull",
+    "compiler.settled",
     "compiler.supply",
     "compiler.ends",
     "compiler.unknowns",

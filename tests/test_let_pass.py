@@ -151,7 +151,6 @@ def test_another_units_fault_does_not_pass(tmp_path: Path) -> None:
     [
         ("{chanel-collision: it is meant}", "unknown-check", "error", 1, "channel-collision"),
         ("{preset-full: it is meant}", "unknown-check", "error", 1, "known here"),
-        ("{midi-loop: it is meant}", "nothing-to-let-pass", "note", 0, "delete it"),
         ("{midi-loop: }", "empty-value", "error", 1, "write a value"),
         ("midi-loop", "wrong-shape", "error", 1, ""),
         ("{supply-voltage: it lives}", "not-to-let-pass", "error", 1, "what the label says"),
@@ -166,3 +165,19 @@ def test_what_cannot_be_let_pass(
     assert (one["code"], one["severity"], code_of) == (code, severity, exit_code)
     assert words in one["help"]
     assert one["line"] == 13
+
+
+def test_what_a_night_lets_pass_for_nothing_is_said(tmp_path: Path) -> None:
+    files = change(
+        corpus.base(), NIGHT, "rig: rig.yaml\n", "rig: rig.yaml\nlet pass: {midi-loop: no}\n"
+    )
+    exit_code, (one,) = check(tmp_path, files)
+    assert (exit_code, one["code"], one["severity"]) == (0, "nothing-to-let-pass", "note")
+    assert one["line"] == 3
+
+
+def test_what_a_rig_lets_pass_may_be_for_another_night(tmp_path: Path) -> None:
+    files = change(
+        corpus.base(), RIG, "rig: Shed\n", "rig: Shed\nlet pass: {set-too-long: often so}\n"
+    )
+    assert check(tmp_path, files) == (0, [])

@@ -76,23 +76,32 @@ def run(compiled: Compiled) -> Iterator[Fault]:
 
 
 def _where_it_ends(lines: Lines, name: str) -> tuple[KeyPath, str]:
-    """Return where the way from the switcher to ``name`` ends, and what to do about it."""
+    """Return where the way from the switcher to ``name`` ends, and what to do about it.
+
+    All cables are followed back; a box that hears the switcher and does not pass it on explains
+    more than a line that begins with another box.
+    """
     reached = lines.reach(SWITCHER)
-    place: KeyPath = ("rig", "units", name, "channel")
-    seen: set[str] = set()
-    while True:
-        seen.add(name)
-        cable = next((one for one in lines.cables if one.end == name), None)
-        if cable is None or cable.start in seen:
-            for row, line in enumerate(lines.rig.midi):
-                if line and name in line[0]:
-                    return ("rig", "midi", row, 0, name), _BEGIN
-            return place, _write_in(lines, name)
-        if cable.start in reached and not lines.passes[cable.start]:
-            return _thru(lines, cable.start), f"turn its THRU on, or put {name} before it"
-        # If nothing leads to the box before it either, the line begins with the wrong one.
-        name = cable.start
-        place = ("rig", "midi", cable.path[2], 0, name)
+    begins: list[str] = []
+    seen, waiting = {name}, [name]
+    while waiting:
+        one = waiting.pop(0)
+        into = [cable.start for cable in lines.cables if cable.end == one]
+        if not into:
+            begins.append(one)
+        for start in into:
+            if start in reached and not lines.passes[start]:
+                return _thru(
+                    lines, start
+                ), "turn its THRU on, or plug what is behind it in before it"
+            if start not in seen:
+                seen.add(start)
+                waiting.append(start)
+    for one in begins:
+        for row, line in enumerate(lines.rig.midi):
+            if line and one in line[0]:
+                return ("rig", "midi", row, 0, one), _BEGIN
+    return ("rig", "units", name, "channel"), _write_in(lines, name)
 
 
 def _write_in(lines: Lines, name: str) -> str:

@@ -41,6 +41,7 @@ from setwright.compiler.checks import (
     tails_cut,
     time_rounded,
     two_clocks,
+    two_into_one,
     unreached_unit,
 )
 from setwright.compiler.checks.check import Check, Fault
@@ -58,6 +59,7 @@ CHECKS: tuple[Check, ...] = (
     deaf_unit.CHECK,
     unreached_unit.CHECK,
     midi_loop.CHECK,
+    two_into_one.CHECK,
     other_sender.CHECK,
     sent_twice.CHECK,
     two_clocks.CHECK,
@@ -162,7 +164,8 @@ class _LetPass:
                         place,
                         "if the label on the box allows it, write in power: what the label says",
                     )
-                elif (path, code) not in self.used:
+                elif (path, code) not in self.used and path[0] == "night":
+                    # A song, a unit or a switcher serves other nights, too.
                     yield Finding(
                         "nothing-to-let-pass",
                         Severity.NOTE,

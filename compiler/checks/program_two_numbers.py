@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
-from setwright.scenes.quantities import quoted
+from setwright.scenes.quantities import Slip, quoted
+from setwright.scenes.rig import Unit
 
 EXPLAINED = Explained(
     code="program-two-numbers",
@@ -34,7 +35,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         for name, number in declared.programs.items():
             plain = " ".join(name.casefold().split())
             first = seen.setdefault(plain, name)
-            if declared.programs[first] != number:
+            if not _same(declared, declared.programs[first], number):
                 yield Fault(
                     ("rig", "units", unit, "programs", name),
                     f"{quoted(first)} of {quoted(unit)} has two numbers: "
@@ -45,6 +46,8 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         match path:
             case ("rig", "units", str(unit), "programs", str(name)):
                 here = book.rig.units[unit].programs[name]
+                if _same(book.rig.units[unit], here, spot.text or ""):
+                    continue
                 yield Fault(
                     path,
                     f"{quoted(name)} of {quoted(unit)} has two numbers: {here} here, and "
@@ -52,6 +55,14 @@ def run(compiled: Compiled) -> Iterator[Fault]:
                     "the rig's number is taken; where both are meant, give one of them another "
                     "name",
                 )
+
+
+def _same(unit: Unit, one: str, other: str) -> bool:
+    """Tell whether two readings of the display are one: 7 and 07."""
+    try:
+        return unit.display is not None and unit.display.read(one) == unit.display.read(other)
+    except Slip:
+        return one == other
 
 
 CHECK = Check(EXPLAINED, run)

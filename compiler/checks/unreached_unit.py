@@ -31,7 +31,11 @@ def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each unit that nothing reaches and nothing is meant for."""
     book, lines = compiled.book, compiled.lines
     assert book is not None
-    senders = [SWITCHER, COMPUTER, *(name for name, unit in book.rig.units.items() if unit.sends)]
+    senders = [
+        SWITCHER,
+        COMPUTER,
+        *(name for name, unit in book.rig.units.items() if unit.sends or unit.is_ == "sender"),
+    ]
     reached = {name for sender in senders for name in lines.reach(sender)}
     meant = {sent.order.unit for sent in compiled.traffic}
     for name, unit in book.rig.units.items():
