@@ -61,8 +61,9 @@ def _orders_of_unit(
     for one in wanted:
         if one.quantity == "program" and isinstance(one.value, Program) and _reachable(one):
             loaded = one.value
-            resting = target.rest.get(name, {}).get("program") == loaded
-            yield from _program(name, unit, channel, loaded, silences=resting)
+            resting = target.rest.get(name, {}).get("program")
+            silences = isinstance(resting, Program) and resting.place == loaded.place
+            yield from _program(name, unit, channel, loaded, silences=silences)
     for one in wanted:
         if not _reachable(one):
             continue

@@ -10,7 +10,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple
 
-from setwright.compiler.target import Program, Setting, Target, value_on
+from setwright.compiler.target import TAKEN, Program, Setting, Target, value_on
 from setwright.scenes.musical_time import NoteValue
 from setwright.scenes.quantities import Amount, plain_number
 from setwright.scenes.resolve import ResolvedScene
@@ -116,6 +116,8 @@ class UnitState:
         if unit.time is not None:
             result.append(self._free("time", silent) if silent else self._time())
         for control in unit.controls:
+            if control in TAKEN:
+                continue  # it is called like something else, which has been found
             result.append(self._free(control, silent) if silent else self._control(control))
         return result
 

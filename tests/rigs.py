@@ -111,7 +111,8 @@ class Book:
                 wanted[name, "program"] = box.programs[loaded]
             for control in box.controls:
                 only = box.only_with.get(control)
-                if only and loaded is not None and loaded not in only:
+                works = [box.programs[name] for name in only or ()]
+                if only and loaded is not None and box.programs[loaded] not in works:
                     continue
                 value = demands.get(control, box.resting.get(control))
                 if control == "time" and used:
@@ -221,7 +222,9 @@ def _draw_programs(draw: st.DrawFn, box: Box) -> None:
         places = [divmod(index, size) for index in indices]
     else:
         said["display"] = draw(st.sampled_from(list(DISPLAYS)))
-        indices = draw(st.lists(st.integers(0, 98), min_size=2, max_size=2, unique=True))
+        indices = draw(st.lists(st.integers(0, 98), min_size=2, max_size=2))
+        if not draw(st.integers(0, 5)):
+            indices[1] = indices[0]  # one program with two names
         places = [(0, index) for index in indices]
     names = ["warm", "thin"]
     said["programs"] = {
