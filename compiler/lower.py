@@ -112,10 +112,9 @@ def _program(
 
 def _switch(name: str, unit: Unit, channel: int, *, on: bool, loaded: bool) -> Iterator[Order]:
     switch = unit.switched_by
-    # Loading brings the state along, unless the program may have been there before and a
-    # repeat is ignored.
-    brings = {"engages": True, "bypasses": False}.get(unit.loading)
-    if loaded and brings is on and unit.same_program_again == "reloads":
+    # Loading switches it on, unless the program may have been there before and a repeat is
+    # ignored. (What is off loads no program, so none can be switched off by loading.)
+    if on and loaded and unit.loading == "engages" and unit.same_program_again == "reloads":
         return
     if switch is None or switch.on is None or switch.off is None:
         return

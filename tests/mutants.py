@@ -61,7 +61,17 @@ ONLY_FINDINGS = frozenset(
     }
 )
 WORDS = frozenset(
-    {"BoundSong", "Finding", "Related", "suggestion", "quoted", "describe", "Names", "ValueError"}
+    {
+        "AskedEffect",
+        "BoundSong",
+        "Finding",
+        "Related",
+        "suggestion",
+        "quoted",
+        "describe",
+        "Names",
+        "ValueError",
+    }
 )
 """Calls whose arguments only people read (of a bound song the receivers hear the scenes alone)."""
 JUDGES = (
@@ -181,13 +191,19 @@ def variants(node: ast.AST, strings: list[str]) -> Iterator[tuple[str, ast.AST]]
             made = type(node)
             for index in range(len(parts)):
                 yield "drop", made([*parts[:index], *parts[index + 1 :]], ast.Load())
-            for index in range(len(parts) - 1):
+            # Names of data bytes are words, of which only the number counts.
+            words = all(
+                isinstance(one, ast.Constant) and isinstance(one.value, str) for one in parts
+            )
+            for index in range(0 if words else len(parts) - 1):
                 swapped = [*parts[:index], parts[index + 1], parts[index], *parts[index + 2 :]]
                 yield "swap", made(swapped, ast.Load())
         case ast.Call(func=func, args=args, keywords=keywords):
             for index in range(len(keywords)):
                 yield "drop", ast.Call(func, args, [*keywords[:index], *keywords[index + 1 :]])
-            for index in range(len(args) - 1):
+            # The greater of two is the same either way round.
+            ordered = not (isinstance(func, ast.Name) and func.id in {"max", "min"})
+            for index in range(len(args) - 1 if ordered else 0):
                 swapped = [*args[:index], args[index + 1], args[index], *args[index + 2 :]]
                 yield "swap", ast.Call(func, swapped, keywords)
         case ast.Expr(value=ast.Call() | ast.Yield() | ast.YieldFrom()):
@@ -262,12 +278,16 @@ def _is_for_people(node: ast.AST, parent: ast.AST) -> bool:
             return True
         case ast.Expr(value=ast.Constant()):
             return True
+        case ast.Expr(value=ast.Call(func=ast.Attribute(value=ast.Attribute(attr="findings")))):
+            return True
+        case ast.Call(func=ast.Name(id="Kind"), args=[ast.Constant(value=name), *_]):
+            return name not in {"control", "program"}  # no unit of ours listens to the others
         case ast.Call(func=ast.Name(id=name)):
             return name in WORDS
         case ast.If(test=test) if ast.unparse(test) in ONLY_FINDINGS:
             return True
         case ast.Call(func=ast.Attribute(attr=name)):
-            return name in {"define", "find"} or name.startswith("_suffer")
+            return name in {"define", "find", "place", "place_of_key"} or name.startswith("_suffer")
         case ast.Subscript() if isinstance(parent, ast.Assign):
             return True
         case ast.Assign(targets=[ast.Name(id=name)]):
@@ -355,7 +375,7 @@ class Copy:
                         **os.environ,
                         "PYTHONPATH": str(self.folder / "on"),
                         "PYTHONDONTWRITEBYTECODE": "1",
-                        "SETWRIGHT_BOOKS": "100",
+                        "SETWRIGHT_BOOKS": "200",
                     },
                     capture_output=True,
                     check=False,
