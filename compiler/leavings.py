@@ -42,8 +42,8 @@ def cheapest_way_out(compiled: Compiled, one: Unknown) -> str:
             "at rest: in the rig, such as 350 ms"
         )
     return (
-        f"say which {one.quantity} {one.scene.called} wants: set: it in the effect, or give it an "
-        "at rest: in the rig with what it should be when nobody asks; either takes one control in "
+        f"say which {one.quantity} {one.scene.called} wants, with set: in its effect; or give it "
+        "an at rest: in the rig, what it should be when nobody asks; either takes one control in "
         "each of these presets"
     )
 
