@@ -336,7 +336,7 @@ def books(draw: st.DrawFn) -> Book:
         played = list(
             dict.fromkeys(missing[name][0] if name in missing else name for name in chosen)
         )
-        played = _without_clashes([name for name in played if name != "nothing"], by_name)
+        played = _without_clashes([name for name in played if name != "nothing"], by_name, rig)
         chosen = [
             name
             for name in chosen
@@ -412,13 +412,17 @@ def books(draw: st.DrawFn) -> Book:
     )
 
 
-def _without_clashes(names: list[str], made: dict[str, Effect]) -> list[str]:
-    """Return ``names`` without those that want a unit otherwise than one before them."""
+def _without_clashes(names: list[str], made: dict[str, Effect], rig: list[Box]) -> list[str]:
+    """Return ``names`` without those that want a unit otherwise than one before them.
+
+    Two names of one program want the same.
+    """
     seen: dict[Key, Any] = {}
     kept = []
+    programs = {box.name: box.programs for box in rig}
     for name in names:
         own = {
-            (unit, quantity): value
+            (unit, quantity): programs[unit][value] if quantity == "program" else value
             for unit, part in made[name].parts.items()
             for quantity, value in part.items()
         }

@@ -160,3 +160,36 @@ def test_a_scene_that_is_not_what_was_proven_is_noticed(tmp_path: Path) -> None:
     compiled.scenes[on.key] = on._replace(lowered=on.lowered._replace(stored=off.lowered.stored))
     with pytest.raises(AssertionError, match="switch"):
         every_pair(compiled)
+
+
+@pytest.mark.parametrize(
+    ("again", "after", "verdict"),
+    [
+        ("ignored", "from the program", Verdict.UNKNOWN),
+        ("reloads", "from the program", Verdict.FREE),
+        ("reloads", "kept", Verdict.UNKNOWN),
+    ],
+)
+def test_a_time_that_an_echo_has_moved(
+    tmp_path: Path, again: str, after: str, verdict: Verdict
+) -> None:
+    """What the receiver holds in the second scene depends on the first, or it does not."""
+    compiled = compile_mini(
+        tmp_path,
+        units=f"""
+            box: {{loop: 1, channel: 3, display: 0 to 9, programs: {{warm: 1}},
+              same program again: {again}, acts only on: what is declared,
+              time: {{cc: 20, linear: 0 ms to 1270 ms, after a program: {after}}}}}
+        """,
+        effects="a: {box: warm}",
+        scenes="Far: {effects: [a], echo: 300 ms}\nNear: {effects: [a], echo: 90 ms}\nPlain: [a]",
+    )
+    scenes = {key[1]: scene for key, scene in compiled.scenes.items()}
+    pairs = Pairs(compiled)
+    ends = set()
+    for first in ("Far", "Near"):
+        there = pairs.after(pairs.start(Random(1)), scenes[first].lowered.stored, SWITCHER)
+        ends.add(pairs.after(there, scenes["Plain"].lowered.stored, SWITCHER)["box"].value(20))
+    (time,) = [one for one in scenes["Plain"].proved if one.quantity == "time"]
+    assert time.verdict is verdict
+    assert (len(ends) > 1) is (verdict is Verdict.UNKNOWN)

@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from setwright.compiler.midi import Message, bank, decode, encode, program, running
@@ -385,6 +385,12 @@ def read_apart(stream: bytes) -> list[tuple[str, int, tuple[int, ...]]]:
 @given(
     st.lists(st.sampled_from(TELLING) | st.sampled_from(DATA) | st.sampled_from(DATA), max_size=60)
 )
+@example([0xB2, 20, 0xF8, 5, 20, 6])  # real time within a message changes nothing
+@example([0xB2, 20, 5, 0xF7, 20, 6])  # the end of an exclusive message cancels running status
+@example([0xB2, 20, 5, 0xF1, 20, 6])
+@example([0xEF, 20, 5, 20, 6, 0xB2, 20, 7])
+@example([0x80, 20, 5, 0xB2, 20, 7])
+@example([20, 5, 0xB2, 20])
 def test_what_is_decoded_is_what_a_receiver_hears(numbers: list[int]) -> None:
     """Three readings of the same rules, made apart, agree on any bytes at all."""
     stream = bytes(numbers)
