@@ -193,3 +193,77 @@ def test_a_time_that_an_echo_has_moved(
     (time,) = [one for one in scenes["Plain"].proved if one.quantity == "time"]
     assert time.verdict is verdict
     assert (len(ends) > 1) is (verdict is Verdict.UNKNOWN)
+
+
+@pytest.mark.parametrize(
+    ("setting", "again", "verdict"),
+    [
+        ("{state: warm, set: {mix: 80}}", "ignored", Verdict.UNKNOWN),
+        ("{state: warm, set: {mix: 80}}", "reloads", Verdict.FREE),
+        ("{set: {mix: 80}}", "ignored", Verdict.UNKNOWN),
+        ("{state: thin, set: {mix: 80}}", "ignored", Verdict.FREE),
+        ("{state: other, set: {mix: 80}}", "ignored", Verdict.UNKNOWN),
+    ],
+)
+def test_a_control_that_an_effect_has_moved(
+    tmp_path: Path, setting: str, again: str, verdict: Verdict
+) -> None:
+    """A program of the same number is a repeat, whatever it is called."""
+    compiled = compile_mini(
+        tmp_path,
+        units=f"""
+            box: {{loop: 1, channel: 3, display: 0 to 9, programs: {{warm: 1, thin: 2, other: 1}},
+              same program again: {again}, acts only on: what is declared,
+              controls: {{mix: {{cc: 21}}}}}}
+        """,
+        effects=f"a: {{box: warm}}\nb: {{box: {setting}}}",
+        scenes="Moved: [a, b]\nPlain: [a]" if "state" not in setting else "Moved: [b]\nPlain: [a]",
+    )
+    scenes = {key[1]: scene for key, scene in compiled.scenes.items()}
+    (mix,) = [one for one in scenes["Plain"].proved if one.quantity == "mix"]
+    assert mix.verdict is verdict
+    pairs = Pairs(compiled)
+    there = pairs.after(pairs.start(Random(1)), scenes["Moved"].lowered.stored, SWITCHER)
+    left = pairs.after(there, scenes["Plain"].lowered.stored, SWITCHER)["box"].value(21)
+    assert (left == 80) is (verdict is Verdict.UNKNOWN)
+
+
+def test_two_names_of_one_program_are_one_message(tmp_path: Path) -> None:
+    compiled = compile_mini(
+        tmp_path,
+        units="box: {loop: 1, channel: 3, display: 0 to 9, programs: {warm: 1, other: 1}}",
+        effects="a: {box: warm}\nb: {box: other}",
+        scenes="Both: [a, b]\nOff: {effects: []}",
+    )
+    assert compiled.findings == []
+    both = next(scene for key, scene in compiled.scenes.items() if key[1] == "Both")
+    assert both.lowered.stored.stream == bytes.fromhex("c2 01")
+
+
+@pytest.mark.parametrize(
+    ("sends", "stream"),
+    [
+        ("as listed", "b3 1c 00 c2 01 b2 15 28"),
+        ("programs first", "c2 01 b3 1c 00 b2 15 28"),
+        ("controls first", "b3 1c 00 b2 15 28 c2 01"),
+    ],
+)
+def test_a_preset_sends_in_the_order_of_its_switcher(
+    tmp_path: Path, sends: str, stream: str
+) -> None:
+    """What silences comes first where the preset can list it first; both routes hold the same."""
+    compiled = compile_mini(
+        tmp_path,
+        units="""
+            box: {loop: 1, channel: 3, display: 0 to 9, programs: {warm: 1},
+              controls: {mix: {cc: 21, after a program: kept}}}
+            far: {channel: 4, switched by: {cc: 28, on: 127, off: 0}}
+        """,
+        effects="a: {box: {state: warm, set: {mix: 40}}}\nb: far",
+        scenes="One: [a]\nTwo: [a, b]",
+        switcher="switcher: board\nbanks: 9\nswitches: 5\nloops: 4\n"
+        f"each preset stores: {{programs: 4, controls: 9, sends: {sends}}}\n",
+    )
+    one = next(scene for key, scene in compiled.scenes.items() if key[1] == "One")
+    assert one.lowered.stored.stream == bytes.fromhex(stream)
+    assert one.lowered.direct.stream == bytes.fromhex("b3 1c 00 c2 01 b2 15 28")

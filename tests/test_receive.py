@@ -388,6 +388,7 @@ def read_apart(stream: bytes) -> list[tuple[str, int, tuple[int, ...]]]:
 @example([0xB2, 20, 0xF8, 5, 20, 6])  # real time within a message changes nothing
 @example([0xB2, 20, 5, 0xF7, 20, 6])  # the end of an exclusive message cancels running status
 @example([0xB2, 20, 5, 0xF1, 20, 6])
+@example([0x82, 1, 2, 0x92, 1, 2, 0xA2, 1, 2, 0xD2, 1, 0xE2, 1, 2, 0xC2, 1, 0xB2, 20, 3])
 @example([0xEF, 20, 5, 20, 6, 0xB2, 20, 7])
 @example([0x80, 20, 5, 0xB2, 20, 7])
 @example([20, 5, 0xB2, 20])
