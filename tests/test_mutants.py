@@ -36,5 +36,5 @@ def test_they_are_noticed() -> None:
     chosen = [
         next(one for one in mutants(module) if change in one.change) for module, change in harm
     ]
-    outcome = judge(chosen)
+    outcome = judge(chosen, try_without=False)
     assert all(outcome.values()), outcome
