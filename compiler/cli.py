@@ -45,6 +45,16 @@ def _complete_words(
     return [CompletionItem(name) for name in names if name.startswith(incomplete)]
 
 
+night_and_scene = click.argument(
+    "words",
+    nargs=-1,
+    required=True,
+    metavar="[NIGHT] SONG/SCENE",
+    shell_complete=_complete_words,
+)
+"""The argument of every command that is about one scene."""
+
+
 def _complete_codes(
     context: click.Context, parameter: click.Parameter, incomplete: str
 ) -> list[CompletionItem]:
@@ -90,13 +100,7 @@ def check(night: str, without: tuple[str, ...], form: str) -> None:
 
 
 @main.command()
-@click.argument(
-    "words",
-    nargs=-1,
-    required=True,
-    metavar="[NIGHT] SONG/SCENE",
-    shell_complete=_complete_words,
-)
+@night_and_scene
 @without_units
 @click.option("--format", "form", type=FORMATS, default="text", help="How to print it.")
 def explain(words: tuple[str, ...], without: tuple[str, ...], form: str) -> None:
@@ -119,13 +123,7 @@ def explain(words: tuple[str, ...], without: tuple[str, ...], form: str) -> None
 
 
 @main.command()
-@click.argument(
-    "words",
-    nargs=-1,
-    required=True,
-    metavar="[NIGHT] SONG/SCENE",
-    shell_complete=_complete_words,
-)
+@night_and_scene
 @click.option("--direct", is_flag=True, help="Follow what a computer sends past the switcher.")
 @without_units
 def trace(words: tuple[str, ...], direct: bool, without: tuple[str, ...]) -> None:
@@ -202,13 +200,7 @@ def build(night: str, out: str, without: tuple[str, ...], utf8: bool) -> None:
 
 
 @main.command()
-@click.argument(
-    "words",
-    nargs=-1,
-    required=True,
-    metavar="[NIGHT] SONG/SCENE",
-    shell_complete=_complete_words,
-)
+@night_and_scene
 @click.option("--direct", is_flag=True, help="Send what the units need, past the switcher.")
 @click.option("--port", metavar="NAME", help="The output port, or a part of its name.")
 @click.option("--dry-run", is_flag=True, help="Print the messages instead; nothing is sent.")
