@@ -97,6 +97,14 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         "drop",
         'if one.quantity == "program" and isinstance(one.value, Program) and _reachable(one):',
     ): ("a guard for the type checker"),
+    ("bind", "drop", "if stand_in is None and effect.name not in self.target.lost:"): (
+        "an effect that the rig lacks is an error: nothing is sent then"
+    ),
+    ("bind", "drop", "if self.feet.at_rest:"): "where a foot stands is told by no message",
+    ("bind", "swap", "for name in (*self.target.makes, *self.target.lost):"): (
+        "the order in which names are known decides nothing that is sent"
+    ),
+    ("wire", "drop", "last = -1"): _STATUS,
     (
         "bind",
         "constant",
