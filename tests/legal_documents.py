@@ -259,8 +259,8 @@ def documents(kind: str) -> Drawn:
 def to_yaml(data: Any, indent: str = "") -> str:
     """Return ``data`` as YAML text: plain scalars wherever they can stand so."""
     if isinstance(data, dict) and data:
-        # To an editor 1 and 01 are the same key.
-        twice = len({str(editor_value(key)) for key in data}) < len(data)
+        # To an editor 1, 01 and 1.0 are the same key.
+        twice = len({editor_value(key) for key in data}) < len(data)
         return "".join(
             f"{indent}{json.dumps(key) if twice else _scalar(key)}:{_below(value, indent)}"
             for key, value in data.items()

@@ -165,6 +165,7 @@ songs:
     guitar: steel
     echo: quarter
     note: x
+    let pass: {beyond-end: x}
     scenes:
       Start: plain
       Lift:
@@ -197,6 +198,7 @@ volume loop: {after loop: 3}
 gap between messages: 3 ms
 passes on MIDI: no
 note: x
+let pass: {beyond-recall: x}
 """,
     "rig": """\
 rig: Granary
@@ -223,6 +225,8 @@ midi:
 supply:
   one: {gives: 100 mA, volts: 9 V, feeds: delay}
 note: x
+changes within: 150 ms
+let pass: {deaf-unit: x}
 """,
     "night": """\
 night: Dance
@@ -239,6 +243,7 @@ sets:
       - {song: Reel, capo: 3, tempo: half = 90, leave out: Lift, note: x}
 if asked: Jig
 note: x
+let pass: {set-too-long: x}
 """,
 }
 
