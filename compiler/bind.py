@@ -295,7 +295,7 @@ class Binder:
         for name, unit in self.target.units.items():
             if name in self.target.gone:
                 continue
-            own = {key[1]: (d.value, e.name) for key, (d, e) in demands.items() if key[0] == name}
+            own = {key[1]: (d, e.name) for key, (d, e) in demands.items() if key[0] == name}
             wanted += UnitState(
                 self.target,
                 self._set_somewhere,

@@ -21,19 +21,11 @@ from setwright.scenes.finding import Finding
 from setwright.scenes.quantities import quoted
 
 
-class Sending(NamedTuple):
-    """What one recipe becomes: its messages, its preset, and what they are proven to do.
-
-    ``proved`` holds the quantities of the scene with the verdicts that its messages bear out.
-    """
-
-    lowered: Lowered
-    content: Content
-    proved: tuple[Wanted, ...]
-
-
 class LoweredScene(NamedTuple):
-    """A scene of the night as messages and as a preset's content."""
+    """A scene of the night as messages and as a preset's content.
+
+    ``proved`` holds its quantities with the verdicts that the messages bear out.
+    """
 
     key: SceneKey
     bound: BoundScene
@@ -56,7 +48,7 @@ class Compiled:
     what each of their scenes becomes, by its key; ``placement`` where it lies; ``lines`` the MIDI
     cables and ``traffic`` what goes over them. ``book`` and ``target`` are None where the files
     could not be read; ``unreadable`` tells that it was the night's own file that could not be
-    opened. ``checked`` tells that the checks have run, so that scenes and verdicts are whole.
+    opened. Where ``findings`` hold errors, there may be no scenes.
     """
 
     book: Book | None
@@ -69,8 +61,7 @@ class Compiled:
     placement: Placement = field(default_factory=Placement)
     prover: Prover | None = None
     traffic: tuple[Sent, ...] = ()
-    checked: bool = False
-    _known: dict[tuple[object, ...], Sending] = field(default_factory=dict)
+    _known: dict[tuple[object, ...], LoweredScene] = field(default_factory=dict)
 
     @property
     def scene_count(self) -> int:
@@ -102,12 +93,14 @@ class Compiled:
             assert self.target is not None
             assert self.prover is not None
             lowered = lower(self.target, scene)
-            self._known[scene.recipe] = Sending(
+            self._known[scene.recipe] = LoweredScene(
+                key,
+                scene,
                 lowered,
                 content(self.target, scene, lowered),
                 self.prover.prove(scene, lowered.stored),
             )
-        return LoweredScene(key, scene, *self._known[scene.recipe])
+        return self._known[scene.recipe]._replace(key=key, bound=scene)
 
     def recall_of(self, key: SceneKey) -> tuple[Order, ...] | None:
         """Return the orders that make the switcher load a scene; None where none can."""

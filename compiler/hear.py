@@ -19,13 +19,10 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from setwright.compiler.midi import BANK_LSB, BANK_MSB, Message
+from setwright.compiler.target import COMPUTER, SWITCHER
 from setwright.scenes.places import KeyPath
 from setwright.scenes.rig import Control, Rig, Unit
 from setwright.scenes.switcher import Switcher
-
-SWITCHER = "switcher"
-COMPUTER = "computer"
-"""Plays the direct route. Where no line begins with it, it stands where the switcher stands."""
 
 
 class Reaction(StrEnum):
@@ -76,9 +73,9 @@ class Lines:
     rig: Rig
     switcher: Switcher
     gone: frozenset[str] = frozenset()
-    cables: list[Cable] = field(default_factory=list)
-    passes: dict[str, bool] = field(default_factory=dict)
-    _reach: dict[str, dict[str, tuple[Cable, ...]]] = field(default_factory=dict)
+    cables: list[Cable] = field(init=False, default_factory=list)
+    passes: dict[str, bool] = field(init=False, default_factory=dict)
+    _reach: dict[str, dict[str, tuple[Cable, ...]]] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         """Read the lines of the rig."""
@@ -118,7 +115,10 @@ class Lines:
         return {cable.start for cable in self.cables if not cable.from_thru}
 
     def start_of(self, sender: str) -> str:
-        """Return the box at which a sender's messages enter the lines."""
+        """Return the box at which a sender's messages enter the lines.
+
+        A computer that has no line of its own stands where the switcher stands.
+        """
         return SWITCHER if sender == COMPUTER and COMPUTER not in self.first else sender
 
     def reach(self, sender: str) -> dict[str, tuple[Cable, ...]]:

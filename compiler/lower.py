@@ -70,7 +70,7 @@ def _orders_of_unit(
         if one.quantity == "switch" and isinstance(one.value, bool):
             yield from _switch(name, unit, channel, on=one.value, loaded=loaded is not None)
         elif isinstance(one.value, Setting):
-            control = unit.time if one.quantity == "time" else unit.controls[one.quantity]
+            control = unit.control(one.quantity)
             assert control is not None
             yield Order(
                 name,

@@ -94,6 +94,14 @@ def bank(channel: int, number: int, by: str) -> tuple[Message, ...]:
     return (control(channel, BANK_MSB, number >> 7), control(channel, BANK_LSB, number & 0x7F))
 
 
+def banks_reached(by: str) -> int:
+    """Return how many banks there are for a receiver that obeys bank select ``by``.
+
+    ``no`` bank select leaves the one; one half of it reaches 128, both together 16,384.
+    """
+    return {"no": 1, "msb and lsb": 16_384}.get(by, 128)
+
+
 def encode(message: Message) -> bytes:
     """Return the two or three bytes of ``message``; ValueError where a number does not fit."""
     kind = BY_NAME[message.kind]

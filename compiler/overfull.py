@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from setwright.compiler.compiled import Compiled, LoweredScene
 from setwright.compiler.orders import Order
-from setwright.compiler.stored import does_not_fit
+from setwright.compiler.stored import Shortage, does_not_fit
 from setwright.scenes.finding import Finding, Related, Severity
 from setwright.scenes.quantities import quoted
 from setwright.scenes.records import place_for
@@ -33,14 +33,14 @@ def too_full(compiled: Compiled) -> list[Finding]:
     assert compiled.book is not None
     book = compiled.book
     storage = book.switcher.each_preset_stores
-    why_not: dict[int, str | None] = {}
-    short: dict[str, list[LoweredScene]] = {}
+    why_not: dict[int, Shortage | None] = {}
+    short: dict[Shortage, list[LoweredScene]] = {}
     for scene in compiled.scenes.values():
         if id(scene.content) not in why_not:
             why_not[id(scene.content)] = does_not_fit(scene.content, storage)
-        reason = why_not[id(scene.content)]
-        if reason is not None:
-            short.setdefault(reason, []).append(scene)
+        shortage = why_not[id(scene.content)]
+        if shortage is not None:
+            short.setdefault(shortage, []).append(scene)
     if short and not book.spot.holds(("switcher", "each preset stores")):
         return [
             Finding(
@@ -52,14 +52,14 @@ def too_full(compiled: Compiled) -> list[Finding]:
                 "add each preset stores: {programs: …, controls: …}, as its manual says",
             )
         ]
-    return [_finding(compiled, reason, scenes) for reason, scenes in short.items()]
+    return [_finding(compiled, shortage, scenes) for shortage, scenes in short.items()]
 
 
-def _finding(compiled: Compiled, reason: str, scenes: list[LoweredScene]) -> Finding:
+def _finding(compiled: Compiled, shortage: Shortage, scenes: list[LoweredScene]) -> Finding:
     book = compiled.book
     assert book is not None
     paths = list({scene.bound.path: None for scene in scenes})
-    staying = _staying(compiled, scenes[0], programs="program" in reason)
+    staying = _staying(compiled, scenes[0], shortage.kind)
     more = f" (so it is with {len(paths)} scenes)" if len(paths) > 1 else ""
     related = [Related("this one too", book.place_of_key(path)) for path in paths[1:4]]
     for order, other, there in staying:
@@ -76,30 +76,26 @@ def _finding(compiled: Compiled, reason: str, scenes: list[LoweredScene]) -> Fin
     return Finding(
         "preset-full",
         Severity.ERROR,
-        f"{quoted(scenes[0].bound.name)} cannot be stored: {reason}{more}",
+        f"{quoted(scenes[0].bound.name)} cannot be stored: {shortage.sentence}{more}",
         book.place_of_key(paths[0]),
         _way_out(compiled, scenes[0], staying),
         (*related, Related("what a preset stores", place)),
     )
 
 
-def _staying(compiled: Compiled, scene: LoweredScene, *, programs: bool) -> list[Staying]:
-    """Return what could be left out of a preset, programs or controls, the least harmful first.
+def _staying(compiled: Compiled, scene: LoweredScene, kind: str) -> list[Staying]:
+    """Return the programs or the controls that a preset could do without, by the harm it does.
 
     Least harm does what every other scene sends with the same value; then settings, then what
-    switches, then programs.
+    switches.
     """
     found = []
     for order in scene.content.orders:
-        if order.quantity == "bank" or (order.quantity == "program") is not programs:
+        if order.quantity == "bank" or order.message.kind != kind:
             continue
         other = next(_otherwise(compiled, order), None)
         found.append(Staying(order, *(other or (None, None))))
-    return sorted(found, key=lambda one: (one.other is not None, _weight(one.order)))
-
-
-def _weight(order: Order) -> int:
-    return {"switch": 1, "program": 2}.get(order.quantity, 0)
+    return sorted(found, key=lambda one: (one.other is not None, one.order.quantity == "switch"))
 
 
 def _otherwise(compiled: Compiled, order: Order) -> Iterator[tuple[LoweredScene, Order]]:

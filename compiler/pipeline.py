@@ -47,7 +47,6 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
         derived += _lower_and_place(compiled)
         compiled.traffic = _follow(compiled)
         derived += run_checks(compiled)
-        compiled.checked = True
     findings = _without_consequences([*opened.findings, *derived], derived)
     compiled.findings = in_order(findings)
     return compiled

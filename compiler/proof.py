@@ -6,8 +6,8 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.compiler.compiled import Compiled, LoweredScene
-from setwright.compiler.hear import SWITCHER
 from setwright.compiler.states import Verdict
+from setwright.compiler.target import SWITCHER
 from setwright.scenes.finding import Severity, worst
 from setwright.scenes.quantities import plain_number
 
@@ -15,19 +15,23 @@ from setwright.scenes.quantities import plain_number
 class Proof(NamedTuple):
     """How much was proven.
 
-    ``scenes`` are all of the night, ``pairs`` one of them after another, ``messages`` those in
-    their presets, ``units`` the boxes that can hear them. ``not_known`` counts scenes with
-    something that cannot be known, ``feet`` those that hold only if feet do as printed.
-    ``slowest`` is the scene that takes longest, with its ms from the press to the new sound.
+    ``scenes`` are all of the night, ``messages`` those in their presets, ``units`` the boxes that
+    can hear them. ``not_known`` counts scenes with something that cannot be known, ``feet`` those
+    that hold only if feet do as printed. ``slowest`` is the scene that takes longest, with its ms
+    from the press to the new sound.
     """
 
     scenes: int
-    pairs: int
     messages: int
     units: int
     not_known: int
     feet: int
     slowest: tuple[LoweredScene, Fraction] | None
+
+    @property
+    def pairs(self) -> int:
+        """How often one scene can come after another."""
+        return self.scenes * (self.scenes - 1)
 
     def __str__(self) -> str:
         count = self.scenes - self.not_known
@@ -52,9 +56,7 @@ def _counted(number: int, what: str) -> str:
 
 def proof(compiled: Compiled) -> Proof | None:
     """Return what has been proven of ``compiled``; None while there are errors."""
-    if not compiled.checked or compiled.target is None:
-        return None
-    if worst(compiled.findings) is Severity.ERROR:
+    if compiled.target is None or worst(compiled.findings) is Severity.ERROR:
         return None
     scenes = [compiled.scene(song, name) for song in compiled.songs for name in song.scenes]
     verdicts: dict[int, frozenset[Verdict]] = {}
@@ -76,7 +78,6 @@ def proof(compiled: Compiled) -> Proof | None:
     ]
     return Proof(
         len(scenes),
-        len(scenes) * (len(scenes) - 1),
         sum(len(scene.content.orders) for scene in scenes),
         len(hearing),
         len(unknown),

@@ -13,13 +13,13 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from setwright.compiler.bind import BoundScene
-from setwright.compiler.hear import SWITCHER, Lines, reaction
+from setwright.compiler.hear import Lines, reaction
 from setwright.compiler.midi import encode
 from setwright.compiler.receive import UNKNOWN, Receiver
 from setwright.compiler.states import Cause, Verdict, Wanted
-from setwright.compiler.target import Program, Setting
+from setwright.compiler.target import SWITCHER, Program, Setting
 from setwright.compiler.wire import Transmission
-from setwright.scenes.rig import Control, Unit
+from setwright.scenes.rig import Unit
 
 Arrivals = tuple[tuple[bytes, Fraction], ...]
 """Messages with the time, in ms, at which each begins."""
@@ -33,14 +33,10 @@ BY_PRESET = frozenset({"loop", "relay", "foot"})
 
 @dataclass(slots=True)
 class Prover:
-    """Proves the scenes of one rig; units that hear the same are run once.
-
-    ``sender`` is whose messages are proven: those of the switcher's presets.
-    """
+    """Proves what the switcher's presets do on one rig; units that hear the same are run once."""
 
     lines: Lines
     units: dict[str, Unit]
-    sender: str = SWITCHER
     _ran: dict[tuple[str, Arrivals, ProgramState], Receiver] = field(default_factory=dict)
 
     def prove(self, scene: BoundScene, sent: Transmission) -> tuple[Wanted, ...]:
@@ -81,7 +77,7 @@ class Prover:
             arrivals.setdefault(timed.order.message.channel, []).append(message)
             everything.append(message)
         found = {}
-        for name in self.lines.reach(self.sender):
+        for name in self.lines.reach(SWITCHER):
             unit = self.units.get(name)
             if unit is not None and unit.channel is not None:
                 own = everything if unit.channel == "omni" else arrivals.get(int(unit.channel), [])
@@ -102,7 +98,7 @@ class Prover:
         receiver = self._run(wanted.unit, heard)
         if stands(wanted, receiver):
             return wanted
-        control = _control(wanted, receiver.unit)
+        control = receiver.unit.control(wanted.quantity)
         only = [] if control is None else [receiver.number(name) for name in control.only_with]
         if only and any_program:
             # In any other program the control does nothing, so it need only be right in these.
@@ -117,10 +113,6 @@ def _unknown(wanted: Wanted, cause: Cause) -> Wanted:
     return wanted._replace(verdict=Verdict.UNKNOWN, reason=REASONS[cause], cause=cause)
 
 
-def _control(wanted: Wanted, unit: Unit) -> Control | None:
-    return unit.time if wanted.quantity == "time" else unit.controls.get(wanted.quantity)
-
-
 def stands(wanted: Wanted, receiver: Receiver) -> bool:
     """Tell whether ``receiver`` is known to stand where ``wanted`` wants it."""
     match wanted.value:
@@ -129,7 +121,7 @@ def stands(wanted: Wanted, receiver: Receiver) -> bool:
         case Program():
             return receiver.program == wanted.value.place
         case Setting():
-            control = _control(wanted, receiver.unit)
+            control = receiver.unit.control(wanted.quantity)
             assert control is not None
             fine = 0 if control.fine_cc is None else receiver.value(control.fine_cc)
             return receiver.value(control.cc) == wanted.value.value and fine == 0

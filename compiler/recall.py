@@ -11,10 +11,8 @@ from __future__ import annotations
 from setwright.compiler import midi
 from setwright.compiler.orders import Order
 from setwright.compiler.place import Slot
+from setwright.compiler.target import SWITCHER
 from setwright.scenes.switcher import Switcher
-
-SWITCHER = "switcher"
-"""What the switcher is called among units."""
 
 
 def recall(switcher: Switcher, slot: Slot) -> tuple[Order, ...] | None:
@@ -25,8 +23,7 @@ def recall(switcher: Switcher, slot: Slot) -> tuple[Order, ...] | None:
     number = switcher.first_program + slot.bank * switcher.switches.count + slot.switch
     shown = f"bank {switcher.banks.show(slot.bank)}, switch {switcher.switches.show(slot.switch)}"
     by = switcher.recalled_by_bank_select
-    banks = {"no": 1, "msb and lsb": 16_384}.get(by, 128)
-    if number // 128 >= banks:
+    if number // 128 >= midi.banks_reached(by):
         return None
     orders: list[Order] = []
     if by != "no":

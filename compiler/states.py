@@ -10,8 +10,9 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple
 
-from setwright.compiler.target import TAKEN, Program, Setting, Target, value_on
+from setwright.compiler.target import TAKEN, Demand, Program, Setting, Target, value_on
 from setwright.scenes.musical_time import NoteValue
+from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import Amount, plain_number
 from setwright.scenes.resolve import ResolvedScene
 from setwright.scenes.rig import Control, Unit
@@ -56,7 +57,8 @@ class Wanted(NamedTuple):
     control's name. ``value`` is True or False for loop (in, out) and switch (on, off), a
     `Program`, a `Setting`, a position's name, or None where nobody cares. ``why`` says what
     asks for it; ``reason`` why the verdict is what it is, and the way out where there is one;
-    ``cause`` is the kind of reason where the verdict is that it cannot be known.
+    ``cause`` is the kind of reason where the verdict is that it cannot be known; ``written`` is
+    where the rig says the value of a control: in an effect, or at rest.
     """
 
     unit: str
@@ -66,6 +68,7 @@ class Wanted(NamedTuple):
     verdict: Verdict
     reason: str = ""
     cause: Cause = Cause.NONE
+    written: KeyPath = ()
 
 
 @dataclass(slots=True)
@@ -80,7 +83,7 @@ class UnitState:
     set_somewhere: frozenset[SetSomewhere]
     name: str
     unit: Unit
-    demands: dict[str, tuple[Program | Setting | str | None, str]]
+    demands: dict[str, tuple[Demand, str]]
     users: list[str]
     scene: ResolvedScene
     milliseconds: Fraction | None
@@ -154,9 +157,9 @@ class UnitState:
 
     def _value(self, quantity: str, otherwise: str) -> tuple[Program | Setting | str, str]:
         if quantity in self.demands:
-            value, effect = self.demands[quantity]
-            assert isinstance(value, Program | Setting | str)
-            return value, f"for {effect}"
+            demand, effect = self.demands[quantity]
+            assert demand.value is not None
+            return demand.value, f"for {effect}"
         if quantity in self.rest:
             return self.rest[quantity], "nothing asks for another"
         return otherwise, "nothing asks for another"
@@ -174,11 +177,7 @@ class UnitState:
         assert switch is not None
         why = self._for() if self.used else "nothing asks for it"
         verdict, reason, cause = Verdict.PROVEN, f"control {switch.cc} sets it", Cause.NONE
-        loads = (
-            self.used
-            and ("program" in self.demands or "program" in self.rest)
-            and self.unit.reached_by is None
-        )
+        loads = self.used and self._loaded is not None and self.unit.reached_by is None
         reloads = self.unit.same_program_again == "reloads"
         if not switch.sets:
             how = "any value flips it" if switch.any_value_flips else "a press flips it"
@@ -210,15 +209,19 @@ class UnitState:
             )
         return Wanted(self.name, "program", value, why, Verdict.PROVEN, "a program change sets it")
 
+    @property
+    def _loaded(self) -> Program | None:
+        """The program that an effect asks for, or the unit's at rest; None where any will do."""
+        value = self._value("program", "")[0]
+        return value if isinstance(value, Program) else None
+
     def _idle(self, control: Control) -> bool:
         """Whether the control does nothing in the program that this scene loads."""
         if not control.only_with:
             return False
-        value = self.demands.get("program", (self.rest.get("program"), ""))[0]
-        if not isinstance(value, Program):
-            return False
-        known = self.target.programs[self.name]
-        return value.place not in {known[name].place for name in control.only_with if name in known}
+        loaded, known = self._loaded, self.target.programs[self.name]
+        works = {known[name].place for name in control.only_with if name in known}
+        return loaded is not None and loaded.place not in works
 
     def _time(self) -> Wanted:
         control = self.unit.time
@@ -269,20 +272,21 @@ class UnitState:
         return self._control("time")
 
     def _control(self, name: str) -> Wanted:
-        control = self.unit.time if name == "time" else self.unit.controls[name]
+        control = self.unit.control(name)
         assert control is not None
         if self._idle(control):
             return self._free(name, "it does nothing in this program")
         if name in self.demands or name in self.rest:
             value, why = self._value(name, "")
+            reason = f"control {control.cc} sets it"
             return Wanted(
-                self.name, name, value, why, Verdict.PROVEN, f"control {control.cc} sets it"
+                self.name, name, value, why, Verdict.PROVEN, reason, written=self._written(name)
             )
-        loaded = self.demands.get("program", (self.rest.get("program"), ""))[0]
+        loaded = self._loaded
         # A program that can only be stepped to is not loaded anew, and brings nothing back.
         brings = (
             control.after_a_program == "from the program"
-            and isinstance(loaded, Program)
+            and loaded is not None
             and self.unit.reached_by is None
         )
         if brings and not self._may_be_a_repeat(loaded, name):
@@ -300,13 +304,19 @@ class UnitState:
             return Wanted(self.name, name, None, why, Verdict.UNKNOWN, reason, cause)
         return self._free(name, "no effect ever sets it")
 
-    def _may_be_a_repeat(self, program: Program | Setting | str | None, control: str) -> bool:
+    def _written(self, control: str) -> KeyPath:
+        if control in self.demands:
+            return self.demands[control][0].path
+        own = (control,) if control == "time" else ("controls", control)
+        return ("rig", "units", self.name, *own, "at rest")
+
+    def _may_be_a_repeat(self, program: Program | None, control: str) -> bool:
         """Whether the program may be there already, with another setting of the control.
 
         That needs a unit that ignores a repeat, and an effect that sets the control while the
         same program is loaded.
         """
-        if self.unit.same_program_again == "reloads" or not isinstance(program, Program):
+        if self.unit.same_program_again == "reloads" or program is None:
             return False
         there = {(self.name, control, program.place), (self.name, control, ANY)}
         return not there.isdisjoint(self.set_somewhere)

@@ -62,26 +62,35 @@ def content(target: Target, scene: BoundScene, lowered: Lowered) -> Content:
     return Content(tuple(sorted(loops)), tuple(sorted(relays)), orders)
 
 
-def does_not_fit(content: Content, storage: Storage) -> str | None:
+class Shortage(NamedTuple):
+    """What a preset has too little room for: ``program`` or ``control``, and a sentence."""
+
+    kind: str
+    sentence: str
+
+
+def does_not_fit(content: Content, storage: Storage) -> Shortage | None:
     """Return what of ``content`` is too much for a preset, with the numbers; None if it fits."""
     return next(_shortages(content, storage), None)
 
 
-def _shortages(content: Content, storage: Storage) -> Iterator[str]:
+def _shortages(content: Content, storage: Storage) -> Iterator[Shortage]:
     programs, controls = content.programs, content.controls
     if content.banks and not storage.bank_select:
         # Without bank select in its program slots, a bank select takes a control slot, and
         # stays before its program only where messages are sent as listed.
         controls = tuple(one for one in content.orders if one.message.kind == "control")
         if storage.sends != "as listed":
-            yield (
+            yield Shortage(
+                "program",
                 "a program of another bank is needed, and the switcher cannot send a bank "
-                "select right before its program"
+                "select right before its program",
             )
     if len(programs) > storage.programs:
-        yield _sentence(len(programs), "program change", storage.programs)
+        needed = _sentence(len(programs), "program change", storage.programs)
+        yield Shortage("program", needed)
     if len(controls) > storage.controls:
-        yield _sentence(len(controls), "control", storage.controls)
+        yield Shortage("control", _sentence(len(controls), "control", storage.controls))
     if not storage.on_any_channel:
         yield from _channels(programs, storage.program_channels, "program")
         yield from _channels(controls, storage.control_channels, "control")
@@ -91,13 +100,14 @@ def _sentence(needed: int, what: str, held: int) -> str:
     return f"it needs {needed} {what}{'s' if needed != 1 else ''}, and a preset holds {held}"
 
 
-def _channels(orders: tuple[Order, ...], channels: list[int], what: str) -> Iterator[str]:
+def _channels(orders: tuple[Order, ...], channels: list[int], kind: str) -> Iterator[Shortage]:
     free = list(channels)
     for order in orders:
         if order.message.channel in free:
             free.remove(order.message.channel)
         else:
-            yield (
-                f"it needs a {what} on channel {order.message.channel} for {order.unit}, and the "
-                f"{what} slots are on channels {', '.join(map(str, channels)) or 'none'}"
+            yield Shortage(
+                kind,
+                f"it needs a {kind} on channel {order.message.channel} for {order.unit}, and the "
+                f"{kind} slots are on channels {', '.join(map(str, channels)) or 'none'}",
             )

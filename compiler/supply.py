@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.places import KeyPath
+from setwright.scenes.quantities import quoted
 from setwright.scenes.rig import Output, Power, Rig
 
 
@@ -29,7 +30,7 @@ class Fed(NamedTuple):
 
     def also_through(self) -> str:
         """Return words for the way: nothing, or through which unit."""
-        return f", through ‘{self.giver}’," if self.giver else ""
+        return f", through {quoted(self.giver)}," if self.giver else ""
 
 
 def fed(compiled: Compiled) -> list[Fed]:

@@ -12,6 +12,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import NamedTuple
 
+from setwright.compiler.midi import banks_reached
 from setwright.scenes.book import Book
 from setwright.scenes.displays import counted
 from setwright.scenes.finding import Finding, Place, Related, Severity
@@ -31,8 +32,9 @@ TAKEN = ("time", "program", "switch", "loop", "relay", "foot", "use", "bank")
 ALWAYS_THERE = ("guitar",)
 """Names in a signal path that need no declaration."""
 
-SENDERS_THAT_ARE_THERE = ("switcher", "computer")
-"""Names in a MIDI line that need no declaration."""
+SWITCHER = "switcher"
+COMPUTER = "computer"
+"""What the two are called among units: names in a MIDI line that need no declaration."""
 
 
 class Program(NamedTuple):
@@ -114,6 +116,12 @@ class Target:
                 seen.add(one)
                 waiting = [*self.book.rig.instead_of.get(one, ()), *waiting]
         return None
+
+
+def reached(unit: Unit) -> int:
+    """Return how many programs the messages that ``unit`` is declared to obey can reach."""
+    select = unit.bank_select
+    return banks_reached(select.by) * select.programs_in_a_bank if select else 128
 
 
 def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list[Finding]]:
@@ -270,10 +278,7 @@ class _Aim:
         base: KeyPath = ("rig", "units", name)
         display = unit.display or counted(128)
         select = unit.bank_select
-        # One byte of bank select reaches 128 banks, both together 16,384 (MIDI 1.0 Detailed
-        # Specification 4.2.1, bank select).
-        banks = 1 if select is None else 16_384 if select.by == "msb and lsb" else 128
-        reach = banks * (select.programs_in_a_bank if select else 128)
+        reach = reached(unit)
         result = {}
         if unit.programs and unit.display is None and not self.book.is_broken((*base, "display")):
             self._error(
@@ -371,7 +376,7 @@ class _Aim:
                 if program not in unit.programs:
                     path = (*base, *key, "only with", index)
                     self._unknown_state(name, program, path, list(unit.programs))
-        if name == "switcher" or (name == "computer" and unit.is_ != "sender"):
+        if name == SWITCHER or (name == COMPUTER and unit.is_ != "sender"):
             self._error(
                 "unit-name-taken",
                 f"{quoted(name)} is on the MIDI lines already, so no unit can be called so",
@@ -491,7 +496,7 @@ class _Aim:
                 if control is None:
                     good = False
                     continue
-                self._idle(name, unit, part, control, (*path, "set", control_name), programs)
+                self._idle(name, part, control, (*path, "set", control_name), programs)
                 setting = self._setting(control, text, (*path, "set", control_name))
                 good = good and setting is not None
                 if setting is not None:
@@ -503,7 +508,6 @@ class _Aim:
     def _idle(
         self,
         name: str,
-        unit: Unit,
         part: Part,
         control: Control,
         path: KeyPath,
@@ -594,9 +598,7 @@ class _Aim:
         )
 
     def _control(self, name: str, unit: Unit, control: str, path: KeyPath) -> Control | None:
-        if control == "time" and unit.time is not None:
-            return unit.time
-        found = unit.controls.get(control)
+        found = unit.control(control)
         if found is None and not any(p[:3] == ("rig", "units", name) for p in self.book.broken):
             self._error(
                 "unknown-control",
@@ -692,7 +694,7 @@ class _Aim:
         for row, line in enumerate(self.rig.midi):
             for index, item in enumerate(line):
                 for name in item:
-                    if name not in SENDERS_THAT_ARE_THERE:
+                    if name not in {SWITCHER, COMPUTER}:
                         self.units.find(name, ("rig", "midi", row, index, name))
         for output, supply in self.rig.supply.items():
             for index, name in enumerate(supply.feeds):

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.explain import Found
-from setwright.compiler.hear import COMPUTER, SWITCHER, Cable, Hearing, Lines, Reaction
+from setwright.compiler.hear import Cable, Hearing, Lines, Reaction
 from setwright.compiler.midi import encode
 from setwright.compiler.orders import Order
+from setwright.compiler.target import COMPUTER, SWITCHER
 from setwright.scenes.quantities import plain_number
 
 
@@ -32,7 +33,8 @@ def trace(compiled: Compiled, found: Found, *, direct: bool = False) -> Iterator
         yield ""
         yield "nothing is sent: no unit needs a message for this scene"
         return
-    width = max((len(_cable(one, "")) for one in compiled.lines.cables), default=0)
+    lines = compiled.lines
+    width = max((len(_cable(lines, one)) for one in lines.cables), default=0)
     for number, timed in enumerate(route.orders, 1):
         order = timed.order
         yield ""
@@ -41,14 +43,14 @@ def trace(compiled: Compiled, found: Found, *, direct: bool = False) -> Iterator
             f"{encode(order.message).hex(' ')}, {order.message}"
         )
         yield f"   meant for {order.unit}: {order.meaning}"
-        yield from _hearings(compiled.lines, sender, order, width)
+        yield from _hearings(lines, sender, order, width)
 
 
 def _hearings(lines: Lines, sender: str, order: Order, width: int) -> Iterator[str]:
     hearings = lines.hear(sender, order.message)
     for hearing in hearings:
         first = sender if len(hearing.way) == 1 else ""
-        cable = _cable(hearing.way[-1], first)
+        cable = _cable(lines, hearing.way[-1], first)
         yield f"   {cable:{width}}  {_does(hearing, meant=hearing.unit == order.unit)}"
     if all(hearing.unit != order.unit for hearing in hearings):
         yield f"   {order.unit} does not hear it: no cable brings it there"
@@ -68,10 +70,14 @@ def _does(hearing: Hearing, *, meant: bool) -> str:
             return f"MAY ACT, NOT MEANT: might {hearing.what}"
 
 
-def _cable(cable: Cable, sender: str) -> str:
-    """Return a cable in words; the first one of a way begins at its ``sender``'s OUT."""
-    start = f"{sender} OUT" if sender else f"{cable.start} THRU"
-    return f"{start} → {cable.end} IN"
+def _cable(lines: Lines, cable: Cable, sender: str = "") -> str:
+    """Return a cable in words; the first one of a way begins at its ``sender``'s OUT.
+
+    What another box passes on leaves it by its THRU; a switcher and a merge have an OUT for it.
+    """
+    unit = lines.rig.units.get(cable.start)
+    out = sender or unit is None or unit.is_ == "merge"
+    return f"{sender or cable.start} {'OUT' if out else 'THRU'} → {cable.end} IN"
 
 
 def _numbers(numbers: tuple[int, ...]) -> str:

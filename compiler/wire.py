@@ -25,11 +25,10 @@ class Timed(NamedTuple):
 class Transmission(NamedTuple):
     """A list of orders as it goes over the wire.
 
-    ``earliest`` is when each begins where the sender uses running status, in ms.
-
     ``ms`` is the time from the press until the last byte is through; ``size_running`` and
     ``ms_running`` are the same where the sender uses running status. ``sound`` is when the
-    last unit has settled, in ms from the press.
+    last unit has settled, in ms from the press. ``earliest`` is when each message begins where
+    the sender uses running status.
     """
 
     orders: tuple[Timed, ...]

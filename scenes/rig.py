@@ -420,6 +420,10 @@ class Unit(Record):
     note: Text | None = field(default=None, description="A word to yourself.")
     let_pass: LetPass = LET_PASS
 
+    def control(self, name: str) -> Control | None:
+        """Return the control called ``name``; that of the delay time is called ``time``."""
+        return self.time if name == "time" else self.controls.get(name)
+
     @property
     def states(self) -> tuple[str, ...]:
         """The names that an effect may ask of this unit: programs, positions, channels."""

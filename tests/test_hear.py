@@ -10,8 +10,9 @@ from typing import Any
 
 import pytest
 
-from setwright.compiler.hear import COMPUTER, SWITCHER, Lines, Reaction, reaction
+from setwright.compiler.hear import Lines, Reaction, reaction
 from setwright.compiler.midi import Message, control, program
+from setwright.compiler.target import COMPUTER, SWITCHER
 from setwright.scenes.rig import Rig, Unit
 from setwright.scenes.switcher import Switcher
 

@@ -15,12 +15,12 @@ from random import Random
 import pytest
 
 from setwright.compiler.compiled import Compiled, LoweredScene
-from setwright.compiler.hear import COMPUTER, SWITCHER
 from setwright.compiler.midi import encode
 from setwright.compiler.pipeline import compile_night
 from setwright.compiler.prove import stands
 from setwright.compiler.receive import Receiver
 from setwright.compiler.states import Verdict, Wanted
+from setwright.compiler.target import COMPUTER, SWITCHER
 from setwright.compiler.wire import Transmission
 from setwright.scenes.finding import Severity
 from setwright.scenes.rig import Unit

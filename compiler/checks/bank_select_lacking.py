@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
+from setwright.compiler.target import reached
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 
@@ -34,19 +35,16 @@ def run(compiled: Compiled) -> Iterator[Fault]:
     for name, unit in book.rig.units.items():
         if unit.display is None or unit.reached_by is not None or not unit.programs:
             continue
-        select = unit.bank_select
-        size = select.programs_in_a_bank if select is not None else 128
-        banks = 1 if select is None else 16_384 if select.by == "msb and lsb" else 128
-        if unit.display.count > banks * size:
+        if unit.display.count > reached(unit):
             declared = (
                 (Also("as declared", ("rig", "units", name, "bank select"), at_key=True),)
-                if select is not None
+                if unit.bank_select is not None
                 else ()
             )
             yield Fault(
                 ("rig", "units", name, "display"),
                 f"the display of {quoted(name)} shows {unit.display.count} programs, and only "
-                f"{banks * size} of them can be reached",
+                f"{reached(unit)} of them can be reached",
                 also=declared,
             )
 

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import SWITCHER, Hearing, Reaction, takes_bank_select
+from setwright.compiler.hear import Hearing, Reaction, takes_bank_select
+from setwright.compiler.target import SWITCHER
 from setwright.compiler.traffic import Sent
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath

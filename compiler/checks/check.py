@@ -37,7 +37,7 @@ class Fault(NamedTuple):
     """One thing that a check found, at the value of ``path`` (at its key, with ``at_key``).
 
     ``help`` stands in for what the check always advises; ``place`` is for what stands nowhere
-    in the book as it was read; ``severity`` for what weighs less than its check usually does.
+    in the book as it was read.
     """
 
     path: KeyPath
@@ -46,7 +46,6 @@ class Fault(NamedTuple):
     also: tuple[Also, ...] = ()
     at_key: bool = False
     place: Place | None = None
-    severity: Severity | None = None
 
 
 class Explained(NamedTuple):

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import SWITCHER, Lines
+from setwright.compiler.hear import Lines
+from setwright.compiler.target import SWITCHER
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted

@@ -6,12 +6,14 @@ from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import SWITCHER, declared_controls
+from setwright.compiler.hear import declared_controls, reaction
+from setwright.compiler.midi import program
+from setwright.compiler.target import SWITCHER
 from setwright.compiler.traffic import Sent
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
-from setwright.scenes.rig import Rig, Sending, Unit
+from setwright.scenes.rig import Rig, Sending
 
 EXPLAINED = Explained(
     code="other-sender",
@@ -70,14 +72,10 @@ def _obeys(compiled: Compiled, name: str, sending: Sending) -> bool:
     if unit is None or unit.channel not in ("omni", sending.channel):
         return False
     if sending.kind == "programs":
-        return _takes_programs(unit) or not unit.acts_only_on
+        return reaction(unit, program(sending.channel or 1, 0))[0].acting
     if sending.kind == "controls":
         return any(declared_controls(unit)) or not unit.acts_only_on
     return False
-
-
-def _takes_programs(unit: Unit) -> bool:
-    return bool(unit.programs) and unit.reached_by is None
 
 
 def _also_sent(traffic: tuple[Sent, ...], units: list[str], sending: Sending) -> bool:

@@ -83,20 +83,15 @@ def _shown(amount: Amount) -> str:
 
 
 def _written(book: Book, song: BoundSong, scene: KeyPath, one: Wanted) -> KeyPath:
-    """Return where the time was asked for: scene, song, effect, or at rest in the rig."""
+    """Return where the time was asked for: in the rig, the scene it comes from, or the song."""
+    if one.written:
+        return one.written
     scenes = book.rig.general if song.general else song.song.scenes
     from_name = str(scene[-1])
     while (start := scenes[from_name]).echo is None and start.like is not None:
         from_name = start.like
-    tried: list[KeyPath] = [(*scene[:-1], from_name, "echo"), (*song.song.path, "echo")]
-    effect = one.why.removeprefix("for ")
-    tried.append(("rig", "effects", effect, one.unit, "set", one.quantity))
-    if one.why.startswith("for "):
-        tried.reverse()
-    rest: KeyPath = (*_control(one), "at rest")
-    if one.why == "nothing asks for another":
-        tried = [rest]
-    return next((path for path in tried if book.spot.holds(path)), scene)
+    whose = song.song.path if start.echo is None else (*scene[:-1], from_name)
+    return (*whose, "echo")
 
 
 CHECK = Check(EXPLAINED, run)

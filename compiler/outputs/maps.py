@@ -30,7 +30,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from setwright.compiler.outputs.data import MessageData, NightData, SceneData
-from setwright.compiler.recall import SWITCHER
+from setwright.compiler.target import SWITCHER
 from setwright.scenes.finding import visible
 
 GENERAL = "(general)"

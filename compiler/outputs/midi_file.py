@@ -44,7 +44,7 @@ from setwright.compiler.outputs.data import (
     TempoData,
 )
 from setwright.compiler.outputs.names import ascii_text, stem_of_set, stem_of_song
-from setwright.compiler.recall import SWITCHER
+from setwright.compiler.target import SWITCHER
 from setwright.scenes.musical_time import parse_meter, parse_note_value
 
 PPQ = 480
