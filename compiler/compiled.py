@@ -3,41 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import NamedTuple
 
-from setwright.compiler.bind import Binder, BoundScene, BoundSong
-from setwright.compiler.hear import Lines
-from setwright.compiler.lower import Lowered, lower
-from setwright.compiler.orders import Order
-from setwright.compiler.place import Placement, SceneKey, key_of
-from setwright.compiler.prove import Prover
-from setwright.compiler.recall import recall
-from setwright.compiler.states import Wanted
-from setwright.compiler.stored import Content, content
-from setwright.compiler.target import Target
-from setwright.compiler.traffic import Sent
+from setwright.compiler.binding.bind import Binder, BoundScene, BoundSong
+from setwright.compiler.binding.target import Target
+from setwright.compiler.lowering.lower import lower
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.preset import content
+from setwright.compiler.lowering.recall import recall
+from setwright.compiler.placement.banks import Placement, SceneKey, key_of
+from setwright.compiler.proving.prove import Prover
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.proving.routing import Lines
+from setwright.compiler.proving.traffic import Sent
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding
-from setwright.scenes.quantities import quoted
-
-
-class LoweredScene(NamedTuple):
-    """A scene of the night as messages and as a preset's content.
-
-    ``proved`` holds its quantities with the verdicts that the messages bear out.
-    """
-
-    key: SceneKey
-    bound: BoundScene
-    lowered: Lowered
-    content: Content
-    proved: tuple[Wanted, ...]
-
-    @property
-    def called(self) -> str:
-        """The scene in a sentence: its name in quotes, and of which song it is."""
-        song, name = self.key
-        return f"{quoted(name)} of {song}" if song else f"the general {quoted(name)}"
 
 
 @dataclass(slots=True)

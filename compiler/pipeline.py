@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from setwright.compiler.bind import Binder, BoundSong
+from setwright.compiler.binding.bind import Binder, BoundSong
+from setwright.compiler.binding.target import aim
+from setwright.compiler.checks.common.overfull import too_full
 from setwright.compiler.checks.listed import run_checks
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import Lines
-from setwright.compiler.overfull import too_full
-from setwright.compiler.place import key_of, place
-from setwright.compiler.prove import Prover
-from setwright.compiler.settled import settled
-from setwright.compiler.target import aim
-from setwright.compiler.traffic import Sent, traffic
+from setwright.compiler.placement.banks import key_of, place
+from setwright.compiler.proving.prove import Prover
+from setwright.compiler.proving.routing import Lines
+from setwright.compiler.proving.tonight import settled
+from setwright.compiler.proving.traffic import Sent, traffic
 from setwright.scenes.book import Book, open_night
 from setwright.scenes.finding import Finding, Severity, in_order, worst
 from setwright.scenes.identities import identify

@@ -18,8 +18,8 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
+from setwright.compiler.binding.states import Verdict
 from setwright.compiler.pipeline import compile_night
-from setwright.compiler.states import Verdict
 from tests.books import write_book
 from tests.conftest import DEMO, ROOT
 
@@ -123,8 +123,8 @@ def proving(small: Path, large: Path, times: int) -> str:
     Every scene is heard and proven anew, as if no two were made in the same way.
     """
     from setwright.compiler.compiled import Compiled
-    from setwright.compiler.hear import Lines
-    from setwright.compiler.prove import Prover
+    from setwright.compiler.proving.prove import Prover
+    from setwright.compiler.proving.routing import Lines
 
     def work(compiled: Compiled) -> tuple[float, int]:
         assert compiled.target is not None

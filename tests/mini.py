@@ -7,10 +7,10 @@ from textwrap import dedent, indent
 
 from ruamel.yaml import YAML
 
-from setwright.compiler.bind import BoundScene
+from setwright.compiler.binding.bind import BoundScene
+from setwright.compiler.binding.states import Wanted
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.pipeline import compile_night
-from setwright.compiler.states import Wanted
 
 SWITCHER = """\
 switcher: board

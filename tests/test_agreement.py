@@ -15,12 +15,12 @@ import mido
 import pytest
 
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.explain import Found, explain
 from setwright.compiler.outputs.data import SceneData, night_data
 from setwright.compiler.outputs.midi_file import midi_files
 from setwright.compiler.outputs.names import stem_of_song
 from setwright.compiler.outputs.preset_sheet import preset_sheet_files
 from setwright.compiler.pipeline import compile_night
+from setwright.compiler.reports.explain import Found, explain
 from setwright.compiler.sending.ports import Problem, converse
 from setwright.compiler.sending.send import Plan, bundles, plan
 from tests.conftest import DEMO

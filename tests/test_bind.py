@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from setwright.compiler.feet import FootMove
+from setwright.compiler.binding.foot import FootMove
+from setwright.compiler.binding.states import Verdict, describe
+from setwright.compiler.binding.target import Program, Setting, value_on
 from setwright.compiler.pipeline import compile_night
-from setwright.compiler.states import Verdict, describe
-from setwright.compiler.target import Program, Setting, value_on
 from setwright.scenes.quantities import Amount
 from setwright.scenes.rig import Control
 from tests.mini import bound, compile_mini, quantity, write_night

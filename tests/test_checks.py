@@ -8,7 +8,7 @@ import pytest
 
 from setwright.compiler.checks.check import Explained
 from setwright.compiler.checks.listed import CHECKS
-from setwright.compiler.checks.page import all_explained
+from setwright.compiler.reports.checks import all_explained
 from tests import corpus
 from tests.conftest import ROOT
 from tests.corpus import Near, Planted

@@ -19,10 +19,10 @@ from typing import Any
 
 import pytest
 
-from setwright.compiler.bind import BoundScene, BoundSong
+from setwright.compiler.binding.bind import BoundScene, BoundSong
+from setwright.compiler.binding.states import Verdict
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.pipeline import compile_night
-from setwright.compiler.states import Verdict
 from setwright.scenes.book import Book
 from setwright.scenes.musical_time import AtBar, AtPart, AtTime, parse_meter
 from setwright.scenes.night import Playing

@@ -15,9 +15,9 @@ from typing import Any
 import pytest
 from ruamel.yaml import YAML
 
-from setwright.compiler.compiled import LoweredScene
 from setwright.compiler.pipeline import compile_night
-from setwright.compiler.receive import Receiver
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.proving.receiver import Receiver
 from setwright.scenes.rig import Unit
 from tests.conftest import DEMO
 from tests.rigs import messages

@@ -14,14 +14,15 @@ from random import Random
 
 import pytest
 
-from setwright.compiler.compiled import Compiled, LoweredScene
+from setwright.compiler.binding.states import Verdict, Wanted
+from setwright.compiler.binding.target import COMPUTER, SWITCHER
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
 from setwright.compiler.pipeline import compile_night
-from setwright.compiler.prove import stands
-from setwright.compiler.receive import Receiver
-from setwright.compiler.states import Verdict, Wanted
-from setwright.compiler.target import COMPUTER, SWITCHER
-from setwright.compiler.wire import Transmission
+from setwright.compiler.proving.prove import stands
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.proving.receiver import Receiver
 from setwright.scenes.finding import Severity
 from setwright.scenes.rig import Unit
 from tests.books import write_book

@@ -9,8 +9,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.preset import Slot
 from setwright.compiler.pipeline import compile_night
-from setwright.compiler.place import Slot
 from tests.conftest import DEMO
 from tests.mini import SWITCHER, write_night
 

@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from setwright.compiler.binding.states import Verdict
 from setwright.compiler.checks.check import Explained
-from setwright.compiler.checks.page import all_explained, in_full, page
 from setwright.compiler.cli import main as setwright
-from setwright.compiler.proof import proof
-from setwright.compiler.states import Verdict
+from setwright.compiler.reports.checks import all_explained, in_full, page
+from setwright.compiler.reports.summary import proof
 from tests.conftest import DEMO, ROOT
 from tests.mini import compile_mini, write_night
 

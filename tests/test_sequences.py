@@ -21,11 +21,12 @@ import pytest
 from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
-from setwright.compiler.compiled import Compiled, LoweredScene
+from setwright.compiler.binding.states import Cause, Verdict
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.pipeline import compile_night
-from setwright.compiler.receive import Receiver
-from setwright.compiler.states import Cause, Verdict
-from setwright.compiler.wire import Transmission
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.proving.receiver import Receiver
 from setwright.scenes.finding import Severity, worst
 from setwright.scenes.rig import Unit
 from tests.rigs import Book, Box, books, messages

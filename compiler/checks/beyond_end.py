@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.checks.common.ends import end_before
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.ends import end_before
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 

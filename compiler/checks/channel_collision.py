@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from setwright.compiler.binding.target import SWITCHER
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import Hearing, Reaction, takes_bank_select
-from setwright.compiler.target import SWITCHER
-from setwright.compiler.traffic import Sent
+from setwright.compiler.proving.routing import Hearing, Reaction, takes_bank_select
+from setwright.compiler.proving.traffic import Sent
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted

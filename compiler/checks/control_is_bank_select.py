@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import declared_controls, takes_bank_select
-from setwright.compiler.traffic import Sent
+from setwright.compiler.proving.routing import declared_controls, takes_bank_select
+from setwright.compiler.proving.traffic import Sent
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath

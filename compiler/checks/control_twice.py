@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import declared_controls
+from setwright.compiler.proving.routing import declared_controls
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import Hearing, Reaction
-from setwright.compiler.traffic import Sent
+from setwright.compiler.proving.routing import Hearing, Reaction
+from setwright.compiler.proving.traffic import Sent
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 

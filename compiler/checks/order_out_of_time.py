@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from setwright.compiler.bind import BoundSong
+from setwright.compiler.binding.bind import BoundSong
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.checks.common.ends import end_before
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.ends import end_before
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 from setwright.scenes.resolve import Moment

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setwright.compiler.checks.check import POWER_CAUTION, Check, Explained, Fault
+from setwright.compiler.checks.common.supply import circles
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.supply import circles
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 

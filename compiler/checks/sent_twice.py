@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from setwright.compiler.binding.target import COMPUTER, SWITCHER
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.target import COMPUTER, SWITCHER
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 

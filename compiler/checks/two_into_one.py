@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import Cable
+from setwright.compiler.proving.routing import Cable
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 

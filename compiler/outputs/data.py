@@ -13,14 +13,15 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from setwright.compiler.bind import BoundSong
-from setwright.compiler.compiled import Compiled, LoweredScene
+from setwright.compiler.binding.bind import BoundSong
+from setwright.compiler.binding.states import Wanted, describe
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.preset import Content
+from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import encode
-from setwright.compiler.orders import Order
-from setwright.compiler.place import GENERAL, Preset, SceneKey, key_of
-from setwright.compiler.states import Wanted, describe
-from setwright.compiler.stored import Content
-from setwright.compiler.wire import Transmission, transmit
+from setwright.compiler.placement.banks import GENERAL, Preset, SceneKey, key_of
+from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.rig import parse_kept_switch
 from setwright.scenes.switcher import Storage
 

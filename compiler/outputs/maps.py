@@ -29,8 +29,8 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from setwright.compiler.binding.target import SWITCHER
 from setwright.compiler.outputs.data import MessageData, NightData, SceneData
-from setwright.compiler.target import SWITCHER
 from setwright.scenes.finding import visible
 
 GENERAL = "(general)"

@@ -36,6 +36,7 @@ from io import BytesIO
 from math import ceil
 from typing import Any
 
+from setwright.compiler.binding.target import SWITCHER
 from setwright.compiler.outputs.data import (
     NightData,
     RouteData,
@@ -44,7 +45,6 @@ from setwright.compiler.outputs.data import (
     TempoData,
 )
 from setwright.compiler.outputs.names import ascii_text, stem_of_set, stem_of_song
-from setwright.compiler.target import SWITCHER
 from setwright.scenes.musical_time import parse_meter, parse_note_value
 
 PPQ = 480

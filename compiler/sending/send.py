@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from setwright.compiler.compiled import Compiled, LoweredScene
-from setwright.compiler.explain import Found, line_of
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import encode
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.reports.explain import Found, line_of
 from setwright.compiler.sending.ports import ENGINE, PATIENCE, Problem, converse
-from setwright.compiler.wire import Transmission, transmit
 from setwright.scenes.finding import visible
 from setwright.scenes.quantities import quoted
 

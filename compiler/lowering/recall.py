@@ -9,9 +9,9 @@ Specification 4.2.1, bank select).
 from __future__ import annotations
 
 from setwright.compiler import midi
-from setwright.compiler.orders import Order
-from setwright.compiler.place import Slot
-from setwright.compiler.target import SWITCHER
+from setwright.compiler.binding.target import SWITCHER
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.preset import Slot
 from setwright.scenes.switcher import Switcher
 
 

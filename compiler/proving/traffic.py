@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import NamedTuple
 
-from setwright.compiler.hear import Hearing, Lines
-from setwright.compiler.orders import Order
-from setwright.compiler.target import COMPUTER, SWITCHER
+from setwright.compiler.binding.target import COMPUTER, SWITCHER
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.proving.routing import Hearing, Lines
 from setwright.scenes.places import KeyPath
 
 

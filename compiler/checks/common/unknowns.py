@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from setwright.compiler.compiled import Compiled, LoweredScene
-from setwright.compiler.states import Cause, Verdict, Wanted
+from setwright.compiler.binding.states import Cause, Verdict, Wanted
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.proving.proved import LoweredScene
 
 
 class Unknown(NamedTuple):

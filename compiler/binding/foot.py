@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from setwright.compiler.target import NOTHING, Target
+from setwright.compiler.binding.target import NOTHING, Target
 from setwright.scenes.finding import Finding, Related, Severity
 from setwright.scenes.names import nearest, suggestion
 from setwright.scenes.places import KeyPath

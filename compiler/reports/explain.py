@@ -6,14 +6,14 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
-from setwright.compiler.bind import BoundScene, BoundSong
+from setwright.compiler.binding.bind import BoundScene, BoundSong
+from setwright.compiler.binding.foot import FootMove
+from setwright.compiler.binding.states import Verdict, Wanted, describe
+from setwright.compiler.binding.target import NOTHING
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.feet import FootMove
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
-from setwright.compiler.orders import Order
-from setwright.compiler.states import Verdict, Wanted, describe
-from setwright.compiler.target import NOTHING
-from setwright.compiler.wire import Transmission
 from setwright.scenes.finding import visible
 from setwright.scenes.musical_time import AtTime
 from setwright.scenes.names import suggestion

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from setwright.compiler.bind import BoundScene
-from setwright.compiler.lower import Lowered
-from setwright.compiler.orders import Order
-from setwright.compiler.target import Target
+from setwright.compiler.binding.bind import BoundScene
+from setwright.compiler.binding.target import Target
+from setwright.compiler.lowering.lower import Lowered
+from setwright.compiler.lowering.orders import Order
 from setwright.scenes.switcher import Storage
 
 
@@ -46,6 +46,13 @@ class Content(NamedTuple):
     def banks(self) -> tuple[Order, ...]:
         """The bank selects, each sent right before its program."""
         return tuple(order for order in self.orders if order.quantity == "bank")
+
+
+class Slot(NamedTuple):
+    """A switch of a bank; both counted from 0, as they lie in the switcher's memory."""
+
+    bank: int
+    switch: int
 
 
 def content(target: Target, scene: BoundScene, lowered: Lowered) -> Content:

@@ -18,8 +18,8 @@ from enum import StrEnum
 from itertools import pairwise
 from typing import NamedTuple
 
+from setwright.compiler.binding.target import COMPUTER, SWITCHER
 from setwright.compiler.midi import BANK_LSB, BANK_MSB, Message
-from setwright.compiler.target import COMPUTER, SWITCHER
 from setwright.scenes.places import KeyPath
 from setwright.scenes.rig import Control, Rig, Unit
 from setwright.scenes.switcher import Switcher

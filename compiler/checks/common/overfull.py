@@ -11,9 +11,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from setwright.compiler.compiled import Compiled, LoweredScene
-from setwright.compiler.orders import Order
-from setwright.compiler.stored import Shortage, does_not_fit
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.preset import Shortage, does_not_fit
+from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.finding import Finding, Related, Severity
 from setwright.scenes.quantities import quoted
 from setwright.scenes.records import place_for

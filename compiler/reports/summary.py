@@ -5,9 +5,10 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import NamedTuple
 
-from setwright.compiler.compiled import Compiled, LoweredScene
-from setwright.compiler.states import Verdict
-from setwright.compiler.target import SWITCHER
+from setwright.compiler.binding.states import Verdict
+from setwright.compiler.binding.target import SWITCHER
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.finding import Severity, worst
 from setwright.scenes.quantities import plain_number
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from setwright.compiler.binding.target import COMPUTER, SWITCHER
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.explain import Found
-from setwright.compiler.hear import Cable, Hearing, Lines, Reaction
+from setwright.compiler.lowering.orders import Order
 from setwright.compiler.midi import encode
-from setwright.compiler.orders import Order
-from setwright.compiler.target import COMPUTER, SWITCHER
+from setwright.compiler.proving.routing import Cable, Hearing, Lines, Reaction
+from setwright.compiler.reports.explain import Found
 from setwright.scenes.quantities import plain_number
 
 

@@ -12,13 +12,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from setwright.compiler.bind import BoundScene
-from setwright.compiler.hear import Lines, reaction
+from setwright.compiler.binding.bind import BoundScene
+from setwright.compiler.binding.states import Cause, Verdict, Wanted
+from setwright.compiler.binding.target import SWITCHER, Program, Setting
+from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
-from setwright.compiler.receive import UNKNOWN, Receiver
-from setwright.compiler.states import Cause, Verdict, Wanted
-from setwright.compiler.target import SWITCHER, Program, Setting
-from setwright.compiler.wire import Transmission
+from setwright.compiler.proving.receiver import UNKNOWN, Receiver
+from setwright.compiler.proving.routing import Lines, reaction
 from setwright.scenes.rig import Unit
 
 Arrivals = tuple[tuple[bytes, Fraction], ...]

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
+from setwright.compiler.lowering.orders import Order
 from setwright.compiler.midi import MILLISECONDS_A_BYTE, encode, running
-from setwright.compiler.orders import Order
 
 
 class Timed(NamedTuple):

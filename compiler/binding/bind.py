@@ -13,9 +13,16 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
 
-from setwright.compiler.feet import Feet, FootMove
-from setwright.compiler.states import ANY, Cause, SetSomewhere, UnitState, Wanted, foot_stands
-from setwright.compiler.target import NOTHING, Demand, Program, Setting, Target
+from setwright.compiler.binding.foot import Feet, FootMove
+from setwright.compiler.binding.states import (
+    ANY,
+    Cause,
+    SetSomewhere,
+    UnitState,
+    Wanted,
+    foot_stands,
+)
+from setwright.compiler.binding.target import NOTHING, Demand, Program, Setting, Target
 from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.musical_time import AtTime, NoteValue, Tempo
 from setwright.scenes.names import Names, suggestion

@@ -6,10 +6,10 @@ is in doubt in a scene that does not set it; if no scene of the night moves it, 
 
 from __future__ import annotations
 
-from setwright.compiler.compiled import LoweredScene
-from setwright.compiler.place import SceneKey
-from setwright.compiler.states import Cause, Verdict, Wanted
-from setwright.compiler.target import Program, Setting
+from setwright.compiler.binding.states import Cause, Verdict, Wanted
+from setwright.compiler.binding.target import Program, Setting
+from setwright.compiler.placement.banks import SceneKey
+from setwright.compiler.proving.proved import LoweredScene
 
 Moved = set[tuple[str, str, tuple[int, int] | None]]
 """Unit, control, and bank and number of the program in which it is moved, or None for any."""

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setwright.compiler.compiled import Compiled, LoweredScene
-from setwright.compiler.settled import program_of
-from setwright.compiler.states import Wanted, describe
-from setwright.compiler.target import Setting
-from setwright.compiler.unknowns import Unknown
+from setwright.compiler.binding.states import Wanted, describe
+from setwright.compiler.binding.target import Setting
+from setwright.compiler.checks.common.unknowns import Unknown
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.proving.tonight import program_of
 
 
 def setters(compiled: Compiled, one: Unknown) -> list[tuple[Wanted, LoweredScene]]:

@@ -13,11 +13,11 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from setwright.compiler import midi
-from setwright.compiler.bind import BoundScene
-from setwright.compiler.orders import Order
-from setwright.compiler.states import Verdict, Wanted, describe
-from setwright.compiler.target import Program, Setting, Target
-from setwright.compiler.wire import Transmission, transmit
+from setwright.compiler.binding.bind import BoundScene
+from setwright.compiler.binding.states import Verdict, Wanted, describe
+from setwright.compiler.binding.target import Program, Setting, Target
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.scenes.rig import Unit
 
 

@@ -12,9 +12,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from setwright.compiler.bind import BoundSong
-from setwright.compiler.stored import Content
-from setwright.compiler.target import Target
+from setwright.compiler.binding.bind import BoundSong
+from setwright.compiler.binding.target import Target
+from setwright.compiler.lowering.preset import Content, Slot
 from setwright.scenes.finding import Finding, Severity
 from setwright.scenes.quantities import quoted
 from setwright.scenes.rig import parse_kept_switch
@@ -24,13 +24,6 @@ SceneKey = tuple[str, str]
 
 GENERAL = ""
 """Stands for the song in keys of the rig's general scenes."""
-
-
-class Slot(NamedTuple):
-    """A switch of a bank; both counted from 0, as they lie in the switcher's memory."""
-
-    bank: int
-    switch: int
 
 
 class Preset(NamedTuple):
