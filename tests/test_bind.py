@@ -11,8 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from setwright.compiler.binding.foot import FootMove
+from setwright.compiler.binding.settings import value_on
 from setwright.compiler.binding.states import Verdict, describe
-from setwright.compiler.binding.target import Program, Setting, value_on
+from setwright.compiler.binding.target import Program, Setting
 from setwright.compiler.pipeline import compile_night
 from setwright.scenes.quantities import Amount
 from setwright.scenes.rig import Control

@@ -10,7 +10,8 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import NamedTuple
 
-from setwright.compiler.binding.target import TAKEN, Demand, Program, Setting, Target, value_on
+from setwright.compiler.binding.settings import value_on
+from setwright.compiler.binding.target import TAKEN, Demand, Program, Setting, Target
 from setwright.scenes.musical_time import NoteValue
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import Amount, plain_number
