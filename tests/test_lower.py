@@ -538,8 +538,7 @@ FULL = [
     pytest.param(
         "{programs: 2, controls: 3}",
         IN_A_BANK,
-        "a program of another bank is needed, and the switcher cannot send a bank select right "
-        "before its program",
+        "it needs a bank select for two, and the switcher cannot send one right before its program",
         id="bank select cannot be sent before programs",
     ),
     pytest.param(

@@ -186,10 +186,13 @@ class UnitState:
                 reason = "loading its program switches it on"
             else:
                 verdict, cause = Verdict.UNKNOWN, Cause.FLIPS
-                reason = (
-                    f"control {switch.cc} cannot set it, {how}; put it into a loop of the "
-                    "switcher, or use a program that has it on or off built in"
+                way_out = (
+                    "put it into a loop of the switcher, or use a program that has it on or off "
+                    "built in"
+                    if self.unit.loop is None
+                    else f"leave it on, for loop {self.unit.loop} takes it in and out"
                 )
+                reason = f"control {switch.cc} cannot set it, {how}; {way_out}"
         return Wanted(self.name, "switch", self.used, why, verdict, reason, cause)
 
     def _program(self) -> Wanted:

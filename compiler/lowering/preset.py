@@ -70,10 +70,14 @@ def content(target: Target, scene: BoundScene, lowered: Lowered) -> Content:
 
 
 class Shortage(NamedTuple):
-    """What a preset has too little room for: ``program`` or ``control``, and a sentence."""
+    """What a preset has too little room for: ``program`` or ``control``, and a sentence.
+
+    ``select_for`` is the unit whose bank select the switcher cannot send, where that is all.
+    """
 
     kind: str
     sentence: str
+    select_for: str = ""
 
 
 def does_not_fit(content: Content, storage: Storage) -> Shortage | None:
@@ -88,10 +92,12 @@ def _shortages(content: Content, storage: Storage) -> Iterator[Shortage]:
         # stays before its program only where messages are sent as listed.
         controls = tuple(one for one in content.orders if one.message.kind == "control")
         if storage.sends != "as listed":
+            unit = content.banks[0].unit
             yield Shortage(
                 "program",
-                "a program of another bank is needed, and the switcher cannot send a bank "
-                "select right before its program",
+                f"it needs a bank select for {unit}, and the switcher cannot send one right "
+                "before its program",
+                unit,
             )
     if len(programs) > storage.programs:
         needed = _sentence(len(programs), "program change", storage.programs)

@@ -79,7 +79,9 @@ def _finding(compiled: Compiled, shortage: Shortage, scenes: list[LoweredScene])
         Severity.ERROR,
         f"{quoted(scenes[0].bound.name)} cannot be stored: {shortage.sentence}{more}",
         book.place_of_key(paths[0]),
-        _way_out(compiled, scenes[0], staying),
+        _select(compiled, shortage.select_for)
+        if shortage.select_for
+        else _way_out(compiled, scenes[0], staying),
         (*related, Related("what a preset stores", place)),
     )
 
@@ -106,6 +108,20 @@ def _otherwise(compiled: Compiled, order: Order) -> Iterator[tuple[LoweredScene,
             same = (there.unit, there.quantity) == (order.unit, order.quantity)
             if same and there.message != order.message:
                 yield scene, there
+
+
+def _select(compiled: Compiled, unit: str) -> str:
+    """Return the way out where the switcher cannot send the bank select of ``unit``."""
+    assert compiled.target is not None
+    if any(program.bank for program in compiled.target.programs[unit].values()):
+        return (
+            "use a program of the first bank, where a program change alone reaches it; or a "
+            "switcher that sends bank select"
+        )
+    return (
+        f"all programs of {quoted(unit)} lie in its first bank: take bank select: out of the rig, "
+        "write its display: as far as one bank goes, and leave the box in that bank"
+    )
 
 
 def _way_out(compiled: Compiled, scene: LoweredScene, staying: list[Staying]) -> str:
