@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from setwright.compiler.binding.bind import Binder, BoundScene, BoundSong
+from setwright.compiler.binding.bind import Binder
+from setwright.compiler.binding.bound import BoundScene, BoundSong
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.lower import lower
 from setwright.compiler.lowering.orders import Order

@@ -7,7 +7,7 @@ from textwrap import dedent, indent
 
 from ruamel.yaml import YAML
 
-from setwright.compiler.binding.bind import BoundScene
+from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.states import Wanted
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.pipeline import compile_night

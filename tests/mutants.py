@@ -59,11 +59,11 @@ NO_MESSAGE = frozenset(
 ONLY_FINDINGS = frozenset(
     {
         # bind: what lies under these conditions does nothing but find fault, scene by scene.
-        "any(map(self._is_loss, asked))",
+        "any(map(self.lacking.is_loss, asked))",
         "self._cache[key] is None and (again := self._play(song, scene))",
         "any((one.cause is Cause.TIME for one in wanted))",
         "name not in known and playing is not None",
-        "self._is_loss(effect.name)",
+        "self.lacking.is_loss(effect.name)",
         "effect.name not in self.target.broken_effects",
     }
 )
@@ -357,7 +357,7 @@ def _is_for_people(node: ast.AST, parent: ast.AST) -> bool:
             return True
         case ast.Call(func=ast.Attribute(attr=name)):
             return name in {"define", "find", "place", "place_of_key"} or name.startswith(
-                ("_suffer", "_clash")
+                ("suffer", "_clash")
             )
         case ast.Subscript() if isinstance(parent, ast.Assign):
             return True

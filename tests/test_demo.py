@@ -19,7 +19,7 @@ from typing import Any
 
 import pytest
 
-from setwright.compiler.binding.bind import BoundScene, BoundSong
+from setwright.compiler.binding.bound import BoundScene, BoundSong
 from setwright.compiler.binding.states import Verdict
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.pipeline import compile_night

@@ -52,6 +52,8 @@ ROOMS = [
     "compiler.binding.aim",
     "compiler.binding.states",
     "compiler.binding.foot",
+    "compiler.binding.bound",
+    "compiler.binding.lacking",
     "compiler.binding.bind",
     "compiler.lowering.orders",
     "compiler.lowering.wire",

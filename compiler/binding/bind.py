@@ -7,13 +7,13 @@ scene came before? Scenes with a finding are left out downstream.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import NamedTuple
 
-from setwright.compiler.binding.foot import Feet, FootMove
+from setwright.compiler.binding.bound import BoundScene, BoundSong, guitar_tonight
+from setwright.compiler.binding.foot import Feet
+from setwright.compiler.binding.lacking import Lacking
 from setwright.compiler.binding.states import (
     ANY,
     Cause,
@@ -24,73 +24,13 @@ from setwright.compiler.binding.states import (
 )
 from setwright.compiler.binding.target import NOTHING, Demand, Program, Setting, Target
 from setwright.scenes.finding import Finding, Place, Related, Severity
-from setwright.scenes.musical_time import AtTime, NoteValue, Tempo
-from setwright.scenes.names import Names, suggestion
+from setwright.scenes.musical_time import NoteValue, Tempo
+from setwright.scenes.names import suggestion
 from setwright.scenes.night import Playing
-from setwright.scenes.places import KeyPath, end_of
+from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
-from setwright.scenes.resolve import AskedEffect, Moment, ResolvedScene, ResolvedSong, Resolver
+from setwright.scenes.resolve import AskedEffect, ResolvedScene, Resolver
 from setwright.scenes.songs import Song
-
-MANY = 3
-"""So many effects that a rig lacks are one slip: its list is not whole."""
-
-
-class BoundScene(NamedTuple):
-    """A scene as this rig plays it.
-
-    ``effects`` are those that sound, after fallbacks; ``replaced`` the fallbacks taken:
-    (asked for, played instead or `NOTHING`). Scenes of one night with equal ``recipe`` have
-    the same ``wanted``.
-    """
-
-    name: str
-    effects: tuple[str, ...]
-    replaced: tuple[tuple[str, str], ...]
-    wanted: tuple[Wanted, ...]
-    path: KeyPath
-    recipe: tuple[object, ...]
-
-    def of(self, unit: str) -> tuple[Wanted, ...]:
-        """Return the quantities of one unit."""
-        return tuple(wanted for wanted in self.wanted if wanted.unit == unit)
-
-
-class BoundSong(NamedTuple):
-    """A song as it is played tonight on this rig.
-
-    ``number`` counts the songs of the night from 1, 0 for songs kept for requests and songs
-    that are not played; ``general`` tells that the rig's general scenes are used. ``feet``
-    holds the moves of the foot at each of the ``moments``. ``owner`` is the name under which
-    its scenes are placed: its identity, marked where it is played again in another way.
-    """
-
-    resolved: ResolvedSong
-    tempo: Tempo | None
-    guitar: str
-    scenes: dict[str, BoundScene]
-    moments: tuple[Moment, ...]
-    feet: tuple[tuple[FootMove, ...], ...]
-    general: bool
-    number: int
-    playing: Playing | None
-    left_out: frozenset[str]
-    owner: str
-
-    @property
-    def song(self) -> Song:
-        """The song as written."""
-        return self.resolved.song
-
-    def place_in_words(self, moment: Moment) -> str | None:
-        """Return where a moment lies, as a player would say it; None where nobody knows."""
-        if moment.position is not None:
-            return str(moment.position)
-        if moment.bars == 0 or moment.seconds == 0:
-            return "the beginning"
-        if moment.bars is not None:
-            return str(self.resolved.shape.position_at(moment.bars))
-        return str(AtTime(moment.seconds)) if moment.seconds is not None else None
 
 
 @dataclass(slots=True)
@@ -100,8 +40,7 @@ class Binder:
     target: Target
     resolver: Resolver
     findings: list[Finding] = field(default_factory=list)
-    suffering: dict[str, dict[str, list[str]]] = field(default_factory=dict)
-    _effects: Names = field(init=False)
+    lacking: Lacking = field(init=False)
     _clashes: set[tuple[KeyPath, KeyPath]] = field(default_factory=set)
     _cache: dict[tuple[object, ...], tuple[Wanted, ...] | None] = field(default_factory=dict)
     _played: dict[tuple[str, ...], tuple[dict[str, AskedEffect], tuple[tuple[str, str], ...]]] = (
@@ -113,11 +52,8 @@ class Binder:
 
     def __post_init__(self) -> None:
         """Note which quantities any effect sets, for those have to be known everywhere."""
-        book = self.target.book
         self.feet = Feet(self.target)
-        self._effects = Names("effect", "unknown-effect", "write it under effects:", book.spot)
-        for name in (*self.target.makes, *self.target.lost):
-            self._effects.define(name, book.place_of_key(("rig", "effects", name)))
+        self.lacking = Lacking(self.target)
         self._set_somewhere = frozenset(self._settings())
 
     def _settings(self) -> Iterator[SetSomewhere]:
@@ -159,7 +95,7 @@ class Binder:
         return BoundSong(
             resolved,
             tempo,
-            _guitar_tonight(song.guitar or "", playing.capo if playing else None),
+            guitar_tonight(song.guitar or "", playing.capo if playing else None),
             bound,
             moments,
             feet,
@@ -184,9 +120,7 @@ class Binder:
 
     def done(self) -> list[Finding]:
         """Return everything found, once all songs have been bound."""
-        self.findings += self._unknown_effects()
-        self.findings += self._suffering_findings()
-        return self.findings + self.feet.findings
+        return self.findings + self.lacking.findings() + self.feet.findings
 
     # Songs.
 
@@ -221,7 +155,7 @@ class Binder:
             if found is None:
                 return None
             self._played[asked] = found
-        elif any(map(self._is_loss, asked)):
+        elif any(map(self.lacking.is_loss, asked)):
             self._play(song, scene)  # each song that suffers is to be named
         played, replaced = self._played[asked]
         milliseconds = self._echo(scene, tempo)
@@ -253,25 +187,17 @@ class Binder:
             stand_in = self.target.stand_in(effect.name)
             if stand_in is None and effect.name not in self.target.lost:
                 if effect.name not in self.target.broken_effects:
-                    self._effects.find(effect.name, effect.path)
+                    self.lacking.effects.find(effect.name, effect.path)
                 playable = False
                 continue
-            self._effects.used.add(effect.name)
-            if self._is_loss(effect.name):
-                self._suffer(song, scene, effect.name, stand_in or "")
+            self.lacking.effects.used.add(effect.name)
+            if self.lacking.is_loss(effect.name):
+                self.lacking.suffer(song, scene, effect.name, stand_in or "")
             if stand_in != effect.name:
                 replaced.append((effect.name, stand_in or NOTHING))
             if stand_in is not None and stand_in != NOTHING:
                 played.setdefault(stand_in, effect)
         return (played, tuple(replaced)) if playable else None
-
-    def _is_loss(self, effect: str) -> bool:
-        """Tell whether ``effect`` is replaced only because a unit is left out tonight."""
-        return bool(self.target.gone) and effect in self.target.lost
-
-    def _suffer(self, song: Song, scene: ResolvedScene, effect: str, stand_in: str) -> None:
-        line = f"{scene.name}: {effect}" + (f" → {stand_in}" if stand_in else " is lost")
-        self.suffering.setdefault(song.identity, {}).setdefault(stand_in, []).append(line)
 
     def _echo(self, scene: ResolvedScene, tempo: Tempo | None) -> Fraction | None:
         """Return the delay's time in ms, None where none is asked for or can be told."""
@@ -358,97 +284,8 @@ class Binder:
             )
         )
 
-    def _unknown_effects(self) -> list[Finding]:
-        """Return what songs ask for and this rig cannot make.
-
-        Where the rig has slips of its own, or makes nothing at all, that is one finding.
-        """
-        book, names, target = self.target.book, self._effects, self.target
-        if book.is_broken(("rig", "effects")):
-            return []
-        for choice, path in target.choices:
-            names.find(choice, path)
-        for path in book.broken:
-            names.missing.pop(str(path[-1]), None)
-        if len(names.missing) >= MANY:
-            return [] if "rig" in book.faulty else [self._many_unknown(names)]
-        sounds = [name for name in names.missing if name in book.song_book.sounds]
-        misplaced = [
-            Finding(
-                names.code,
-                Severity.ERROR,
-                f"{quoted(name)} is a sound, and effects are listed here",
-                place,
-                f"begin the scene with sound: {name}, and put what comes besides under add:",
-            )
-            for name in sounds
-            for place in dict.fromkeys(names.missing.pop(name))
-        ]
-        found = names.findings(" on this rig", hold_back="rig" in book.faulty)
-        return misplaced + [
-            one._replace(help=f"{one.help}; or let the rig say instead of:, and what may stand in")
-            for one in found
-        ]
-
-    def _many_unknown(self, names: Names) -> Finding:
-        book = self.target.book
-        # What is missing would stand below the last effect, or at the end of the file.
-        last = next(reversed(book.rig.effects), None)
-        place = (
-            end_of(book.place(("rig",)).source)
-            if last is None
-            else book.place_of_key(("rig", "effects", last))
-        )
-        return Finding(
-            names.code,
-            Severity.ERROR,
-            f"this rig lacks {len(names.missing)} effects that the songs ask for: "
-            f"{', '.join(map(quoted, list(names.missing)[:8]))}",
-            place,
-            "write here how it makes them, or what may stand in, under instead of:",
-            tuple(
-                Related(f"{quoted(name)} is asked for here", places[0])
-                for name, places in list(names.missing.items())[:4]
-            ),
-        )
-
-    def _suffering_findings(self) -> list[Finding]:
-        result = []
-        book = self.target.book
-        gone = ", ".join(sorted(self.target.gone))
-        for identity, kinds in self.suffering.items():
-            song = book.by_name[identity]
-            lost = kinds.get("", [])
-            lines = [line for some in kinds.values() for line in some]
-            shown = "; ".join(lines[:8]) + (f" and {len(lines) - 8} more" if lines[8:] else "")
-            result.append(
-                Finding(
-                    "song-suffers",
-                    Severity.WARNING if lost else Severity.NOTE,
-                    f"without {gone}, {quoted(song.title)} changes: {shown}",
-                    book.place((*song.path, "title")),
-                    "let the rig say what may stand in, with instead of:"
-                    if lost
-                    else "nothing, if that will do tonight",
-                )
-            )
-        return result
-
     def _error(self, code: str, message: str, place: Place, way_out: str) -> None:
         self.findings.append(Finding(code, Severity.ERROR, message, place, way_out))
-
-
-_CAPO = re.compile(r"\bcapo\s+\d+", re.IGNORECASE)
-
-
-def _guitar_tonight(guitar: str, capo: int | None) -> str:
-    """Return the guitar as written, with tonight's capo in place of the usual one."""
-    if capo is None:
-        return guitar
-    tonight = f"capo {capo} tonight" if capo else "no capo tonight"
-    if _CAPO.search(guitar):
-        return _CAPO.sub(tonight, guitar, count=1)
-    return f"{guitar}, {tonight}" if guitar else tonight
 
 
 def _the_same(first: object, second: object) -> bool:

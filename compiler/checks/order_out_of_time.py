@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from setwright.compiler.binding.bind import BoundSong
+from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.checks.common.ends import end_before
 from setwright.compiler.compiled import Compiled

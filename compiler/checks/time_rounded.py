@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from setwright.compiler.binding.bind import BoundSong
+from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.states import Wanted
 from setwright.compiler.binding.target import Setting
 from setwright.compiler.checks.check import Also, Check, Explained, Fault

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from setwright.compiler import midi
-from setwright.compiler.binding.bind import BoundScene
+from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.states import Verdict, Wanted, describe
 from setwright.compiler.binding.target import Program, Setting, Target
 from setwright.compiler.lowering.orders import Order

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
-from setwright.compiler.binding.bind import BoundScene
+from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.lower import Lowered
 from setwright.compiler.lowering.orders import Order

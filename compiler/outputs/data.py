@@ -13,7 +13,7 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from setwright.compiler.binding.bind import BoundSong
+from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.states import Wanted, describe
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.orders import Order

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from setwright.compiler.binding.bind import BoundSong
+from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.preset import Content, Slot
 from setwright.scenes.finding import Finding, Severity

@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from setwright.compiler.binding.bind import BoundScene
+from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
 from setwright.compiler.binding.target import SWITCHER, Program, Setting
 from setwright.compiler.lowering.wire import Transmission

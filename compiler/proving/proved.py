@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from setwright.compiler.binding.bind import BoundScene
+from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.states import Wanted
 from setwright.compiler.lowering.lower import Lowered
 from setwright.compiler.lowering.preset import Content

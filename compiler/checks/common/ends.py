@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from setwright.compiler.binding.bind import BoundSong
+from setwright.compiler.binding.bound import BoundSong
 from setwright.scenes.places import KeyPath
 from setwright.scenes.resolve import Moment
 
