@@ -25,6 +25,9 @@ from setwright.scenes.quantities import quoted
 from setwright.scenes.resolve import AskedEffect, Moment, ResolvedScene, ResolvedSong, Resolver
 from setwright.scenes.songs import Song
 
+GENERAL = ""
+"""Owner of the rig's general scenes."""
+
 MANY = 3
 """So many effects that a rig lacks are one slip: its list is not whole."""
 
@@ -55,7 +58,9 @@ class BoundSong(NamedTuple):
     ``number`` counts the songs of the night from 1, 0 for songs kept for requests and songs
     that are not played; ``general`` tells that the rig's general scenes are used. ``feet``
     holds the moves of the foot at each of the ``moments``. ``owner`` is the name under which
-    its scenes are placed: its identity, marked where it is played again in another way.
+    its scenes are placed: its identity, or `GENERAL`; where it is played again in another way,
+    what that playing is ``called``. No two playings of a night are called the same: by number
+    and identity, ``7 Drowsy Maggie``, or ``if asked Drowsy Maggie``.
     """
 
     resolved: ResolvedSong
@@ -69,6 +74,7 @@ class BoundSong(NamedTuple):
     playing: Playing | None
     left_out: frozenset[str]
     owner: str
+    called: str
 
     @property
     def song(self) -> Song:
@@ -160,6 +166,7 @@ class Binder:
             number,
             playing,
             left_out,
+            GENERAL if general else song.identity,
             song.identity,
         )
 
@@ -264,7 +271,9 @@ class Binder:
 
     def _suffer(self, song: Song, scene: ResolvedScene, effect: str, stand_in: str) -> None:
         line = f"{scene.name}: {effect}" + (f" → {stand_in}" if stand_in else " is lost")
-        self.suffering.setdefault(song.identity, {}).setdefault(stand_in, []).append(line)
+        lines = self.suffering.setdefault(song.identity, {}).setdefault(stand_in, [])
+        if line not in lines:  # it may be played more than once
+            lines.append(line)
 
     def _echo(self, scene: ResolvedScene, tempo: Tempo | None) -> Fraction | None:
         """Return the delay's time in ms, None where none is asked for or can be told."""

@@ -14,6 +14,7 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.hear import Lines
 from setwright.compiler.overfull import too_full
 from setwright.compiler.place import key_of, place
+from setwright.compiler.playings import told_apart
 from setwright.compiler.prove import Prover
 from setwright.compiler.settled import settled
 from setwright.compiler.target import aim
@@ -62,25 +63,7 @@ def _bind_all(book: Book, binder: Binder) -> list[BoundSong]:
         song = book.by_name.get(playing.name)
         if song is not None:
             songs.append(binder.song(song, playing, 0))
-    return _tell_playings_apart(songs)
-
-
-def _tell_playings_apart(songs: list[BoundSong]) -> list[BoundSong]:
-    """Give a song that is played again in another way (tempo, say) places of its own."""
-    known: dict[str, dict[str, tuple[object, ...]]] = {}
-    result = []
-    for song in songs:
-        recipes = {name: scene.recipe for name, scene in song.scenes.items()}
-        owner, number = song.owner, 1
-        while any(
-            known.get(owner, {}).get(name, recipe) != recipe for name, recipe in recipes.items()
-        ):
-            number += 1
-            owner = f"{song.owner} ({number})"
-        if not song.general:
-            known.setdefault(owner, {}).update(recipes)
-        result.append(song if owner == song.owner else song._replace(owner=owner))
-    return result
+    return told_apart(songs, {song.identity for song in book.songs})
 
 
 def _lower_and_place(compiled: Compiled) -> list[Finding]:

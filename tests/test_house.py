@@ -66,6 +66,7 @@ ROOMS = [
     "compiler.checks.phases",
     "compiler.checks.listed",
     "compiler.checks.page",
+    "compiler.playings",
     "compiler.pipeline",
     "compiler.proof",
     "compiler.explain",
