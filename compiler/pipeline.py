@@ -11,6 +11,7 @@ from pathlib import Path
 from setwright.compiler.binding.aim import aim
 from setwright.compiler.binding.bind import Binder
 from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.playings import told_apart
 from setwright.compiler.checks.common.overfull import too_full
 from setwright.compiler.checks.listed import run_checks
 from setwright.compiler.compiled import Compiled
@@ -63,25 +64,7 @@ def _bind_all(book: Book, binder: Binder) -> list[BoundSong]:
         song = book.by_name.get(playing.name)
         if song is not None:
             songs.append(binder.song(song, playing, 0))
-    return _tell_playings_apart(songs)
-
-
-def _tell_playings_apart(songs: list[BoundSong]) -> list[BoundSong]:
-    """Give a song that is played again in another way (tempo, say) places of its own."""
-    known: dict[str, dict[str, tuple[object, ...]]] = {}
-    result = []
-    for song in songs:
-        recipes = {name: scene.recipe for name, scene in song.scenes.items()}
-        owner, number = song.owner, 1
-        while any(
-            known.get(owner, {}).get(name, recipe) != recipe for name, recipe in recipes.items()
-        ):
-            number += 1
-            owner = f"{song.owner} ({number})"
-        if not song.general:
-            known.setdefault(owner, {}).update(recipes)
-        result.append(song if owner == song.owner else song._replace(owner=owner))
-    return result
+    return told_apart(songs, {song.identity for song in book.songs})
 
 
 def _lower_and_place(compiled: Compiled) -> list[Finding]:

@@ -87,8 +87,8 @@ def test_all_outputs_agree_on_every_scene(rig: str) -> None:
     scenes = [Found(song, scene) for song in compiled.songs for scene in song.scenes.values()]
     expected: dict[str, list[str]] = {route: [] for route in ROUTES}
     for found in scenes:
-        song = next(one for one in data.songs if one.id == found.song.song.identity)
-        scene = data.scene(song, found.scene.name)
+        song = data.songs[compiled.songs.index(found.song)]
+        scene = data.scene(song.owner, found.scene.name)
         said = list(explain(compiled, found))
         for route in ROUTES:
             sent = sent_by(scene, route)
@@ -117,7 +117,7 @@ def test_all_outputs_agree_on_every_scene(rig: str) -> None:
             continue
         for route in ROUTES:
             pressed = [
-                sent_by(data.scene(song, moment.scene), route)
+                sent_by(data.scene(song.owner, moment.scene), route)
                 for moment in sorted(song.moments, key=lambda one: one.bars or 0)
                 if not moment.stay
             ]

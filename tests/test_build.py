@@ -147,7 +147,7 @@ def test_night_json_fits_its_schema(rig: str, folders: dict[str, Path]) -> None:
 @pytest.mark.parametrize(
     ("path", "value"),
     [
-        (("format",), 2),
+        (("format",), 1),
         (("night",), None),
         (("files", "x"), "not a digest"),
         (("extra",), 1),

@@ -55,6 +55,7 @@ ROOMS = [
     "compiler.binding.bound",
     "compiler.binding.lacking",
     "compiler.binding.bind",
+    "compiler.binding.playings",
     "compiler.lowering.orders",
     "compiler.lowering.wire",
     "compiler.lowering.lower",

@@ -313,7 +313,7 @@ def expected_presses(
     data: NightData, song: SongData, speed: Fraction, bar: int
 ) -> Iterator[tuple[int, str, SceneData, bool]]:
     if song.general:
-        yield 0, song.scenes[0], data.scene(song, song.scenes[0]), True
+        yield 0, song.scenes[0], data.scene(song.owner, song.scenes[0]), True
         return
     for moment in song.moments:
         if moment.bars is not None:
@@ -323,7 +323,7 @@ def expected_presses(
             tick = nearest(Fraction(str(moment.seconds)) * speed * 8)
         remarks = ["stay"] * moment.stay + ["assumed"] * (moment.assumed and tick > 0)
         marker = f"{moment.scene} ({', '.join(remarks)})" if remarks else moment.scene
-        yield tick, marker, data.scene(song, moment.scene), not moment.stay
+        yield tick, marker, data.scene(song.owner, moment.scene), not moment.stay
 
 
 def route_of(name: str, scene: SceneData) -> RouteData:
@@ -679,6 +679,9 @@ def song(
         seconds=seconds,
         scenes=tuple(dict.fromkeys(one.scene for one in moments)) if scenes is None else scenes,
         moments=moments,
+        owner=None if general else title,
+        called=f"{number} {title}" if number else f"if asked {title}",
+        time=min(number, 1),
     )
 
 
@@ -1247,7 +1250,7 @@ def expected_order(data: NightData, one: SongData, route: str) -> list[bytes]:
             tick = nearest(Fraction(press.seconds) * speed * 8)
         else:
             tick = placed[-1][0] + int(bar) if placed else 0
-        placed.append((tick, data.scene(one, press.scene)))
+        placed.append((tick, data.scene(one.owner, press.scene)))
     placed.sort(key=lambda pair: pair[0])
     result, last = [], None
     for _, pressed in placed:

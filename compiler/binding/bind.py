@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from setwright.compiler.binding.bound import BoundScene, BoundSong, guitar_tonight
+from setwright.compiler.binding.bound import GENERAL, BoundScene, BoundSong, guitar_tonight
 from setwright.compiler.binding.foot import Feet
 from setwright.compiler.binding.lacking import Lacking
 from setwright.compiler.binding.states import (
@@ -103,6 +103,7 @@ class Binder:
             number,
             playing,
             left_out,
+            GENERAL if general else song.identity,
             song.identity,
         )
 

@@ -13,6 +13,9 @@ from setwright.scenes.places import KeyPath
 from setwright.scenes.resolve import Moment, ResolvedSong
 from setwright.scenes.songs import Song
 
+GENERAL = ""
+"""Owner of the rig's general scenes."""
+
 
 class BoundScene(NamedTuple):
     """A scene as this rig plays it.
@@ -40,7 +43,9 @@ class BoundSong(NamedTuple):
     ``number`` counts the songs of the night from 1, 0 for songs kept for requests and songs
     that are not played; ``general`` tells that the rig's general scenes are used. ``feet``
     holds the moves of the foot at each of the ``moments``. ``owner`` is the name under which
-    its scenes are placed: its identity, marked where it is played again in another way.
+    its scenes are placed: its identity, or `GENERAL`; where it is played again in another way,
+    what that playing is ``called``. No two playings of a night are called the same: by number
+    and identity, ``7 Drowsy Maggie``, or ``if asked Drowsy Maggie``.
     """
 
     resolved: ResolvedSong
@@ -54,6 +59,7 @@ class BoundSong(NamedTuple):
     playing: Playing | None
     left_out: frozenset[str]
     owner: str
+    called: str
 
     @property
     def song(self) -> Song:

@@ -46,7 +46,9 @@ class Lacking:
     def suffer(self, song: Song, scene: ResolvedScene, effect: str, stand_in: str) -> None:
         """Note that a scene of ``song`` has to do without ``effect``."""
         line = f"{scene.name}: {effect}" + (f" → {stand_in}" if stand_in else " is lost")
-        self.suffering.setdefault(song.identity, {}).setdefault(stand_in, []).append(line)
+        lines = self.suffering.setdefault(song.identity, {}).setdefault(stand_in, [])
+        if line not in lines:  # it may be played more than once
+            lines.append(line)
 
     def _unknown_effects(self) -> list[Finding]:
         """Return what songs ask for and this rig cannot make.

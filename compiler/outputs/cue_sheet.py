@@ -246,7 +246,7 @@ def _stands(data: NightData, song: SongData, scene: str) -> dict[str, str]:
     """Return where the foot has units stand in a scene: unit → position."""
     return {
         one.unit: one.value
-        for one in data.scene(song, scene).units
+        for one in data.scene(song.owner, scene).units
         if one.quantity == "foot" and one.value is not None
     }
 
@@ -267,7 +267,7 @@ def _is_guess(moment: MomentData) -> bool:
 
 
 def _place(data: NightData, song: SongData, scene: str | None) -> PlaceData | None:
-    return None if scene is None else data.scene(song, scene).place
+    return None if scene is None else data.scene(song.owner, scene).place
 
 
 def _switch(place: PlaceData | None) -> str:

@@ -7,25 +7,27 @@ spaces. What nobody cares about or nobody knows is null.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
-from typing import Any
+from functools import cached_property
+from typing import Any, Self
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.bound import GENERAL, BoundSong
 from setwright.compiler.binding.states import Wanted, describe
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.orders import Order
 from setwright.compiler.lowering.preset import Content
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import encode
-from setwright.compiler.placement.banks import GENERAL, Preset, SceneKey, key_of
+from setwright.compiler.placement.banks import Preset, key_of
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.rig import parse_kept_switch
 from setwright.scenes.switcher import Storage
 
-FORMAT = 1
+FORMAT = 2
 """Version of the format of ``night.json``; it grows when a field changes its meaning."""
 
 
@@ -84,7 +86,9 @@ class PlaceData(Data):
 class SceneData(Data):
     """One scene as this rig plays it."""
 
-    song: str | None = Field(description="The song's id or title; null for general scenes.")
+    song: str | None = Field(
+        description="The owner, under which songs find their scenes; null for general scenes."
+    )
     scene: str
     effects: tuple[str, ...]
     replaced: tuple[tuple[str, str], ...] = Field(
@@ -123,7 +127,7 @@ class PresetData(Data):
     programs: tuple[SlotData, ...]
     controls: tuple[SlotData, ...]
     scenes: tuple[tuple[str | None, str], ...] = Field(
-        description="The scenes that it serves: song (null for general scenes) and scene."
+        description="The scenes that it serves: owner (null for general scenes) and scene."
     )
 
 
@@ -169,9 +173,15 @@ class SongData(Data):
     scenes: tuple[str, ...]
     moments: tuple[MomentData, ...]
     owner: str | None = Field(
-        default=None,
-        description="The name under which its scenes are listed, where that is not its id: it is "
-        "played again tonight in another way.",
+        description="The name under which its scenes are listed, which playings that sound the "
+        "same share; null for the rig's general scenes."
+    )
+    called: str = Field(
+        description="The name of this playing, as commands take it: number and id, "
+        "or if asked and id."
+    )
+    time: int = Field(
+        description="Which time it is played tonight, from 1; 0 for songs kept for requests."
     )
 
 
@@ -229,19 +239,19 @@ class NightData(Data):
     scenes: tuple[SceneData, ...]
     presets: tuple[PresetData, ...]
 
-    def scene(self, song: SongData, name: str) -> SceneData:
-        """Return a scene of a song; KeyError if the song has none of that name."""
-        return _by_name(self.scenes)[None if song.general else song.owner or song.id, name]
+    @cached_property
+    def _scenes(self) -> dict[tuple[str | None, str], SceneData]:
+        return {(scene.song, scene.scene): scene for scene in self.scenes}
 
+    def scene(self, owner: str | None, name: str) -> SceneData:
+        """Return a scene by its owner (a song's, a preset's) and name; KeyError without one."""
+        return self._scenes[owner, name]
 
-_last: list[tuple[tuple[SceneData, ...], dict[tuple[str | None, str], SceneData]]] = []
-
-
-def _by_name(scenes: tuple[SceneData, ...]) -> dict[tuple[str | None, str], SceneData]:
-    """Return ``scenes`` by song and name; those of the night asked for last are kept at hand."""
-    if not _last or _last[0][0] is not scenes:
-        _last[:] = [(scenes, {(scene.song, scene.scene): scene for scene in scenes})]
-    return _last[0][1]
+    def __copy__(self) -> Self:
+        """Return a copy that looks its scenes up anew, for it may be given others."""
+        copied = super().__copy__()
+        copied.__dict__.pop("_scenes", None)
+        return copied
 
 
 def night_data(compiled: Compiled) -> NightData:
@@ -281,7 +291,7 @@ def night_data(compiled: Compiled) -> NightData:
             if position is not None
         },
         sets=sets,
-        songs=tuple(_song(compiled, song) for song in compiled.songs),
+        songs=tuple(_songs(compiled)),
         scenes=tuple(_scene(compiled, scene) for scene in compiled.scenes.values()),
         presets=tuple(_preset(compiled, preset) for preset in compiled.placement.presets),
     )
@@ -320,7 +330,14 @@ def _loop(item: tuple[str, Any]) -> int:
     return int(item[1].loop or 0)
 
 
-def _song(compiled: Compiled, bound: BoundSong) -> SongData:
+def _songs(compiled: Compiled) -> Iterator[SongData]:
+    times: Counter[str] = Counter()
+    for bound in compiled.songs:
+        times[bound.song.identity] += bound.number > 0
+        yield _song(compiled, bound, times[bound.song.identity] if bound.number else 0)
+
+
+def _song(compiled: Compiled, bound: BoundSong, time: int) -> SongData:
     song, playing, shape = bound.song, bound.playing, bound.resolved.shape
     notes = [note for note in (song.note, playing.note if playing else None) if note]
     tempo = bound.tempo
@@ -343,7 +360,9 @@ def _song(compiled: Compiled, bound: BoundSong) -> SongData:
         note="; ".join(notes),
         straight_into=bool(playing and playing.straight_into),
         general=bound.general,
-        owner=bound.owner if bound.owner != song.identity else None,
+        owner=_owner(bound.owner),
+        called=bound.called,
+        time=time,
         bars=shape.bars_in_all,
         seconds=_number(seconds),
         scenes=tuple(bound.scenes),
@@ -380,7 +399,7 @@ def _scene(compiled: Compiled, scene: LoweredScene) -> SceneData:
     slot = compiled.placement.of_scene.get(scene.key)
     recall = compiled.recall_of(scene.key)
     return SceneData(
-        song=_owner(scene.key),
+        song=_owner(scene.key[0]),
         scene=scene.bound.name,
         effects=scene.bound.effects,
         replaced=scene.bound.replaced,
@@ -392,8 +411,8 @@ def _scene(compiled: Compiled, scene: LoweredScene) -> SceneData:
     )
 
 
-def _owner(key: SceneKey) -> str | None:
-    return None if key[0] == GENERAL else key[0]
+def _owner(name: str) -> str | None:
+    return None if name == GENERAL else name
 
 
 def _place(compiled: Compiled, bank: int, switch: int) -> PlaceData:
@@ -463,7 +482,7 @@ def _preset(compiled: Compiled, preset: Preset) -> PresetData:
         relays=preset.content.relays,
         programs=tuple(_programs(preset.content, book.switcher.each_preset_stores)),
         controls=tuple(_controls(preset.content, book.switcher.each_preset_stores)),
-        scenes=tuple((_owner(key), key[1]) for key in preset.scenes),
+        scenes=tuple((_owner(owner), scene) for owner, scene in preset.scenes),
     )
 
 

@@ -8,9 +8,9 @@ Three maps, each as CSV for a spreadsheet and as JSON for programs:
 * ``channels``: who listens on which channel, and what is sent there tonight.
 
 CSV has one row for each use, so that it can be filtered; JSON has each program and control once,
-with a list of uses. Songs go by what they are known by, their id or title, with a number behind
-it where one is played again in another way; a general scene belongs to no song: ``(general)`` in
-CSV, null in JSON.
+with a list of uses. Songs go by what they are known by, their id or title, with its number in the
+night in front where one is played again in another way; a general scene belongs to no song:
+``(general)`` in CSV, null in JSON.
 
 A spreadsheet takes some texts for formulas, numbers or dates, and acts on them. In CSV, and
 there alone, such a cell gets an apostrophe in front: whatever begins with ``=``, ``+``, ``-``,

@@ -175,11 +175,9 @@ class _Content:
 
 
 def _contents(data: NightData) -> Iterator[_Content]:
-    scenes = {(scene.song, scene.scene): scene for scene in data.scenes}
     played: dict[int, Tune] = {}
     for song in data.songs:
-        owner = None if song.general else song.id
-        tune = tune_of(song, {name: scenes[owner, name] for name in song.scenes})
+        tune = tune_of(song, {name: data.scene(song.owner, name) for name in song.scenes})
         yield _Content(stem_of_song(data, song), song.title, (tune,))
         if song.number:
             played[song.number] = tune

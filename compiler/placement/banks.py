@@ -20,10 +20,7 @@ from setwright.scenes.quantities import quoted
 from setwright.scenes.rig import parse_kept_switch
 
 SceneKey = tuple[str, str]
-"""Song (its identity, or `GENERAL`) and scene."""
-
-GENERAL = ""
-"""Stands for the song in keys of the rig's general scenes."""
+"""The owner of a scene, which playings that sound the same share, and the scene's name."""
 
 
 class Preset(NamedTuple):
@@ -44,8 +41,8 @@ class Placement:
 
 
 def key_of(song: BoundSong, scene: str) -> SceneKey:
-    """Return the key under which a scene is placed; general scenes are placed once for all."""
-    return (GENERAL if song.general else song.owner, scene)
+    """Return the key of a scene of this playing, under which it is placed and looked up."""
+    return (song.owner, scene)
 
 
 @dataclass(slots=True)
@@ -109,8 +106,7 @@ def _scenes_of_owners(
     """Yield each owner of scenes once, by its first song, with all scenes of all its playings."""
     owners: dict[str, tuple[BoundSong, dict[SceneKey, None]]] = {}
     for song in songs:
-        owner = GENERAL if song.general else song.owner
-        _, keys = owners.setdefault(owner, (song, {}))
+        _, keys = owners.setdefault(song.owner, (song, {}))
         keys.update(
             (key, None) for scene in song.scenes if (key := key_of(song, scene)) in contents
         )
