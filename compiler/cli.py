@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from click.shell_completion import CompletionItem
 
-    from setwright.compiler.compiled import Compiled
+    from setwright.compiler.compiled import Compiled, Unopened
     from setwright.compiler.reports.explain import Found
 
 FORMATS = click.Choice(["text", "json"])
@@ -37,11 +37,14 @@ def _complete_words(
     """Complete a file for the first word, then the scenes of that night."""
     from click.shell_completion import CompletionItem
 
+    from setwright.compiler.compiled import Compiled
+
     typed = context.params.get("words") or ()
     if not typed:
         return [CompletionItem(incomplete, type="file")]
     compiled = _compile(typed[0], ())
-    names = [f"{song.song.identity}/{scene}" for song in compiled.songs for scene in song.scenes]
+    songs = compiled.songs if isinstance(compiled, Compiled) else []
+    names = [f"{song.song.identity}/{scene}" for song in songs for scene in song.scenes]
     return [CompletionItem(name) for name in names if name.startswith(incomplete)]
 
 
@@ -87,9 +90,11 @@ def main() -> None:
 @click.option("--format", "form", type=FORMATS, default="text", help="How to print findings.")
 def check(night: str, without: tuple[str, ...], form: str) -> None:
     """Read NIGHT with its rig and songs, and say everything that is wrong with it."""
+    from setwright.compiler.compiled import Compiled
+
     compiled = _compile(night, without)
     _print_findings(compiled, form)
-    if form == "text" and compiled.book is not None:
+    if form == "text" and isinstance(compiled, Compiled):
         from setwright.scenes.finding import summary
 
         songs, scenes = len(compiled.songs), compiled.scene_count
@@ -177,12 +182,13 @@ def build(night: str, out: str, without: tuple[str, ...], utf8: bool) -> None:
     """
     from pathlib import Path
 
+    from setwright.compiler.compiled import Compiled
     from setwright.compiler.outputs.build import build as build_night
     from setwright.scenes.finding import Severity, summary, visible, worst
 
     compiled = _compile(night, without)
     _print_findings(compiled, "text")
-    if compiled.book is None or worst(compiled.findings) is Severity.ERROR:
+    if not isinstance(compiled, Compiled) or worst(compiled.findings) is Severity.ERROR:
         click.echo(f"nothing is written: {summary(compiled.findings)}", err=True)
         sys.exit(_exit_code(compiled))
     built = build_night(compiled, Path(out), utf8=utf8)
@@ -324,13 +330,14 @@ def _asked(
 
     With ``sending`` a book with errors is a reason to stop too.
     """
+    from setwright.compiler.compiled import Compiled
     from setwright.compiler.reports.explain import find_scene
     from setwright.scenes.finding import Severity, summary, visible, worst
 
     if len(words) > 2:
         raise click.UsageError("write NIGHT and SONG/SCENE, in quotes if there are spaces in it")
     compiled = _compile(words[0] if len(words) == 2 else _only_night(), without)
-    if compiled.book is None:
+    if not isinstance(compiled, Compiled):
         _print_findings(compiled, "text", to_stderr=True)
         sys.exit(_exit_code(compiled))
     if sending and worst(compiled.findings) is Severity.ERROR:
@@ -362,7 +369,7 @@ def _counted(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
-def _compile(night: str, without: tuple[str, ...]) -> Compiled:
+def _compile(night: str, without: tuple[str, ...]) -> Compiled | Unopened:
     import gc
     import os
     from pathlib import Path
@@ -383,7 +390,7 @@ def _compile(night: str, without: tuple[str, ...]) -> Compiled:
             gc.enable()
 
 
-def _print_findings(compiled: Compiled, form: str, *, to_stderr: bool = False) -> None:
+def _print_findings(compiled: Compiled | Unopened, form: str, *, to_stderr: bool = False) -> None:
     if form == "json":
         _print_json([finding.to_json() for finding in compiled.findings])
         return
@@ -403,10 +410,11 @@ def _print_json(data: object) -> None:
     click.echo(json.dumps(data, ensure_ascii=True, indent=2))
 
 
-def _exit_code(compiled: Compiled) -> int:
+def _exit_code(compiled: Compiled | Unopened) -> int:
+    from setwright.compiler.compiled import Compiled
     from setwright.scenes.finding import Severity, worst
 
-    if compiled.unreadable:
+    if not isinstance(compiled, Compiled) and compiled.unreadable:
         return 2
     return 1 if worst(compiled.findings) in {Severity.ERROR, Severity.WARNING} else 0
 

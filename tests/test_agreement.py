@@ -19,12 +19,12 @@ from setwright.compiler.outputs.data import SceneData, night_data
 from setwright.compiler.outputs.midi_file import midi_files
 from setwright.compiler.outputs.names import stem_of_song
 from setwright.compiler.outputs.preset_sheet import preset_sheet_files
-from setwright.compiler.pipeline import compile_night
 from setwright.compiler.reports.explain import Found, explain
 from setwright.compiler.sending.ports import Problem, converse
 from setwright.compiler.sending.send import Plan, bundles, plan
 from tests.conftest import DEMO
 from tests.jack import PATIENCE, jack_server, receiver
+from tests.nights import whole
 
 ROUTES = ("stored", "direct")
 
@@ -78,17 +78,19 @@ def heard_at_a_port(compiled: Compiled, scenes: list[Found]) -> dict[str, list[s
 
 @pytest.mark.parametrize("rig", ["granary", "parlour"])
 def test_all_outputs_agree_on_every_scene(rig: str) -> None:
-    compiled = compile_night(DEMO / f"{rig}-night.yaml")
+    compiled = whole(DEMO / f"{rig}-night.yaml")
     data = night_data(compiled)
     files = midi_files(data)
     paper = slots_on_paper(preset_sheet_files(data)["preset-sheet.csv"].decode("utf-8"))
     written = json.loads(data.model_dump_json())
     by_name = {(scene["song"], scene["scene"]): scene for scene in written["scenes"]}
-    scenes = [Found(song, scene) for song in compiled.songs for scene in song.scenes.values()]
+    scenes = [
+        Found(song, compiled.scene(song, name)) for song in compiled.songs for name in song.scenes
+    ]
     expected: dict[str, list[str]] = {route: [] for route in ROUTES}
     for found in scenes:
         song = data.songs[compiled.songs.index(found.song)]
-        scene = data.scene(song.owner, found.scene.name)
+        scene = data.scene(song.owner, found.scene.bound.name)
         said = list(explain(compiled, found))
         for route in ROUTES:
             sent = sent_by(scene, route)

@@ -19,14 +19,17 @@ from typing import Any
 
 import pytest
 
+from setwright.compiler.binding.bind import Binder
 from setwright.compiler.binding.bound import BoundScene, BoundSong
 from setwright.compiler.binding.states import Verdict
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.pipeline import compile_night
 from setwright.scenes.book import Book
+from setwright.scenes.finding import Finding
 from setwright.scenes.musical_time import AtBar, AtPart, AtTime, parse_meter
 from setwright.scenes.night import Playing
+from setwright.scenes.resolve import Resolver
 from setwright.scenes.songs import Song
+from tests.nights import whole
 from tests.oneill.headers import Header, read_headers
 
 FOLDER = Path(__file__).parents[1] / "examples" / "winter-dance"
@@ -45,6 +48,8 @@ class Demo:
     compiled: Compiled
     book: Book
     songs: dict[str, BoundSong]
+    found_in_all: list[Finding]
+    """What binding every song finds, also those that are not played."""
 
     @property
     def scenes(self) -> dict[SceneKey, BoundScene]:
@@ -59,11 +64,10 @@ class Demo:
 
 @cache
 def demo(rig: str) -> Demo:
-    compiled = compile_night(FOLDER / f"{rig}-night.yaml")
-    assert compiled.book is not None
-    assert compiled.binder is not None
-    songs = {song.title: compiled.binder.song(song) for song in compiled.book.songs}
-    return Demo(compiled, compiled.book, songs)
+    compiled = whole(FOLDER / f"{rig}-night.yaml")
+    binder = Binder(compiled.target, Resolver(compiled.book))
+    songs = {song.title: binder.song(song) for song in compiled.book.songs}
+    return Demo(compiled, compiled.book, songs, binder.done())
 
 
 def the_songs() -> list[Song]:
@@ -210,9 +214,7 @@ def test_whoever_closes_the_swell_opens_it_again_before_the_end() -> None:
 def test_the_whole_book_compiles_without_a_finding(rig: str) -> None:
     one = demo(rig)
     assert one.compiled.findings == []
-    # `demo` has bound every song of the book since, also those that are not played.
-    assert one.compiled.binder is not None
-    assert one.compiled.binder.done() == []
+    assert one.found_in_all == []
     own = {(song.title, name) for song in one.book.songs for name in song.scenes}
     assert set(one.scenes) == own
 

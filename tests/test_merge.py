@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from setwright.compiler.pipeline import compile_night
 from tests.mini import SWITCHER
+from tests.nights import whole
 
 
 def write(folder: Path, **files: str) -> Path:
@@ -34,7 +34,7 @@ TUNE = "songs: [{title: Tune, scenes: {S: plain}}]\n"
 )
 def test_songs_of_two_files(tmp_path: Path, first: str, second: str, code: str | None) -> None:
     night = write(tmp_path, rig=RIG, songs="include: more.yaml\n" + first + TUNE, more=second)
-    compiled = compile_night(night)
+    compiled = whole(night)
     assert [finding.code for finding in compiled.findings] == ([code] if code else [])
     if code is not None:
         (finding,) = compiled.findings
@@ -46,7 +46,7 @@ def test_the_including_rig_wins_key_by_key(tmp_path: Path) -> None:
     gear = "units: {one: {loop: 3, channel: 5}, two: {loop: 2}}\neffects: {a: one, b: two}\n"
     rig = "include: gear.yaml\nswitcher: board.yaml\nunits: {one: {loop: 1}}\nmidi: [[switcher, one]]\n"
     songs = "sounds: {plain: [a]}\n" + TUNE
-    compiled = compile_night(write(tmp_path, rig=rig, gear=gear, songs=songs))
+    compiled = whole(write(tmp_path, rig=rig, gear=gear, songs=songs))
     assert compiled.findings == []
     assert compiled.book is not None
     one = compiled.book.rig.units["one"]
@@ -58,7 +58,7 @@ def test_a_short_form_below_a_long_one(tmp_path: Path) -> None:
     gear = "switcher: board.yaml\n" + RIG.partition("\n")[2]
     rig = "include: gear.yaml\nswitcher: {banks: 1 to 4}\n"
     songs = "sounds: {plain: [a]}\n" + TUNE
-    compiled = compile_night(write(tmp_path, rig=rig, gear=gear, songs=songs))
+    compiled = whole(write(tmp_path, rig=rig, gear=gear, songs=songs))
     assert compiled.findings == []
     assert compiled.book is not None
     assert compiled.book.rig.switcher is not None

@@ -43,9 +43,9 @@ from setwright.compiler.outputs.data import (
 )
 from setwright.compiler.outputs.midi_file import midi_files, music_of
 from setwright.compiler.outputs.names import ascii_text
-from setwright.compiler.pipeline import compile_night
 from tests.conftest import DEMO
 from tests.mini import write_night
+from tests.nights import whole
 
 NIGHTS = ("granary", "parlour")
 
@@ -232,7 +232,7 @@ def test_worked_examples(example: bytes, size: int, digest: str) -> None:
 
 @cache
 def demo(night: str) -> NightData:
-    compiled = compile_night(DEMO / f"{night}-night.yaml")
+    compiled = whole(DEMO / f"{night}-night.yaml")
     assert compiled.findings == []
     return night_data(compiled)
 
@@ -551,7 +551,7 @@ def test_files_last_as_long_as_the_songs(night: str) -> None:
 
 
 def test_the_same_night_gives_the_same_bytes() -> None:
-    again = midi_files(night_data(compile_night(DEMO / "granary-night.yaml")))
+    again = midi_files(night_data(whole(DEMO / "granary-night.yaml")))
     assert again == demo_files("granary")
     # Also where sets and dicts are hashed otherwise.
     code = (
@@ -569,8 +569,8 @@ def test_the_same_night_gives_the_same_bytes() -> None:
         check=True,
         env={"PYTHONHASHSEED": "77"},
     )
-    whole = b"".join(demo_files("granary").values())
-    assert ended.stdout.strip() == hashlib.sha256(whole).hexdigest()
+    everything = b"".join(demo_files("granary").values())
+    assert ended.stdout.strip() == hashlib.sha256(everything).hexdigest()
 
 
 # Single matters, on nights made for them
@@ -1374,7 +1374,7 @@ def test_two_files_in_full(tmp_path: Path, golden: Callable[[str, str], None], r
     rig = (tmp_path / "rig.yaml").read_text(encoding="utf-8")
     rig = rig.replace("switcher: board.yaml", "switcher: {file: board.yaml, banks: 33 to 40}")
     (tmp_path / "rig.yaml").write_text(rig, encoding="utf-8")
-    compiled = compile_night(path)
+    compiled = whole(path)
     # A switcher cannot wait for the wobbler, a computer can: that is what these files show.
     assert {finding.code for finding in compiled.findings} == {"sent-in-vain"}
     golden(

@@ -21,10 +21,10 @@ import pytest
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.build import output_files
-from setwright.compiler.pipeline import compile_night
 from setwright.compiler.reports.explain import Found, explain
 from setwright.compiler.reports.trace import trace
 from setwright.compiler.sending.send import Plan, plan
+from tests.nights import whole
 
 SWITCHES, RECALL_CHANNEL, ECHO_CHANNEL, TIME_CONTROL, SWITCH_CONTROL = 5, 16, 9, 20, 28
 
@@ -179,7 +179,7 @@ def write(folder: Path, case: Case) -> Path:
 def compiled_case(name: str) -> tuple[Compiled, dict[str, bytes]]:
     """Return a night, which is without findings, and all its outputs by file name."""
     with tempfile.TemporaryDirectory() as folder:
-        compiled = compile_night(write(Path(folder), CASES[name]))
+        compiled = whole(write(Path(folder), CASES[name]))
     assert [finding.message for finding in compiled.findings] == []
     return compiled, output_files(compiled)
 
@@ -249,7 +249,7 @@ def test_every_output_says_of_every_playing_what_it_sounds_like(name: str) -> No
     ):
         assert data["scenes"] == list(song.scenes) == list(times)
         for scene, milliseconds in times.items():
-            found = Found(song, song.scenes[scene])
+            found = Found(song, compiled.scene(song, scene))
             wire = on_the_wire(milliseconds)
             # explain, trace and send, by both routes
             said = "\n".join(explain(compiled, found))
@@ -347,14 +347,14 @@ def test_the_preset_sheet_says_for_which_playing_a_preset_is() -> None:
 def test_a_set_takes_as_long_as_its_playings_take(tmp_path: Path) -> None:
     """AB with 8 bars a part, 3 rounds, 4 beats a bar: 192 beats; 96 s at 120, 115 s at 100."""
     night = write(tmp_path, Case("[Reel, {song: Reel, tempo: quarter = 100}]\n  at most: 3:20", []))
-    (finding,) = compile_night(night).findings
+    (finding,) = whole(night).findings
     assert finding.code == "set-too-long"
     assert finding.message.endswith("take 3:31 without the pauses, and there are 3:20")
 
 
 def test_what_a_song_suffers_is_said_once_however_often_it_is_played(tmp_path: Path) -> None:
     night = write(tmp_path, Case("[Reel, {song: Reel, tempo: quarter = 100}, Reel]", []))
-    (finding,) = compile_night(night, frozenset({"echo"})).findings
+    (finding,) = whole(night, frozenset({"echo"})).findings
     assert finding.message == (
         "without echo, ‘Reel’ changes: Lift: long echo is lost; Turn: long echo is lost"
     )

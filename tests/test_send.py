@@ -20,7 +20,6 @@ from setwright.compiler import midi
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.orders import Order
 from setwright.compiler.lowering.wire import Transmission, transmit
-from setwright.compiler.pipeline import compile_night
 from setwright.compiler.reports.explain import Found
 from setwright.compiler.sending import engine
 from setwright.compiler.sending.drivers import DriverError, each_name_once
@@ -30,6 +29,7 @@ from setwright.compiler.sending.send import CAUTION, Plan, bundles, plan, send
 from tests.conftest import DEMO, ROOT
 from tests.jack import PATIENCE, Server, jack_server, receiver
 from tests.mini import SWITCHER, write_night
+from tests.nights import whole
 from tests.test_cli import setwright
 from tests.test_ports import MISSING, blocked
 
@@ -62,9 +62,9 @@ def driver(
 
 
 def all_scenes(night: str) -> tuple[Compiled, list[Found]]:
-    compiled = compile_night(DEMO / night)
+    compiled = whole(DEMO / night)
     return compiled, [
-        Found(song, scene) for song in compiled.songs for scene in song.scenes.values()
+        Found(song, compiled.scene(song, name)) for song in compiled.songs for name in song.scenes
     ]
 
 

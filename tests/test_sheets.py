@@ -30,8 +30,8 @@ from setwright.compiler.outputs import cue_sheet, preset_sheet
 from setwright.compiler.outputs.cue_sheet import MAIN_MM, SECOND_MM, TITLE_MM, cue_sheet_files
 from setwright.compiler.outputs.data import MomentData, NightData, SongData, night_data
 from setwright.compiler.outputs.preset_sheet import COLUMNS, preset_sheet_files
-from setwright.compiler.pipeline import compile_night
 from tests.conftest import DEMO, ROOT
+from tests.nights import whole
 
 NIGHTS = ("granary", "parlour")
 SHEETS = ("cue-sheet.html", "preset-sheet.html")
@@ -149,14 +149,14 @@ def small() -> NightData:
     with tempfile.TemporaryDirectory() as folder:
         for name, text in SMALL_BOOK.items():
             (Path(folder) / name).write_text(text, encoding="utf-8")
-        compiled = compile_night(Path(folder) / "night.yaml")
+        compiled = whole(Path(folder) / "night.yaml")
     assert [finding.message for finding in compiled.findings] == []
     return night_data(compiled)
 
 
 @cache
 def demo(night: str) -> NightData:
-    return night_data(compile_night(DEMO / f"{night}-night.yaml"))
+    return night_data(whole(DEMO / f"{night}-night.yaml"))
 
 
 @cache

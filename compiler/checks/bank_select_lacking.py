@@ -31,7 +31,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each unit whose display goes beyond what is declared."""
     book = compiled.book
-    assert book is not None
     for name, unit in book.rig.units.items():
         if unit.display is None or unit.reached_by is not None or not unit.programs:
             continue

@@ -36,7 +36,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each unit that shares its channel with one that stands before it."""
     book = compiled.book
-    assert book is not None
     rank = {name: number for number, name in enumerate((SWITCHER, *book.rig.units))}
     clashes: dict[str, dict[str, tuple[Sent, Hearing]]] = {}
     for sent in compiled.traffic:

@@ -35,7 +35,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each control that a unit, its own or another, takes for a bank select."""
     book = compiled.book
-    assert book is not None
     for name, unit in book.rig.units.items():
         for number, meaning, path in declared_controls(unit):
             if name not in compiled.lines.gone and takes_bank_select(unit, number):

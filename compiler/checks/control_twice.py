@@ -30,7 +30,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each number that is written a second time in its unit."""
     book = compiled.book
-    assert book is not None
     for name, unit in book.rig.units.items():
         seen: dict[int, tuple[str, KeyPath]] = {}
         for number, meaning, path in declared_controls(unit):

@@ -36,7 +36,6 @@ _ADD = "add midi: with a line from the switcher through the boxes: [switcher, â€
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each place at which the messages of one or more units end."""
     book, lines = compiled.book, compiled.lines
-    assert book is not None
     meant = {
         sent.order.unit: sent
         for sent in reversed(compiled.traffic)

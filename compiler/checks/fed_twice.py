@@ -31,7 +31,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each cable that brings a unit power a second time."""
     book, gone = compiled.book, compiled.lines.gone
-    assert book is not None
     cables: list[tuple[str, KeyPath]] = [
         (name, ("rig", "supply", output, "feeds", index))
         for output, supply in book.rig.supply.items()

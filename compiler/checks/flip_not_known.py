@@ -37,7 +37,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         if one.cause is Cause.PULSE:
             path = ("rig", "units", one.unit, "relay")
         wanted = describe(one.first.value, one.quantity)
-        loop = compiled.target.units[one.unit].loop if compiled.target is not None else None
+        loop = compiled.target.units[one.unit].loop
         yield Fault(
             path,
             f"{quoted(one.unit)} should be {wanted} in {one.scene.called}"

@@ -93,7 +93,6 @@ CHECKS: tuple[Check, ...] = (
 def run_checks(compiled: Compiled) -> list[Finding]:
     """Run every check on ``compiled``, whose scenes must have been lowered and placed."""
     book = compiled.book
-    assert book is not None
     passing = _LetPass(book)
     findings = [passing.judge(check, fault) for check in CHECKS for fault in check.run(compiled)]
     return [*findings, *passing.findings()]

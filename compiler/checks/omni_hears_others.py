@@ -32,7 +32,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each unit on omni, with the first message that it should not hear."""
     book = compiled.book
-    assert book is not None
     heard: dict[str, list[tuple[Sent, Hearing]]] = {}
     for sent in compiled.traffic:
         for hearing in sent.unmeant:

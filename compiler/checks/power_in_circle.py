@@ -30,7 +30,6 @@ EXPLAINED = Explained(
 
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each circle, at the cable that closes it."""
-    assert compiled.book is not None
     for name, path in circles(compiled.book.rig, compiled.lines.gone):
         yield Fault(path, f"the power of {quoted(name)} comes back to it from here")
 

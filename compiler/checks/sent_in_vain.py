@@ -54,7 +54,6 @@ def run(compiled: Compiled) -> Iterator[Fault]:
 
 def _way_out(compiled: Compiled, one: Unknown) -> str:
     """Return what to do in this case; an empty text for what is always advised."""
-    assert compiled.target is not None
     resting = compiled.target.rest.get(one.unit, {}).get("program")
     loaded = program_of(one.scene.proved, one.unit)
     if isinstance(resting, Program) and resting.place == loaded and one.quantity != "switch":

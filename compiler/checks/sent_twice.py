@@ -30,7 +30,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault, at the computer's line, for all units that hear both."""
     book, lines = compiled.book, compiled.lines
-    assert book is not None
     if COMPUTER not in lines.first:
         return
     meant = {sent.order.unit for sent in compiled.traffic if sent.sender == SWITCHER}

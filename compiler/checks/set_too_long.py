@@ -30,7 +30,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each set that is too long."""
     book = compiled.book
-    assert book is not None
     playing = {id(song.playing): song for song in compiled.songs if song.playing is not None}
     for number, one in enumerate(book.night.sets):
         if one.at_most is None:

@@ -36,7 +36,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each time that is missed, where it is written."""
     book = compiled.book
-    assert book is not None
     seen: set[tuple[KeyPath, str]] = set()
     for song in compiled.songs:
         for name in song.scenes:

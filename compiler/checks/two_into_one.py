@@ -31,7 +31,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each cable that leads into a box that has one already."""
     book = compiled.book
-    assert book is not None
     first: dict[str, Cable] = {}
     closing = compiled.lines.loops()
     for cable in compiled.lines.cables:

@@ -30,7 +30,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each unit that nothing reaches and nothing is meant for."""
     book, lines = compiled.book, compiled.lines
-    assert book is not None
     senders = [
         SWITCHER,
         COMPUTER,

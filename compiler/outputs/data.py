@@ -258,7 +258,6 @@ def night_data(compiled: Compiled) -> NightData:
     """Return ``compiled``, which must be without errors, as plain data."""
     assert compiled.book is not None
     assert compiled.target is not None
-    assert compiled.binder is not None
     book = compiled.book
     numbers = iter(range(1, 1 + sum(len(one.play) for one in book.night.sets)))
     sets = tuple(
@@ -286,9 +285,7 @@ def night_data(compiled: Compiled) -> NightData:
             if unit.channel is not None and name not in compiled.target.gone
         ),
         feet={
-            unit: position
-            for unit, position in compiled.binder.feet.at_rest.items()
-            if position is not None
+            unit: position for unit, position in compiled.at_rest.items() if position is not None
         },
         sets=sets,
         songs=tuple(_songs(compiled)),

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
-from setwright.compiler.binding.bound import BoundScene, BoundSong
+from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.foot import FootMove
 from setwright.compiler.binding.states import Verdict, Wanted, describe
 from setwright.compiler.binding.target import NOTHING
@@ -14,6 +14,9 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.orders import Order
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
+from setwright.compiler.pipeline import compile_song
+from setwright.compiler.placement.banks import key_of
+from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.finding import visible
 from setwright.scenes.musical_time import AtTime
 from setwright.scenes.names import suggestion
@@ -25,7 +28,7 @@ class Found(NamedTuple):
     """A scene that was asked for by name."""
 
     song: BoundSong
-    scene: BoundScene
+    scene: LoweredScene
 
 
 def find_scene(compiled: Compiled, text: str) -> Found | str:
@@ -34,9 +37,7 @@ def find_scene(compiled: Compiled, text: str) -> Found | str:
     A title may have slashes of its own: every slash is tried, and the one that leaves a song
     and one of its scenes is taken.
     """
-    book, binder = compiled.book, compiled.binder
-    if book is None or binder is None:
-        return "the book could not be read"
+    book = compiled.book
     splits = [(text[:at], text[at + 1 :]) for at, sign in enumerate(text) if sign == "/"]
     if not splits:
         return "write SONG/SCENE, with a slash between the song's title and the scene's name"
@@ -47,9 +48,12 @@ def find_scene(compiled: Compiled, text: str) -> Found | str:
         song = book.by_name.get(title.strip())
         if song is None:
             continue
-        bound = songs.get(song.identity) or binder.song(song)
+        played = songs.get(song.identity)
+        bound, scenes = (
+            compile_song(compiled, song) if played is None else (played, compiled.scenes)
+        )
         if name.strip() in bound.scenes:
-            found.append(Found(bound, bound.scenes[name.strip()]))
+            found.append(Found(bound, scenes[key_of(bound, name.strip())]))
         elif name.strip() in bound.left_out:
             reason = f"{quoted(name.strip())} is left out tonight"
         elif name.strip() in song.scenes:
@@ -75,8 +79,7 @@ def find_scene(compiled: Compiled, text: str) -> Found | str:
 
 def explain(compiled: Compiled, found: Found) -> Iterator[str]:
     """Yield the lines that explain one scene."""
-    assert compiled.book is not None
-    song, scene = found.song, found.scene
+    song, scene = found.song, found.scene.bound
     rig = compiled.book.rig.rig or "this rig"
     yield f"{song.song.title} / {scene.name} on {rig}"
     facts = [
@@ -97,7 +100,7 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
     yield from _press(compiled, found)
     yield ""
     unit = ""
-    for wanted in compiled.scene(song, scene.name).proved:
+    for wanted in found.scene.proved:
         if wanted.unit != unit:
             unit = wanted.unit
             yield unit
@@ -115,9 +118,8 @@ def _moment(song: BoundSong, moment: Moment, moves: tuple[FootMove, ...]) -> str
 
 def _press(compiled: Compiled, found: Found) -> Iterator[str]:
     """Yield the switch to press, and the messages of both routes with their times."""
-    assert compiled.book is not None
     switcher = compiled.book.switcher
-    scene = compiled.scene(found.song, found.scene.name)
+    scene = found.scene
     slot = compiled.placement.of_scene.get(scene.key)
     if slot is not None:
         bank, switch = switcher.banks.show(slot.bank), switcher.switches.show(slot.switch)
@@ -172,9 +174,9 @@ def explain_json(compiled: Compiled, found: Found) -> dict[str, object]:
     """Return the same as plain data."""
     return {
         "song": found.song.song.title,
-        "scene": found.scene.name,
-        "effects": list(found.scene.effects),
-        "replaced": [list(pair) for pair in found.scene.replaced],
+        "scene": found.scene.bound.name,
+        "effects": list(found.scene.bound.effects),
+        "replaced": [list(pair) for pair in found.scene.bound.replaced],
         "units": [
             {
                 "unit": wanted.unit,
@@ -186,6 +188,6 @@ def explain_json(compiled: Compiled, found: Found) -> dict[str, object]:
                 "verdict": wanted.verdict.value,
                 "reason": wanted.reason,
             }
-            for wanted in compiled.scene(found.song, found.scene.name).proved
+            for wanted in found.scene.proved
         ],
     }

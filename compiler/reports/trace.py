@@ -19,8 +19,7 @@ def trace(compiled: Compiled, found: Found, *, direct: bool = False) -> Iterator
     They are those of the switcher's preset, or, with ``direct``, those of the computer.
     """
     book = compiled.book
-    assert book is not None
-    scene = compiled.scene(found.song, found.scene.name)
+    scene = found.scene
     route = scene.lowered.direct if direct else scene.lowered.stored
     sender = COMPUTER if direct else SWITCHER
     yield f"{found.song.song.title} / {scene.bound.name} on {book.rig.rig or 'this rig'}"

@@ -53,7 +53,7 @@ class Sent(NamedTuple):
 
 def plan(compiled: Compiled, found: Found, *, direct: bool) -> Plan | Problem:
     """Return what ``found`` takes by the route that was asked for."""
-    scene = compiled.scene(found.song, found.scene.name)
+    scene = found.scene
     if direct:
         return Plan(scene.lowered.direct, _not_sent(compiled, scene))
     orders = compiled.recall_of(scene.key)
@@ -64,7 +64,6 @@ def plan(compiled: Compiled, found: Found, *, direct: bool) -> Plan | Problem:
 
 def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
     """Say how the loops and relays should stand, which only the switcher can set."""
-    assert compiled.book is not None
     units = compiled.book.rig.units.items()
     loops = {unit.loop: name for name, unit in units if unit.loop}
     relays = {unit.relay.number: name for name, unit in units if unit.relay}
@@ -80,7 +79,6 @@ def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
 
 
 def _not_recalled(compiled: Compiled, found: Found, scene: LoweredScene) -> Problem:
-    assert compiled.book is not None
     switcher = compiled.book.switcher
     name = quoted(f"{found.song.song.title}/{scene.bound.name}")
     slot = compiled.placement.of_scene.get(scene.key)

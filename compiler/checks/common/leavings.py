@@ -29,7 +29,6 @@ def cheapest_way_out(compiled: Compiled, one: Unknown) -> str:
     Where a preset has no slot left for the control, only a program that has it built in will do.
     """
     book = compiled.book
-    assert book is not None
     room = book.switcher.each_preset_stores.controls
     full = [scene for scene in one.scenes if len(scene.content.controls) >= room]
     if full:

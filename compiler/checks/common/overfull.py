@@ -31,7 +31,6 @@ class Staying(NamedTuple):
 
 def too_full(compiled: Compiled) -> list[Finding]:
     """Find presets that hold more than the switcher can store: one finding for each shortage."""
-    assert compiled.book is not None
     book = compiled.book
     storage = book.switcher.each_preset_stores
     why_not: dict[int, Shortage | None] = {}
@@ -58,7 +57,6 @@ def too_full(compiled: Compiled) -> list[Finding]:
 
 def _finding(compiled: Compiled, shortage: Shortage, scenes: list[LoweredScene]) -> Finding:
     book = compiled.book
-    assert book is not None
     paths = list({scene.bound.path: None for scene in scenes})
     staying = _staying(compiled, scenes[0], shortage.kind)
     more = f" (so it is with {len(paths)} scenes)" if len(paths) > 1 else ""
@@ -112,7 +110,6 @@ def _otherwise(compiled: Compiled, order: Order) -> Iterator[tuple[LoweredScene,
 
 def _select(compiled: Compiled, unit: str) -> str:
     """Return the way out where the switcher cannot send the bank select of ``unit``."""
-    assert compiled.target is not None
     if any(program.bank for program in compiled.target.programs[unit].values()):
         return (
             "use a program of the first bank, where a program change alone reaches it; or a "
@@ -125,7 +122,6 @@ def _select(compiled: Compiled, unit: str) -> str:
 
 
 def _way_out(compiled: Compiled, scene: LoweredScene, staying: list[Staying]) -> str:
-    assert compiled.target is not None
     loading = {order.unit for order in scene.content.orders if order.message.kind == "program"}
     for order, other, _ in staying:
         # What a program brings back cannot be set by hand once and for all.

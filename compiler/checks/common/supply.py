@@ -36,7 +36,6 @@ class Fed(NamedTuple):
 def fed(compiled: Compiled) -> list[Fed]:
     """Return every unit that says what power it needs, on every output that it hangs on."""
     book = compiled.book
-    assert book is not None
     return [
         one
         for name, supply in book.rig.supply.items()
