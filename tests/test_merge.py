@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from setwright.scenes.finding import Severity
 from tests.mini import SWITCHER
 from tests.nights import whole
 
@@ -63,3 +64,95 @@ def test_a_short_form_below_a_long_one(tmp_path: Path) -> None:
     assert compiled.book is not None
     assert compiled.book.rig.switcher is not None
     assert compiled.book.rig.switcher.banks == (1, 4)
+
+
+@pytest.mark.parametrize(
+    ("above", "below", "banks", "file", "loop"),
+    [
+        pytest.param(
+            "switcher: board.yaml", "switcher: other.yaml", 10, "board.yaml", 1, id="text"
+        ),
+        pytest.param(
+            "switcher: {file: board.yaml, banks: 1 to 4}",
+            "switcher: other.yaml",
+            10,
+            "board.yaml",
+            1,
+            id="long over short",
+        ),
+        pytest.param(
+            "switcher: {file: board.yaml}",
+            "switcher: {file: other.yaml, banks: 2 to 3}",
+            10,
+            "board.yaml",
+            1,
+            id="long over long",
+        ),
+        pytest.param(
+            "switcher: {banks: 1 to 4}\nunits: {one: {loop: 3}}",
+            "switcher: other.yaml",
+            7,
+            "other.yaml",
+            3,
+            id="what only the included file says",
+        ),
+    ],
+)
+def test_whatever_the_form_the_including_rig_wins(
+    tmp_path: Path, above: str, below: str, banks: int, file: str, loop: int
+) -> None:
+    night = write(
+        tmp_path,
+        rig=f"include: gear.yaml\n{above}\n",
+        gear=f"{below}\n" + RIG.partition("\n")[2],
+        other=SWITCHER.replace("banks: 10", "banks: 7"),
+        songs="sounds: {plain: [a]}\n" + TUNE,
+    )
+    compiled = whole(night)
+    assert compiled.findings == []
+    assert compiled.book is not None
+    assert compiled.book.rig.switcher is not None
+    assert compiled.book.rig.switcher.file == file
+    assert compiled.book.switcher.banks.count == banks
+    assert compiled.book.rig.units["one"].loop == loop
+
+
+def test_a_list_of_the_including_rig_wins_whole(tmp_path: Path) -> None:
+    cables = "midi: [[switcher, one, two]]\n"
+    units = "units: {one: {loop: 1, channel: 3}, two: {loop: 2}}\neffects: {a: one, b: two}\n"
+    night = write(
+        tmp_path,
+        rig="include: gear.yaml\nswitcher: board.yaml\nmidi: [[switcher, one]]\n",
+        gear=units + cables,
+        songs="sounds: {plain: [a]}\n" + TUNE,
+    )
+    compiled = whole(night)
+    assert compiled.book is not None
+    assert [next(iter(link)) for line in compiled.book.rig.midi for link in line] == [
+        "switcher",
+        "one",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("play", "known"), [("Tune", False), ("first", True), ("second", True), ("Other", True)]
+)
+def test_a_title_that_two_songs_have_means_neither(tmp_path: Path, play: str, known: bool) -> None:
+    songs = """\
+songs:
+- {title: Tune, id: first, scenes: {S: [a]}}
+- {title: Tune, id: second, scenes: {S: [b]}}
+- {title: Other, id: third, scenes: {S: [b]}}
+"""
+    write(tmp_path, rig=RIG, songs=songs)
+    night = tmp_path / "night.yaml"
+    night.write_text(
+        f"night: Test\nrig: rig.yaml\nsongs: songs.yaml\nsets:\n- play:\n  - {play}\n",
+        encoding="utf-8",
+    )
+    errors = [one for one in whole(night).findings if one.severity is Severity.ERROR]
+    if known:
+        assert errors == []
+    else:
+        (error,) = errors
+        assert (Path(error.place.file).name, error.place.line) == ("night.yaml", 6)
