@@ -11,7 +11,7 @@ from pathlib import Path
 from setwright.compiler.binding.bind import Binder, BoundSong
 from setwright.compiler.binding.target import aim
 from setwright.compiler.checks.common.overfull import too_full
-from setwright.compiler.checks.listed import run_checks
+from setwright.compiler.checks.run import run_checks
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.placement.banks import key_of, place
 from setwright.compiler.proving.prove import Prover
