@@ -96,6 +96,15 @@ class Sources:
                     found[one] |= severity
         return dict(found)
 
+    def replaced(self) -> set[tuple[str, str]]:
+        """Return where a code or a severity is put in place of another: (module, which)."""
+        return {
+            (call.scope.module.name, keyword.arg)
+            for call in self.calls["_replace"]
+            for keyword in call.node.keywords
+            if keyword.arg in PASSED_ON
+        }
+
     def _argument(self, call: Call, fields: list[str], name: str) -> set[str]:
         for keyword in call.node.keywords:
             if keyword.arg == name:
@@ -134,7 +143,7 @@ class Sources:
         for depth in range(len(scope.functions), 0, -1):
             around = scope._replace(functions=scope.functions[:depth])
             function = around.functions[-1]
-            assigned = list(_assigned(function, node.id))
+            assigned = [*_assigned(function, node.id), *self._looped(function, node.id, around)]
             values: set[str] = set()
             for value, index in assigned:
                 values |= self._item(value, index, around, seen)
@@ -143,9 +152,49 @@ class Sources:
                 return values | self._from_callers(function, node.id, scope, seen)
             if assigned:
                 return values
-        for value, index in _assigned(scope.module.tree, node.id):
-            return self._item(value, index, Scope(scope.module, ()), seen)
+        here = self._constant(node.id, scope)
+        if here is None:
+            raise self._unreadable(node, scope)
+        return self._item(*here, seen)
+
+    def _constant(self, name: str, scope: Scope) -> tuple[ast.expr, int | None, Scope] | None:
+        """Return what a constant of this module, or one that it imports, is."""
+        for module in (scope.module, *self.modules):
+            for value, index in _assigned(module.tree, name, deep=False):
+                return value, index, Scope(module, ())
+        return None
+
+    def _looped(
+        self, function: Function, name: str, scope: Scope
+    ) -> Iterator[tuple[ast.expr, int | None]]:
+        """Yield what ``name`` is in turn, where it runs over a table that is written out."""
+        for one in ast.walk(function):
+            if isinstance(one, ast.For | ast.comprehension):
+                index = _index_in(one.target, name)
+                if index is not False:
+                    for row in self._rows(one.iter, scope):
+                        yield row, index
+
+    def _rows(self, node: ast.expr, scope: Scope) -> list[ast.expr]:
+        match node:
+            case ast.Tuple() | ast.List() | ast.Set():
+                return node.elts
+            case ast.Call(func=ast.Attribute(value=ast.expr() as table, attr="items")):
+                found = self._table(table, scope)
+                if isinstance(found, ast.Dict) and None not in found.keys:
+                    pairs = zip(found.keys, found.values, strict=True)
+                    return [ast.Tuple([key, value]) for key, value in pairs if key is not None]
+            case ast.Name():
+                found = self._table(node, scope)
+                if found is not None and found is not node:
+                    return self._rows(found, scope)
         raise self._unreadable(node, scope)
+
+    def _table(self, node: ast.expr, scope: Scope) -> ast.expr | None:
+        if not isinstance(node, ast.Name):
+            return node
+        found = self._constant(node.id, scope)
+        return None if found is None else found[0]
 
     def _item(
         self, node: ast.expr, index: int | None, scope: Scope, seen: tuple[object, ...]
@@ -221,17 +270,26 @@ def _defaults(function: Function) -> dict[str, ast.expr]:
     return pairs | {one.arg: value for one, value in keyed if value is not None}
 
 
-def _assigned(node: ast.AST, name: str) -> Iterator[tuple[ast.expr, int | None]]:
+def _index_in(target: ast.expr, name: str) -> int | bool | None:
+    """Return where ``name`` stands in a target: None for all of it, False for nowhere."""
+    if isinstance(target, ast.Tuple):
+        for index, item in enumerate(target.elts):
+            if isinstance(item, ast.Name) and item.id == name:
+                return index
+        return False
+    return None if isinstance(target, ast.Name) and target.id == name else False
+
+
+def _assigned(
+    node: ast.AST, name: str, *, deep: bool = True
+) -> Iterator[tuple[ast.expr, int | None]]:
     """Yield what is assigned to ``name`` in ``node``, with its index where it is unpacked."""
-    for one in ast.walk(node):
+    for one in ast.walk(node) if deep else ast.iter_child_nodes(node):
         if isinstance(one, ast.Assign):
             for target in one.targets:
-                if isinstance(target, ast.Name) and target.id == name:
-                    yield one.value, None
-                elif isinstance(target, ast.Tuple):
-                    for index, item in enumerate(target.elts):
-                        if isinstance(item, ast.Name) and item.id == name:
-                            yield one.value, index
+                index = _index_in(target, name)
+                if index is not False:
+                    yield one.value, index
         elif (
             isinstance(one, ast.AnnAssign)
             and isinstance(one.target, ast.Name)
@@ -247,14 +305,20 @@ def read(text: str, name: str = "text") -> Sources:
 
 
 @cache
-def printed() -> dict[str, set[str]]:
-    """Return every code of the product with the severities with which it is printed."""
+def sources() -> Sources:
+    """Return the sources of the product."""
     paths: list[Path] = [
         path for folder in ("scenes", "compiler") for path in sorted((ROOT / folder).rglob("*.py"))
     ]
     return Sources(
         [
-            Module(str(path.relative_to(ROOT)), ast.parse(path.read_text(encoding="utf-8")))
+            Module(path.relative_to(ROOT).as_posix(), ast.parse(path.read_text(encoding="utf-8")))
             for path in paths
         ]
-    ).codes()
+    )
+
+
+@cache
+def printed() -> dict[str, set[str]]:
+    """Return every code of the product with the severities with which it is printed."""
+    return sources().codes()

@@ -46,6 +46,10 @@ def test_a_code_weighs_what_its_explanation_says(code: str) -> None:
          {"cat-lost": {"NOTE", "ERROR"}, "dog-lost": {"NOTE", "ERROR"}}),
         ('def f():\n  return "one", 1\ncode, number = f()\nSlip(code, "", "")', {"one": {"ERROR"}}),
         ('NAME = "constant"\nFinding(NAME, severity=Severity.WARNING)', {"constant": {"WARNING"}}),
+        ('TABLE = (("one", 1), ("two", 2))\ndef f():\n  for code, number in TABLE:\n    Slip(code, "", "")',
+         {"one": {"ERROR"}, "two": {"ERROR"}}),
+        ('TABLE = {"lost": Severity.NOTE}\ndef f():\n  return [Finding(c, s) for c, s in TABLE.items()]',
+         {"lost": {"NOTE"}}),
         ('try:\n  pass\nexcept Slip as slip:\n  Finding(slip.code, Severity.ERROR)', {}),
     ],
 )  # fmt: skip
@@ -63,6 +67,10 @@ def test_a_code_that_cannot_be_followed_is_an_error() -> None:
     text = "class Finding:\n  code: str\nFinding(codes[number])"
     with pytest.raises(codes.UnreadableError, match=r"text:3.*codes\[number\]"):
         codes.read(text).codes()
+
+
+def test_only_what_is_let_pass_weighs_less_than_it_was_made() -> None:
+    assert codes.sources().replaced() == {("compiler/checks/run.py", "severity")}
 
 
 # What text alone cannot hold: files that are no text, or too large. Bytes by file name.
