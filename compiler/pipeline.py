@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from setwright.compiler.binding.bind import Binder, BoundSong
-from setwright.compiler.binding.target import aim
+from setwright.compiler.binding.aim import aim
+from setwright.compiler.binding.bind import Binder
+from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.checks.common.overfull import too_full
 from setwright.compiler.checks.run import run_checks
 from setwright.compiler.compiled import Compiled

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import NamedTuple
 
-from setwright.compiler.binding.bind import BoundScene, BoundSong
+from setwright.compiler.binding.bound import BoundScene, BoundSong
 from setwright.compiler.binding.foot import FootMove
 from setwright.compiler.binding.states import Verdict, Wanted, describe
 from setwright.compiler.binding.target import NOTHING
