@@ -61,7 +61,7 @@ night_and_scene = click.argument(
 def _complete_codes(
     context: click.Context, parameter: click.Parameter, incomplete: str
 ) -> list[CompletionItem]:
-    """Complete the code of a check."""
+    """Complete a code."""
     from click.shell_completion import CompletionItem
 
     from setwright.compiler.reports.checks import all_explained
@@ -149,7 +149,7 @@ def trace(words: tuple[str, ...], direct: bool, without: tuple[str, ...]) -> Non
 @click.argument("code", required=False, shell_complete=_complete_codes)
 @click.option("--page", is_flag=True, help="Print the reference page of all of them (Markdown).")
 def checks(code: str | None, page: bool) -> None:
-    """List what is checked; or explain the check called CODE in full."""
+    """List every code that a finding may have; or explain CODE in full."""
     from setwright.compiler.reports import checks as pages
     from setwright.scenes.finding import visible
     from setwright.scenes.names import suggestion
@@ -161,7 +161,7 @@ def checks(code: str | None, page: bool) -> None:
     if code is not None:
         known = {one.code: one for one in pages.all_explained()}
         if code not in known:
-            _fail(visible(f"there is no check ‘{code}’: {suggestion(code, known, '')}"))
+            _fail(visible(f"there is no code ‘{code}’: {suggestion(code, known, '')}"))
         lines = pages.in_full(known[code])
     for line in lines:
         click.echo(line)

@@ -13,7 +13,7 @@ from setwright.compiler.binding.bind import Binder
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.playings import told_apart
 from setwright.compiler.checks.common.overfull import too_full
-from setwright.compiler.checks.listed import run_checks
+from setwright.compiler.checks.run import run_checks
 from setwright.compiler.compiled import Compiled, Unopened
 from setwright.compiler.placement.banks import Placement, SceneKey, key_of, place
 from setwright.compiler.proving.prove import Prover

@@ -152,6 +152,7 @@ CASES = {
     "a tab for indentation": songs("    key: A major", "▸\tkey: A major", "tab"),
     "brackets left open": songs("plain: [compression]", "plain: ▸[compression", "yaml-syntax"),
     "braces left open": songs("{sound: frost, echo: dotted quarter}", "▸{sound: frost, echo: dotted quarter", "yaml-syntax"),
+    "a question mark behind quotes": songs("{sound: frost, echo: dotted quarter}", "▸{sound: 'frost' ? b}", "yaml-syntax"),
     "a quotation left open": songs("title: Planxty Fanny Powers", "title: ▸'Planxty Fanny Powers", "yaml-syntax"),
     "a sign that begins nothing": songs("title: Harvest Home", "title: ▸@Harvest Home", "yaml-syntax"),
     "an indentation of its own": songs("    key: A major", "   ▸key: A major", "yaml-syntax"),

@@ -69,6 +69,23 @@ def test_explain_as_json() -> None:
     }
 
 
+def test_explain_shows_the_notes() -> None:
+    words = ["explain", "tests/every_field/night.yaml", "Blind Mary/Bare"]
+    lines = setwright(*words).stdout.splitlines()
+    assert lines[3:6] == [
+        "  note of the scene: nearly nothing",
+        "  note of the rig: the usual one",
+        "  note of the switcher: the old one",
+    ]
+    assert lines[lines.index("squeezer") + 1] == "  note: the red one"
+    assert json.loads(setwright(*words, "--format", "json").stdout)["notes"] == {
+        "scene": "nearly nothing",
+        "rig": "the usual one",
+        "switcher": "the old one",
+        "units": {"squeezer": "the red one"},
+    }
+
+
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [

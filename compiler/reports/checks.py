@@ -1,33 +1,35 @@
-"""The checks in words: the list, one of them in full, and the reference page."""
+"""The codes in words: the list, one of them in full, and the reference page."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from textwrap import dedent, fill, indent
 
-from setwright.compiler.checks.check import Explained
-from setwright.compiler.checks.listed import CHECKS
-from setwright.compiler.checks.phases import EARLIER
+from setwright.compiler.checks.registry import GROUPS, registered
+from setwright.scenes.explained import Explained
 
 WIDTH = 96
 
 
 def all_explained() -> list[Explained]:
-    """Return everything that can be explained: the checks, then what is found before them."""
-    return [*(check.explained for check in CHECKS), *EARLIER]
+    """Return everything that can be explained, in the order of the list."""
+    return list(registered().values())
 
 
 def listed() -> Iterator[str]:
-    """Yield one line for each code: code, weight, and what it finds in brief."""
-    explained = all_explained()
-    width = max(len(one.code) for one in explained)
-    for one in explained:
-        yield f"{one.code:{width}}  {one.severity.value:7}  {one.brief}"
+    """Yield the groups with one line for each code: code, weight, and what it finds in brief."""
+    width = max(map(len, registered()))
+    for number, group in enumerate(GROUPS):
+        if number:
+            yield ""
+        yield group.title
+        for one in group.codes:
+            yield f"  {one.code:{width}}  {one.severity.value:7}  {one.brief}"
 
 
 def in_full(one: Explained) -> Iterator[str]:
     """Yield the lines that explain one code."""
-    yield f"{one.code} ({one.severity.value})"
+    yield f"{one.code} ({one.weighs})"
     for title, text in (
         ("what", one.finds),
         ("why it hurts", one.hurts),
@@ -48,23 +50,20 @@ def page() -> str:
     lines = [
         "# What is checked",
         "",
-        "`setwright checks` lists these, `setwright checks CODE` explains one. What you have",
-        "looked at and want to keep can be let pass where it stands, with a reason that is printed",
-        "with the result:",
+        "`setwright checks` lists these, `setwright checks CODE` explains one. What the checks",
+        "find, and you have looked at and want to keep, can be let pass where it stands, with a",
+        "reason that is printed with the result:",
         "",
         "```yaml",
         "echo:",
         "  channel: 6",
         "  let pass: {channel-collision: the two boxes are meant to change together}",
         "```",
-        "",
-        "## Checks",
     ]
-    for check in CHECKS:
-        lines += _section(check.explained)
-    lines += ["", "## Found before the checks run"]
-    for one in EARLIER:
-        lines += _section(one)
+    for group in GROUPS:
+        lines += ["", f"## {group.title}"]
+        for one in group.codes:
+            lines += _section(one)
     return "\n".join(lines) + "\n"
 
 
@@ -73,7 +72,7 @@ def _section(one: Explained) -> list[str]:
         "",
         f"### {one.code}",
         "",
-        fill(f"*{one.severity.value.capitalize()}.* {one.finds}", WIDTH),
+        fill(f"*{one.weighs.capitalize()}.* {one.finds}", WIDTH),
     ]
     lines += ["", fill(f"**Why it hurts:** {one.hurts}", WIDTH)]
     lines += ["", fill(f"**What to do:** {one.do[0].upper()}{one.do[1:].rstrip('.')}.", WIDTH)]

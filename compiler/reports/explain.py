@@ -91,6 +91,8 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
     ]
     yield f"  {', '.join(fact for fact in facts if fact)}" if any(facts) else "  "
     yield f"  effects: {', '.join(scene.effects) or 'none'}"
+    for whose, note in _notes(compiled, found).items():
+        yield f"  note of the {whose}: {note}"
     for asked, played in scene.replaced:
         other = "left out here" if played == NOTHING else f"played with {played}"
         yield f"  {asked}: {other}"
@@ -104,7 +106,23 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
         if wanted.unit != unit:
             unit = wanted.unit
             yield unit
+            if of_unit := compiled.book.rig.units[unit].note:
+                yield f"  note: {of_unit}"
         yield from _wanted(wanted)
+
+
+def _notes(compiled: Compiled, found: Found) -> dict[str, str]:
+    """Return what the book says to its player beside this scene, by what it is said of."""
+    rig = compiled.book.rig
+    record = (rig.general if found.song.general else found.song.song.scenes).get(
+        found.scene.bound.name
+    )
+    notes = {
+        "scene": record.note if record is not None else None,
+        "rig": rig.note,
+        "switcher": compiled.book.switcher.note,
+    }
+    return {whose: note for whose, note in notes.items() if note}
 
 
 def _moment(song: BoundSong, moment: Moment, moves: tuple[FootMove, ...]) -> str:
@@ -172,11 +190,14 @@ def _wanted(wanted: Wanted) -> Iterator[str]:
 
 def explain_json(compiled: Compiled, found: Found) -> dict[str, object]:
     """Return the same as plain data."""
+    units = compiled.book.rig.units
     return {
         "song": found.song.song.title,
         "scene": found.scene.bound.name,
         "effects": list(found.scene.bound.effects),
         "replaced": [list(pair) for pair in found.scene.bound.replaced],
+        "notes": _notes(compiled, found)
+        | {"units": {name: unit.note for name, unit in units.items() if unit.note}},
         "units": [
             {
                 "unit": wanted.unit,
