@@ -184,7 +184,7 @@ def _read_songs(
 def _read_rig(shelf: _Shelf, night: Reading[Night], findings: list[Finding]) -> Reading[Rig] | None:
     assert night.record is not None
     document = _gather(
-        shelf, night.record.rig, night.spot.find(("rig",)), shelf.folder, findings, (), under=True
+        shelf, night.record.rig, night.spot.find(("rig",)), shelf.folder, findings, (), under=Rig
     )
     if document is None:
         return None
@@ -232,12 +232,12 @@ def _gather(
     findings: list[Finding],
     above: tuple[Path, ...],
     *,
-    under: bool = False,
+    under: type[Record] | None = None,
 ) -> Document | None:
     """Read the file ``name`` and all that it includes as one document.
 
-    ``above`` are the files whose inclusion led here; with ``under`` the including file wins
-    over the included one, otherwise the two are appended.
+    ``above`` are the files whose inclusion led here; with ``under``, the record that the files
+    hold, the including file wins over the included one, otherwise the two are appended.
     """
     document = shelf.read(name, asked_at, base)
     if isinstance(document, Finding):
@@ -270,7 +270,10 @@ def _gather(
             continue
         seen_before = found in shelf.documents
         other = _gather(shelf, inner, at, here.parent, findings, chain, under=under)
-        if other is None or (seen_before and not under):
+        if other is None or (seen_before and under is None):
             continue
-        (merge.underlay if under else merge.append)(document, other)
+        if under is None:
+            merge.append(document, other)
+        else:
+            merge.underlay(document, other, under)
     return document

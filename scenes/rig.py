@@ -145,6 +145,7 @@ class Control(Record):
     """A control of a unit that has a meaning: its number, and what its values do."""
 
     noun: ClassVar[str] = "control"
+    alternatives: ClassVar[tuple[str, ...]] = ("linear", "points", "positions")
 
     cc: ControlNumber = field(description="The control number, 0 to 119.")
     fine_cc: ControlNumber | None = field(
