@@ -13,6 +13,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from setwright.compiler.midi import banks_reached
+from setwright.scenes import instead
 from setwright.scenes.book import Book
 from setwright.scenes.displays import counted
 from setwright.scenes.finding import Finding, Place, Related, Severity
@@ -23,7 +24,7 @@ from setwright.scenes.records import place_for
 from setwright.scenes.rig import Control, Part, SwitchedBy, Unit, parse_kept_switch
 from setwright.scenes.switcher import Switcher
 
-NOTHING = "nothing"
+NOTHING = instead.NOTHING
 """What ``instead of:`` says where a scene can do without the effect."""
 
 TAKEN = ("time", "program", "switch", "loop", "relay", "foot", "use", "bank")
@@ -169,7 +170,9 @@ class _Aim:
             else:
                 makes[effect] = demands
         target.makes, target.lost = makes, frozenset(lost)
-        target.broken_effects = frozenset(broken)
+        found, blamed = instead.stand_ins(self.book, {*makes, *lost, *broken})
+        self.findings += found
+        target.broken_effects = frozenset(broken | blamed)
         target.choices = self._instead(makes, lost, broken)
         self._states_asked()
         self._cables()

@@ -30,9 +30,11 @@ def append(first: Document, second: Document) -> None:
         for key, value in second.data.items():
             if isinstance(value, dict) and isinstance(first.data.get(key), dict):
                 _unite(first, mine.entry(key), other.entry(key))
-            elif key in first.data:
+            elif value == "":
+                first.findings.append(_empty(key, other))
+            elif key in first.data and first.data[key] != "":
                 first.findings.append(_twice(key, other, mine))
-            else:
+            elif key not in first.data:
                 _put(mine, key, other)
     first.findings += second.findings
 
@@ -83,6 +85,13 @@ def _unite(first: Document, mine: _Held, other: _Held) -> None:
             first.findings.append(_twice(name, other, mine))
         else:
             _put(mine, name, other)
+
+
+def _empty(key: str, other: _Held) -> Finding:
+    """Return what the record would say, had the other file not said it rightly."""
+    place = other.spot.find_key((key,))
+    way_out = "write what belongs here, or delete the line"
+    return Finding("empty-value", Severity.ERROR, "nothing stands here", place, way_out)
 
 
 def _twice(name: str, other: _Held, mine: _Held) -> Finding:
