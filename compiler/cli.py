@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
 
     from setwright.compiler.compiled import Compiled
-    from setwright.compiler.explain import Found
+    from setwright.compiler.reports.explain import Found
 
 FORMATS = click.Choice(["text", "json"])
 SCHEMAS = click.Choice(["songs", "switcher", "rig", "night", "night-data"])
@@ -61,7 +61,7 @@ def _complete_codes(
     """Complete the code of a check."""
     from click.shell_completion import CompletionItem
 
-    from setwright.compiler.checks.page import all_explained
+    from setwright.compiler.reports.checks import all_explained
 
     codes = (one.code for one in all_explained())
     return [CompletionItem(code) for code in codes if code.startswith(incomplete)]
@@ -109,8 +109,8 @@ def explain(words: tuple[str, ...], without: tuple[str, ...], form: str) -> None
     NIGHT may be left out where the folder holds only one. A title with a slash in it is
     written as it is: every slash is tried until a song and a scene of it are found.
     """
-    from setwright.compiler.explain import explain as lines_of
-    from setwright.compiler.explain import explain_json
+    from setwright.compiler.reports.explain import explain as lines_of
+    from setwright.compiler.reports.explain import explain_json
     from setwright.scenes.finding import visible
 
     compiled, found = _asked(words, without)
@@ -131,7 +131,7 @@ def trace(words: tuple[str, ...], direct: bool, without: tuple[str, ...]) -> Non
 
     NIGHT may be left out where the folder holds only one.
     """
-    from setwright.compiler.trace import trace as lines_of
+    from setwright.compiler.reports.trace import trace as lines_of
     from setwright.scenes.finding import visible
 
     compiled, found = _asked(words, without)
@@ -324,7 +324,7 @@ def _asked(
 
     With ``sending`` a book with errors is a reason to stop too.
     """
-    from setwright.compiler.explain import find_scene
+    from setwright.compiler.reports.explain import find_scene
     from setwright.scenes.finding import Severity, summary, visible, worst
 
     if len(words) > 2:
@@ -351,7 +351,7 @@ def _say_errors(compiled: Compiled) -> None:
 
 
 def _proven(compiled: Compiled) -> str:
-    from setwright.compiler.proof import proof
+    from setwright.compiler.reports.summary import proof
     from setwright.scenes.finding import visible
 
     proven = proof(compiled)
