@@ -337,7 +337,7 @@ def _asked(
     if len(words) > 2:
         raise click.UsageError("write NIGHT and SONG/SCENE, in quotes if there are spaces in it")
     compiled = _compile(words[0] if len(words) == 2 else _only_night(), without)
-    if not isinstance(compiled, Compiled):
+    if not isinstance(compiled, Compiled) or not compiled.songs:
         _print_findings(compiled, "text", to_stderr=True)
         sys.exit(_exit_code(compiled))
     if sending and worst(compiled.findings) is Severity.ERROR:

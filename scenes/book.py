@@ -13,6 +13,7 @@ from pathlib import Path
 from setwright.scenes import merge
 from setwright.scenes.files import locate, read_source
 from setwright.scenes.finding import Finding, Place, Severity, Source
+from setwright.scenes.kinds import wrong_kind
 from setwright.scenes.night import Night, Playing
 from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.records import Reading, Record, read_record
@@ -20,6 +21,9 @@ from setwright.scenes.rig import Rig
 from setwright.scenes.songs import Song, SongBook
 from setwright.scenes.switcher import Switcher
 from setwright.scenes.text import Document, read_document
+
+DEEPEST_INCLUDE = 32
+"""Files that may include one another in a row; nobody keeps track of more than a few."""
 
 
 @dataclass(slots=True)
@@ -70,14 +74,33 @@ class Book:
 
 @dataclass(slots=True)
 class _Shelf:
-    """The files of one night: each is read once, none from outside the folder."""
+    """The files of one night: each is read once, none from outside the folder.
+
+    ``lost`` tells that a file which others rest upon could not be read: then nothing can be
+    said of the names in them. ``without_songs`` is found of files that list no songs, which is
+    worth saying if others do.
+    """
 
     folder: Path
     shown: Path
     documents: dict[Path, Document] = field(default_factory=dict)
+    lost: bool = False
+    without_songs: list[Finding] = field(default_factory=list)
 
-    def read(self, name: str, asked_at: Place | None, base: Path) -> Document | Finding:
-        """Return the document called ``name`` as seen from folder ``base``, or why not."""
+    def read(
+        self, name: str, asked_at: Place | None, base: Path, kind: type[Record]
+    ) -> Document | Finding:
+        """Return the document called ``name`` as seen from folder ``base``, or why not.
+
+        ``kind`` is the record that it has to hold.
+        """
+        document = self._read(name, asked_at, base)
+        if isinstance(document, Finding):
+            return document
+        wrong = wrong_kind(document.data, kind, name, asked_at, document.spot.place)
+        return document if wrong is None else wrong
+
+    def _read(self, name: str, asked_at: Place | None, base: Path) -> Document | Finding:
         found = locate(base, name)
         if isinstance(found, Path) and not found.is_relative_to(self.folder):
             found = "this file lies outside the folder of the night"
@@ -128,7 +151,7 @@ def open_night(path: Path) -> Opened:
     except (OSError, RuntimeError, ValueError):
         folder = path.parent
     shelf = _Shelf(folder, path.parent)
-    top = shelf.read(path.name, None, folder)
+    top = shelf.read(path.name, None, folder, Night)
     if isinstance(top, Finding):
         return Opened(None, [top], unreadable=top.code.startswith("file-"))
     night = read_record(Night, top, "night")
@@ -138,7 +161,7 @@ def open_night(path: Path) -> Opened:
     rig = _read_rig(shelf, night, findings)
     songs = _read_songs(shelf, night, findings)
     switcher = _read_switcher(shelf, night, rig, findings)
-    if rig is None or songs is None or switcher is None:
+    if rig is None or songs is None or switcher is None or shelf.lost:
         return Opened(None, findings)
     if rig.record is None or songs.record is None or switcher.record is None:
         return Opened(None, findings)
@@ -164,9 +187,19 @@ def _read_songs(
 ) -> Reading[SongBook] | None:
     assert night.record is not None
     whole: Document | None = None
+    if not night.record.songs and ("night", "songs") not in night.broken:
+        findings.append(
+            Finding(
+                "nothing-to-play",
+                Severity.ERROR,
+                "this night names no file of songs",
+                night.spot.find_key(("songs",)),
+                "write the name of the file after songs:",
+            )
+        )
     for index, name in enumerate(night.record.songs):
         document = _gather(
-            shelf, name, night.spot.find(("songs", index)), shelf.folder, findings, ()
+            shelf, name, night.spot.find(("songs", index)), shelf.folder, findings, (), SongBook
         )
         if document is None:
             return None
@@ -174,24 +207,26 @@ def _read_songs(
             whole = document
         elif document is not whole:
             merge.append(whole, document)
-    if whole is None:
+    if whole is None or (shelf.lost and not whole.data):
         return None
     reading = read_record(SongBook, whole, "songs")
     findings += reading.findings
+    if reading.record is not None and reading.record.songs:
+        findings += shelf.without_songs
     return reading
 
 
 def _read_rig(shelf: _Shelf, night: Reading[Night], findings: list[Finding]) -> Reading[Rig] | None:
     assert night.record is not None
     document = _gather(
-        shelf, night.record.rig, night.spot.find(("rig",)), shelf.folder, findings, (), under=True
+        shelf, night.record.rig, night.spot.find(("rig",)), shelf.folder, findings, (), Rig
     )
-    if document is None:
+    if document is None or (shelf.lost and not document.data):
         return None
     reading = read_record(Rig, document, "rig")
     findings += reading.findings
     if reading.record is not None and reading.record.switcher is None:
-        if ("rig", "switcher") not in reading.broken:
+        if ("rig", "switcher") not in reading.broken and not shelf.lost:
             findings.append(
                 Finding(
                     "missing-key",
@@ -215,13 +250,23 @@ def _read_switcher(
         return None
     at = rig.spot.find(("switcher", "file"))
     base = (shelf.folder / Path(at.source.name).relative_to(shelf.shown)).parent
-    document = shelf.read(rig.record.switcher.file, at, base)
+    document = shelf.read(rig.record.switcher.file, at, base, Switcher)
     if isinstance(document, Finding):
         findings.append(document)
         return None
     reading = read_record(Switcher, document, "switcher")
     findings += reading.findings
     return reading
+
+
+def _no_songs(document: Document) -> Finding:
+    return Finding(
+        "file-without-songs",
+        Severity.WARNING,
+        "this file lists no songs",
+        document.spot.find_key(("songs",)),
+        "write them here, or delete the line",
+    )
 
 
 def _gather(
@@ -231,19 +276,22 @@ def _gather(
     base: Path,
     findings: list[Finding],
     above: tuple[Path, ...],
-    *,
-    under: bool = False,
+    kind: type[Record],
 ) -> Document | None:
     """Read the file ``name`` and all that it includes as one document.
 
-    ``above`` are the files whose inclusion led here; with ``under`` the including file wins
-    over the included one, otherwise the two are appended.
+    ``above`` are the files whose inclusion led here, ``kind`` is the record that all of them
+    hold: with rigs the including file wins over the included one, songs are appended.
     """
-    document = shelf.read(name, asked_at, base)
+    document = shelf.read(name, asked_at, base, kind)
     if isinstance(document, Finding):
         findings.append(document)
         return None
-    if not isinstance(document.data, dict) or "include" not in document.data:
+    if not isinstance(document.data, dict):
+        return document
+    if "include" not in document.data:
+        if kind is SongBook and document.data.get("songs") == []:
+            shelf.without_songs.append(_no_songs(document))
         return document
     here = shelf.folder / Path(document.spot.source.name).relative_to(shelf.shown)
     wanted = document.data["include"]
@@ -254,6 +302,17 @@ def _gather(
     chain = (*above, here)
     for index, inner in enumerate(names):
         at = document.spot.find(("include", index))
+        if not inner.strip():
+            findings.append(
+                Finding(
+                    "empty-value",
+                    Severity.ERROR,
+                    "nothing stands here",
+                    at,
+                    "write the name of a file to include, or delete the line",
+                )
+            )
+            continue
         found = locate(here.parent, inner)
         if found in chain:
             findings.append(
@@ -268,9 +327,25 @@ def _gather(
                 )
             )
             continue
-        seen_before = found in shelf.documents
-        other = _gather(shelf, inner, at, here.parent, findings, chain, under=under)
-        if other is None or (seen_before and not under):
+        if len(chain) >= DEEPEST_INCLUDE:
+            shelf.lost = True
+            findings.append(
+                Finding(
+                    "include-too-deep",
+                    Severity.ERROR,
+                    f"{inner} is included by a file that is included, and so on, "
+                    f"{len(chain)} files deep",
+                    at,
+                    "let the first file include all the others itself",
+                )
+            )
             continue
-        (merge.underlay if under else merge.append)(document, other)
+        seen_before = found in shelf.documents
+        other = _gather(shelf, inner, at, here.parent, findings, chain, kind)
+        if other is None:
+            shelf.lost = True
+        elif kind is Rig:
+            merge.underlay(document, other, kind)
+        elif not seen_before:
+            merge.append(document, other)
     return document

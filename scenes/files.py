@@ -40,11 +40,13 @@ def read_source(path: Path, name: str) -> Source | Finding:
     except ValueError:
         return _whole(name, "file-missing", "no file can have this name", "check the name")
     try:
+        # A folder cannot be made a file object of, so its kind is asked for first.
+        mode = os.fstat(handle).st_mode
+        if not stat.S_ISREG(mode):
+            os.close(handle)
+            kind = "a folder" if stat.S_ISDIR(mode) else "not an ordinary file"
+            return _whole(name, "file-unreadable", f"this is {kind}", "name a text file")
         with os.fdopen(handle, "rb") as file:
-            status = os.fstat(file.fileno())
-            if not stat.S_ISREG(status.st_mode):
-                kind = "a folder" if stat.S_ISDIR(status.st_mode) else "not an ordinary file"
-                return _whole(name, "file-unreadable", f"this is {kind}", "name a text file")
             content = file.read(LARGEST_FILE + 1)
     except OSError as error:
         return _whole(name, "file-unreadable", _reason(error), "check the file and its disk")

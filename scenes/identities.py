@@ -1,7 +1,7 @@
 """Who is who: songs are known by their id, else by their title; nights name them so.
 
 Runs right after the book is opened. Fills `Book.by_name` and finds what clashes, and what a
-night asks for that is not there.
+night asks for that is not there, or does not ask for at all (`setwright.scenes.nothing`).
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.names import Names, nearest
+from setwright.scenes.nothing import nothing_to_play
 from setwright.scenes.places import end_of, is_cut
 from setwright.scenes.quantities import quoted
 from setwright.scenes.songs import Song
@@ -42,7 +43,8 @@ def identify(book: Book) -> list[Finding]:
     for one in (*book.played(), *book.night.if_asked):
         if names.find(one.name, one.name_path) and one.name in book.by_name:
             names.used.add(book.by_name[one.name].identity)
-    return findings + _unknown(book, names)
+    empty = nothing_to_play(book)
+    return findings + (_unknown(book, names) if book.songs else []) + empty
 
 
 def _twice(book: Book, song: Song, first: Song) -> Finding:

@@ -126,6 +126,8 @@ class Record:
     """What this record is called in sentences."""
     short: ClassVar[str | None] = None
     """The key whose value may stand for the whole record (``Lift: frost``), if any."""
+    alternatives: ClassVar[tuple[str, ...]] = ()
+    """Keys of which a record has one: where files are joined, one shuts out the others."""
 
     @property
     def path(self) -> KeyPath:

@@ -125,6 +125,7 @@ class Resolver:
     def song(self, song: Song, tempo: Tempo | None = None) -> ResolvedSong:
         """Resolve one song, at another tempo than its own if one is given."""
         shape = song.shape if tempo is None else replace(song.shape, tempo=tempo)
+        self._bars(song)
         scenes = {}
         names = self._scene_names(song)
         for name in song.scenes:
@@ -347,6 +348,37 @@ class Resolver:
                 )
             )
         return _assume(placed, shape, song)
+
+    def _bars(self, song: Song) -> None:
+        """Find bars of parts that the form lacks, and parts that differ in capitals alone."""
+        if self._has_broken((*song.path, "form")):
+            return
+        seen: dict[str, str] = {}
+        parts = song.form.parts if song.form is not None else ""
+        for part in song.bars:
+            path = (*song.path, "bars", part)
+            first = seen.setdefault(part.upper(), part)
+            if first != part:
+                self._error(
+                    "key-twice",
+                    f"{quoted(part)} is the part {quoted(first)} again: capitals do not matter",
+                    path,
+                    "delete one of them, or give the parts two letters",
+                    Related("the first one", self.book.place_of_key((*path[:-1], first))),
+                    at=self.book.place_of_key(path),
+                )
+            elif part and part.upper() not in set(parts):
+                self._error(
+                    "no-such-part",
+                    f"the form {parts} has no {part}"
+                    if parts
+                    else f"this song has no form, so nothing in it is called {part}",
+                    path,
+                    f"write one of {', '.join(dict.fromkeys(parts))}"
+                    if parts
+                    else "add form:, for example form: AABB, 3 rounds; or delete bars:",
+                    at=self.book.place_of_key(path),
+                )
 
     def _no_such_part(self, song: Song, position: AtPart, path: KeyPath) -> None:
         if song.form is None:

@@ -47,7 +47,7 @@ from setwright.scenes.songs import (
     one_text,
     whole,
 )
-from setwright.scenes.switcher import DISPLAY, Channel, Milliseconds, YesNo
+from setwright.scenes.switcher import DISPLAY, MOST_BANKS, Channel, Milliseconds, YesNo
 
 ControlNumber = Annotated[int, Reads(parse_control_number, whole(0, 119))]
 DataByte = Annotated[int, Reads(parse_data_byte, whole(0, 127))]
@@ -126,8 +126,8 @@ Linear = Annotated[
 BankSpan = Annotated[
     tuple[int, int],
     Reads(
-        lambda text: parse_whole_span(text, 1, 1000, "bank"),
-        whole(1, 1000, rf"{WHOLE}(\s* to \s*({WHOLE})?)?")
+        lambda text: parse_whole_span(text, 1, MOST_BANKS, "bank"),
+        whole(1, MOST_BANKS, rf"{WHOLE}(\s* to \s*({WHOLE})?)?")
         | {"errorMessage": "write the first and the last bank: 1 to 12"},
     ),
 ]
@@ -145,6 +145,7 @@ class Control(Record):
     """A control of a unit that has a meaning: its number, and what its values do."""
 
     noun: ClassVar[str] = "control"
+    alternatives: ClassVar[tuple[str, ...]] = ("linear", "points", "positions")
 
     cc: ControlNumber = field(description="The control number, 0 to 119.")
     fine_cc: ControlNumber | None = field(

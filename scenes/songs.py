@@ -196,6 +196,7 @@ class Scene(Record):
 
     noun: ClassVar[str] = "scene"
     short: ClassVar[str | None] = "sound"
+    alternatives: ClassVar[tuple[str, ...]] = ("sound", "effects", "like")
 
     sound: Name | None = field(default=None, description="The sound, by its name under sounds:.")
     effects: NameList | None = field(

@@ -8,10 +8,12 @@ from typing import Annotated, Any, ClassVar
 from setwright.scenes.displays import Display, counted, parse_display
 from setwright.scenes.fields import Before, field
 from setwright.scenes.quantities import (
+    Slip,
     parse_channel,
     parse_milliseconds,
     parse_whole,
     parse_yes,
+    quoted,
 )
 from setwright.scenes.records import Reads, Record, one_of, one_or_many
 from setwright.scenes.songs import LET_PASS, MILLISECONDS, LetPass, Name, Text, one_text, whole
@@ -45,10 +47,20 @@ DISPLAY = r"\S[\s\S]* to \s*\S[\s\S]*"
 
 
 def parse_count_or_display(text: str, most: int) -> Display:
-    """Return how a row of things is shown: ``20`` counts from 1, ``A to E`` as written."""
+    """Return how a row of things is shown: ``20`` counts from 1, ``A to E`` as written.
+
+    Either way there are at most ``most``; raises `Slip` for more.
+    """
     if text.strip().isdecimal():
         return counted(parse_whole(text, 1, most, "number"))
-    return parse_display(text)
+    display = parse_display(text)
+    if display.count > most:
+        raise Slip(
+            "out-of-range",
+            f"{quoted(text)} counts {display.count:,}, and there are at most {most:,}",
+            f"write how many there are, 1 to {most}, or the first and the last as they are shown",
+        )
+    return display
 
 
 def _count_or_display(most: int) -> dict[str, Any]:
@@ -57,11 +69,19 @@ def _count_or_display(most: int) -> dict[str, Any]:
     }
 
 
+MOST_BANKS = 16_384
+"""What bank select can reach in all (MIDI 1.0 Detailed Specification 4.2.1, bank select)."""
+MOST_SWITCHES = 64
+"""Switches in a bank; our own limit, several times what feet find (from memory: four to ten)."""
 Banks = Annotated[
-    Display, Reads(lambda text: parse_count_or_display(text, 1000), _count_or_display(1000))
+    Display,
+    Reads(lambda text: parse_count_or_display(text, MOST_BANKS), _count_or_display(MOST_BANKS)),
 ]
 Switches = Annotated[
-    Display, Reads(lambda text: parse_count_or_display(text, 64), _count_or_display(64))
+    Display,
+    Reads(
+        lambda text: parse_count_or_display(text, MOST_SWITCHES), _count_or_display(MOST_SWITCHES)
+    ),
 ]
 Loops = Annotated[
     int, Reads(lambda text: parse_whole(text, 0, 64, "number of loops"), whole(0, 64))

@@ -79,6 +79,22 @@ CASES = {
     "adds what is there": warning("add: lead, drop: tremolo", "add: ▸compression", "adds-twice"),
     "scenes that begin from one another": songs(START, "Start: {like: ▸Lift}\n      Lift: {like: Start}", "like-in-circle"),
     "two songs known by one name": songs("  - title: Drowsy Maggie", "  - title: Drowsy Maggie\n  - title: ▸Drowsy Maggie", "song-twice"),
+    # What is empty, and what leads nowhere.
+    "a set without songs": Case("night.yaml", "  - name: After soup", "  - {name: Middle, ▸play: []}\n  - name: After soup", "set-empty", Severity.WARNING),
+    "a night without a file of songs": night("songs: songs.yaml", "▸songs: []", "nothing-to-play"),
+    "nothing under include": songs("sounds:", "▸include: ''\nsounds:", "empty-value"),
+    "one name under include is empty": rig("rig: Boathouse", "rig: Boathouse\ninclude: [▸'']", "empty-value"),
+    "a misspelt effect on the left": Case("rig.yaml", "  tremolo: vibrato\n  hall", "  ▸tremlo: vibrato\n  hall", "stand-in-for-nothing", Severity.WARNING),
+    "effects that stand in for one another": rig("  tremolo: vibrato\n  hall", "  ▸fog: mist\n  mist: fog\n  hall", "instead-of-in-circle"),
+    "an effect that stands in for itself": rig("  tremolo: vibrato\n  hall", "  ▸tremolo: [tremolo, vibrato]\n  hall", "instead-of-in-circle"),
+    "bars of a part that the form lacks": songs("bars: {A: 8, B", "bars: {A: 8, ▸Q: 8, B", "no-such-part"),
+    "bars of a part without a form": songs("lasts: 3:10", "bars: {▸A: 8}\n    lasts: 3:10", "no-such-part"),
+    "bars of one part in two letters": songs("bars: {A: 8, B", "bars: {A: 8, ▸a: 16, B", "key-twice"),
+    "more switches than there can be": desk("switches: 8", "switches: ▸0 to 16383", "out-of-range"),
+    "more switches in rows than there can be": desk("switches: 8", "switches: ▸A1 to H9", "out-of-range"),
+    "more banks than there can be": desk("banks: 32", "banks: ▸16385", "out-of-range"),
+    "more banks, as shown, than there can be": desk("banks: 32", "banks: ▸0 to 16384", "not-a-display"),
+    "more switches, counted": desk("switches: 8", "switches: ▸65", "out-of-range"),
     # Values of another kind.
     "a list for a title": songs("title: The Swallow's Tail", "▸title: [The Swallow's Tail]", "wrong-shape"),
     "a mapping for a key": songs("key: A major", "▸key: {A: major}", "wrong-shape"),
@@ -210,6 +226,146 @@ def test_one_finding_where_it_is_wrong(tmp_path: Path, name: str) -> None:
     (finding,) = compiled.findings
     assert finding.message
     assert finding.help
+
+
+HEAD = "night: X\nrig: rig.yaml\nsongs: songs.yaml\n"
+SWITCHER_ALONE = "rig: B\nswitcher: desk.yaml\n"
+
+# Books in which something is empty that should not be: the files that are replaced, the code,
+# and the file and the text where it has to be found.
+EMPTY: dict[str, tuple[dict[str, str], str, str, str]] = {
+    "no sets": ({"night_yaml": HEAD}, "nothing-to-play", "night.yaml", "songs"),
+    "sets: []": ({"night_yaml": HEAD + "sets: []\n"}, "nothing-to-play", "night.yaml", "sets"),
+    "sets: nothing": ({"night_yaml": HEAD + "sets:\n"}, "empty-value", "night.yaml", "sets"),
+    "play: []": ({"night_yaml": HEAD + "sets: [{play: []}]\n"}, "nothing-to-play", "night.yaml", "play"),
+    "play: [] twice": ({"night_yaml": HEAD + "sets: [{play: []}, {play: []}]\n"}, "nothing-to-play", "night.yaml", "play"),
+    "play: nothing": ({"night_yaml": HEAD + "sets:\n- play:\n"}, "empty-value", "night.yaml", "play"),
+    "songs: []": ({"songs_yaml": "songs: []\n"}, "nothing-to-play", "songs.yaml", "songs"),
+    "songs: nothing": ({"songs_yaml": "songs:\n"}, "empty-value", "songs.yaml", "songs"),
+    "sounds alone": ({"songs_yaml": "sounds: {a: lead}\n"}, "nothing-to-play", "songs.yaml", "sounds"),
+    "neither songs nor sets": ({"songs_yaml": "songs: []\n", "night_yaml": HEAD}, "nothing-to-play", "songs.yaml", "songs"),
+    "songs: [] in each of two": ({"songs_yaml": "include: more.yaml\nsongs: []\n", "more_yaml": "songs: []\n"}, "nothing-to-play", "songs.yaml", "songs"),
+    "songs: [] in one of two": ({"songs_yaml": "include: more.yaml\n" + small_book()["songs.yaml"], "more_yaml": "songs: []\n"}, "file-without-songs", "more.yaml", "songs"),
+    "songs: nothing, and an include": ({"songs_yaml": "include: more.yaml\nsongs:\n", "more_yaml": small_book()["songs.yaml"]}, "empty-value", "songs.yaml", "songs"),
+    "songs: nothing in an include": ({"songs_yaml": "include: more.yaml\n" + small_book()["songs.yaml"], "more_yaml": "songs:\n"}, "empty-value", "more.yaml", "songs"),
+    "no units": ({"rig_yaml": SWITCHER_ALONE}, "rig-without-units", "rig.yaml", "switcher"),
+    "units: {}": ({"rig_yaml": SWITCHER_ALONE + "units: {}\neffects: {}\n"}, "rig-without-units", "rig.yaml", "units"),
+    "units: {}, but effects": ({"rig_yaml": SWITCHER_ALONE + "units: {}\neffects: {lead: fuzz}\n"}, "rig-without-units", "rig.yaml", "units"),
+    "no general scenes": ({"rig_yaml": small_book()["rig.yaml"].partition("general:")[0] + "instead of:" + small_book()["rig.yaml"].partition("instead of:")[2]}, "song-without-scenes", "rig.yaml", "instead of"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", EMPTY)
+def test_what_is_empty_is_said_once(tmp_path: Path, name: str) -> None:
+    changed, code, file, text = EMPTY[name]
+    compiled = check(tmp_path, **changed)
+    assert [(f.code, Path(f.place.file).name) for f in compiled.findings] == [(code, file)]
+    (finding,) = compiled.findings
+    line = finding.place.source.line(finding.place.line)
+    assert line[finding.place.column - 1 : finding.place.end_column - 1] == text
+    assert finding.help
+
+
+def test_requests_alone_are_a_night(tmp_path: Path) -> None:
+    asked = HEAD + "if asked: [Drowsy Maggie]\n"
+    assert found(check(tmp_path, night_yaml=asked)) == []
+
+
+@pytest.mark.parametrize("words", ["check", "explain", "trace", "send", "build"])
+def test_every_command_says_that_nothing_is_played(tmp_path: Path, words: str) -> None:
+    check(tmp_path, night_yaml=HEAD + "sets: []\n")
+    more = {"check": [], "build": ["--out", "out"]}.get(words, ["Drowsy Maggie/Drive"])
+    ended = subprocess.run(
+        [sys.executable, "-m", "setwright.compiler", words, "night.yaml", *more],
+        capture_output=True,
+        encoding="utf-8",
+        cwd=tmp_path,
+        check=False,
+    )
+    said = ended.stdout + ended.stderr
+    assert ended.returncode == 1
+    assert said.count("this night plays nothing [nothing-to-play]") == 1
+    assert "proven:" not in said
+    assert not (tmp_path / "out").exists()
+
+
+# Every kind of file, named where another kind belongs: the file that names it, the text there,
+# the file that is named.
+SHOWN = {
+    "night.yaml": "a night",
+    "songs.yaml": "a file of songs",
+    "rig.yaml": "a rig",
+    "desk.yaml": "a switcher",
+}
+NAMES = {
+    "songs of a night": ("night.yaml", "songs: songs.yaml", "songs: {}", "songs.yaml"),
+    "one of the songs": ("night.yaml", "songs: songs.yaml", "songs: [songs.yaml, {}]", "songs.yaml"),
+    "rig of a night": ("night.yaml", "rig: rig.yaml", "rig: {}", "rig.yaml"),
+    "switcher of a rig": ("rig.yaml", "file: desk.yaml", "file: {}", "desk.yaml"),
+    "include of songs": ("songs.yaml", "sounds:", "include: {}\nsounds:", "songs.yaml"),
+    "include of a rig": ("rig.yaml", "rig: Boathouse", "rig: Boathouse\ninclude: {}", "rig.yaml"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("where", "named"),
+    [(where, named) for where in NAMES for named in SHOWN if named != NAMES[where][3]],
+)
+def test_a_file_of_another_kind(tmp_path: Path, where: str, named: str) -> None:
+    file, old, new, belongs = NAMES[where]
+    text = small_book()[file].replace(old, new.replace("{}", named), 1)
+    compiled = check(tmp_path, **{file.replace(".", "_"): text})
+    (finding,) = compiled.findings
+    assert (finding.code, Path(finding.place.file).name) == ("wrong-kind-of-file", file)
+    line = finding.place.source.line(finding.place.line)
+    assert line[finding.place.column - 1 : finding.place.end_column - 1] == named
+    assert f"{named} is {SHOWN[named]}, and {SHOWN[belongs]} belongs here" in finding.message
+
+
+@pytest.mark.parametrize("named", ["songs.yaml", "rig.yaml", "desk.yaml"])
+def test_another_kind_of_file_on_the_command_line(tmp_path: Path, named: str) -> None:
+    write_files(tmp_path, small_book())
+    compiled = compile_night(tmp_path / named)
+    (finding,) = compiled.findings
+    assert finding.code == "wrong-kind-of-file"
+    assert finding.message == f"this is {SHOWN[named]}, and a night is wanted"
+
+
+@pytest.mark.parametrize("old, new", [
+    ("sounds:", "soundz:"), ("songs:\n  - title", "song:\n  - title"), ("title: Drowsy", "titel: Drowsy"),
+])  # fmt: skip
+def test_a_misspelt_key_makes_no_other_kind_of_file(tmp_path: Path, old: str, new: str) -> None:
+    text = small_book()["songs.yaml"].replace(old, new, 1)
+    codes = [finding.code for finding in check(tmp_path, songs_yaml=text).findings]
+    assert codes == ["unknown-key"]
+
+
+def test_a_misspelt_stand_in_is_found_where_it_is_written(tmp_path: Path) -> None:
+    """The rig lost its tremolo, and what is to stand in for it is written of a ‘tremlo’."""
+    text = small_book()["rig.yaml"].replace("  tremolo: {wobbler: tremolo}\n", "")
+    text = text.replace("  tremolo: vibrato\n", "  tremlo: vibrato\n")
+    (finding,) = check(tmp_path, rig_yaml=text).findings
+    assert finding.code == "unknown-effect"
+    assert finding.place.source.line(finding.place.line) == "  tremlo: vibrato"
+    assert finding.help == "did you mean ‘tremolo’?"
+
+
+def test_a_dead_circle_is_one_finding_though_songs_ask_for_it(tmp_path: Path) -> None:
+    text = small_book()["rig.yaml"]
+    for effect in ("tremolo", "vibrato"):
+        text = text.replace(f"  {effect}: {{wobbler: {effect}}}\n", "")
+    text = text.replace("  tremolo: vibrato\n", "  tremolo: vibrato\n  vibrato: tremolo\n")
+    assert [f.code for f in check(tmp_path, rig_yaml=text).findings] == ["instead-of-in-circle"]
+
+
+def test_what_is_right_under_instead_of(tmp_path: Path) -> None:
+    """Two that stand in for one another, names of other books, and of what a foot works."""
+    text = small_book()["rig.yaml"].replace(
+        "  tremolo: vibrato\n",
+        "  tremolo: vibrato\n  vibrato: tremolo\n  fog: [mist, room]\n  mist: [fog, nothing]\n"
+        "  swell: nothing\n",
+    )
+    assert found(check(tmp_path, rig_yaml=text)) == []
 
 
 # Whole files.

@@ -14,6 +14,7 @@ from setwright.compiler.binding.states_asked import StatesAsked
 from setwright.compiler.binding.switcher_use import check_use
 from setwright.compiler.binding.target import Demand, Program, Target
 from setwright.compiler.binding.units import check_unit
+from setwright.scenes import instead
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Related, Severity
 from setwright.scenes.names import suggestion
@@ -43,6 +44,8 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
             lost.add(effect)
         else:
             makes[effect] = demands
+    stand_ins, blamed = instead.stand_ins(book, {*makes, *lost, *broken})
+    found.found += stand_ins
     choices = choices_of(found, makes, lost, broken)
     states.done()
     look_up_cables(found)
@@ -58,7 +61,7 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
         without,
         frozenset(lost),
         rest,
-        frozenset(broken),
+        frozenset(broken | blamed),
         choices,
     )
     return target, found.found

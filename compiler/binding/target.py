@@ -10,12 +10,13 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from setwright.compiler.midi import banks_reached
+from setwright.scenes import instead
 from setwright.scenes.book import Book
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import Amount
 from setwright.scenes.rig import Unit
 
-NOTHING = "nothing"
+NOTHING = instead.NOTHING
 """What ``instead of:`` says where a scene can do without the effect."""
 
 TAKEN = ("time", "program", "switch", "loop", "relay", "foot", "use", "bank")
