@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
 
     from setwright.compiler.compiled import Compiled
-    from setwright.compiler.explain import Found
+    from setwright.compiler.find import Found
 
 FORMATS = click.Choice(["text", "json"])
 SCHEMAS = click.Choice(["songs", "switcher", "rig", "night", "night-data"])
@@ -40,8 +40,9 @@ def _complete_words(
     typed = context.params.get("words") or ()
     if not typed:
         return [CompletionItem(incomplete, type="file")]
-    compiled = _compile(typed[0], ())
-    names = [f"{song.song.identity}/{scene}" for song in compiled.songs for scene in song.scenes]
+    from setwright.compiler.find import offered
+
+    names = offered(_compile(typed[0], ()))
     return [CompletionItem(name) for name in names if name.startswith(incomplete)]
 
 
@@ -106,8 +107,10 @@ def check(night: str, without: tuple[str, ...], form: str) -> None:
 def explain(words: tuple[str, ...], without: tuple[str, ...], form: str) -> None:
     """Say what a scene becomes on this rig: each unit's state, why, and whether it is proven.
 
-    NIGHT may be left out where the folder holds only one. A title with a slash in it is
-    written as it is: every slash is tried until a song and a scene of it are found.
+    NIGHT may be left out where the folder holds only one. Where a song is played more than once,
+    its number tonight says which time: "7 SONG/SCENE"; "if asked SONG/SCENE" is a song kept for
+    requests. A title with a slash in it is written as it is: every slash is tried until a song
+    and a scene of it are found.
     """
     from setwright.compiler.explain import explain as lines_of
     from setwright.compiler.explain import explain_json
@@ -324,7 +327,7 @@ def _asked(
 
     With ``sending`` a book with errors is a reason to stop too.
     """
-    from setwright.compiler.explain import find_scene
+    from setwright.compiler.find import find_scene
     from setwright.scenes.finding import Severity, summary, visible, worst
 
     if len(words) > 2:

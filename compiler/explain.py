@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from typing import NamedTuple
 
-from setwright.compiler.bind import BoundScene, BoundSong
+from setwright.compiler.bind import BoundSong
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.feet import FootMove
+from setwright.compiler.find import Found, heading
 from setwright.compiler.midi import encode
 from setwright.compiler.orders import Order
 from setwright.compiler.states import Verdict, Wanted, describe
@@ -16,61 +16,8 @@ from setwright.compiler.target import NOTHING
 from setwright.compiler.wire import Transmission
 from setwright.scenes.finding import visible
 from setwright.scenes.musical_time import AtTime
-from setwright.scenes.names import suggestion
-from setwright.scenes.quantities import plain_number, quoted
+from setwright.scenes.quantities import plain_number
 from setwright.scenes.resolve import Moment
-
-
-class Found(NamedTuple):
-    """A scene that was asked for by name."""
-
-    song: BoundSong
-    scene: BoundScene
-
-
-def find_scene(compiled: Compiled, text: str) -> Found | str:
-    """Return the scene that ``SONG/SCENE`` names, or a sentence that says why there is none.
-
-    A title may have slashes of its own: every slash is tried, and the one that leaves a song
-    and one of its scenes is taken.
-    """
-    book, binder = compiled.book, compiled.binder
-    if book is None or binder is None:
-        return "the book could not be read"
-    splits = [(text[:at], text[at + 1 :]) for at, sign in enumerate(text) if sign == "/"]
-    if not splits:
-        return "write SONG/SCENE, with a slash between the song's title and the scene's name"
-    songs = {one.song.identity: one for one in reversed(compiled.songs)}
-    found: list[Found] = []
-    reason = ""
-    for title, name in splits:
-        song = book.by_name.get(title.strip())
-        if song is None:
-            continue
-        bound = songs.get(song.identity) or binder.song(song)
-        if name.strip() in bound.scenes:
-            found.append(Found(bound, bound.scenes[name.strip()]))
-        elif name.strip() in bound.left_out:
-            reason = f"{quoted(name.strip())} is left out tonight"
-        elif name.strip() in song.scenes:
-            reason = f"{quoted(name.strip())} has findings, so it has no state yet; run check"
-            if bound.general:
-                reason = (
-                    f"{quoted(title.strip())} is kept for requests tonight, so it has the rig's "
-                    f"general scenes: {', '.join(bound.scenes)}"
-                )
-        else:
-            reason = f"{quoted(title.strip())} has no scene {quoted(name.strip())}: " + (
-                suggestion(name.strip(), bound.scenes, "it has none at all")
-            )
-    if len(found) == 1:
-        return found[0]
-    if found:
-        return "this means more than one scene; name the song by its id instead"
-    title = splits[-1][0].strip()
-    return reason or f"the book has no song {quoted(title)}: " + suggestion(
-        title, book.by_name, "it holds no songs"
-    )
 
 
 def explain(compiled: Compiled, found: Found) -> Iterator[str]:
@@ -78,7 +25,7 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
     assert compiled.book is not None
     song, scene = found.song, found.scene
     rig = compiled.book.rig.rig or "this rig"
-    yield f"{song.song.title} / {scene.name} on {rig}"
+    yield f"{heading(compiled, song)} / {scene.name} on {rig}"
     facts = [
         song.song.key,
         str(song.song.meter) if song.song.meter else None,
@@ -172,6 +119,7 @@ def explain_json(compiled: Compiled, found: Found) -> dict[str, object]:
     """Return the same as plain data."""
     return {
         "song": found.song.song.title,
+        "number": found.song.number or None,
         "scene": found.scene.name,
         "effects": list(found.scene.effects),
         "replaced": [list(pair) for pair in found.scene.replaced],

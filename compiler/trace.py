@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.explain import Found
+from setwright.compiler.find import Found, heading
 from setwright.compiler.hear import Cable, Hearing, Lines, Reaction
 from setwright.compiler.midi import encode
 from setwright.compiler.orders import Order
@@ -23,7 +23,8 @@ def trace(compiled: Compiled, found: Found, *, direct: bool = False) -> Iterator
     scene = compiled.scene(found.song, found.scene.name)
     route = scene.lowered.direct if direct else scene.lowered.stored
     sender = COMPUTER if direct else SWITCHER
-    yield f"{found.song.song.title} / {scene.bound.name} on {book.rig.rig or 'this rig'}"
+    title = heading(compiled, found.song)
+    yield f"{title} / {scene.bound.name} on {book.rig.rig or 'this rig'}"
     yield f"what {'a computer sends' if direct else 'the preset sends'}, and who hears it"
     if not direct:
         yield f"loops in: {_numbers(scene.content.loops)}; relays closed: " + _numbers(

@@ -15,7 +15,8 @@ import mido
 import pytest
 
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.explain import Found, explain
+from setwright.compiler.explain import explain
+from setwright.compiler.find import Found
 from setwright.compiler.outputs.data import SceneData, night_data
 from setwright.compiler.outputs.midi_file import midi_files
 from setwright.compiler.outputs.names import stem_of_song

@@ -69,6 +69,7 @@ ROOMS = [
     "compiler.playings",
     "compiler.pipeline",
     "compiler.proof",
+    "compiler.find",
     "compiler.explain",
     "compiler.trace",
     "compiler.outputs.data",

@@ -20,7 +20,8 @@ import pytest
 
 from setwright.compiler.bind import BoundSong
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.explain import Found, explain
+from setwright.compiler.explain import explain
+from setwright.compiler.find import Found
 from setwright.compiler.outputs.build import output_files
 from setwright.compiler.pipeline import compile_night
 from setwright.compiler.sending.send import Plan, plan

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from setwright.compiler import midi
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.explain import Found
+from setwright.compiler.find import Found
 from setwright.compiler.orders import Order
 from setwright.compiler.pipeline import compile_night
 from setwright.compiler.sending import engine

@@ -11,7 +11,8 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from setwright.compiler.compiled import Compiled, LoweredScene
-from setwright.compiler.explain import Found, line_of
+from setwright.compiler.explain import line_of
+from setwright.compiler.find import Found, heading
 from setwright.compiler.midi import encode
 from setwright.compiler.sending.ports import ENGINE, PATIENCE, Problem, converse
 from setwright.compiler.wire import Transmission, transmit
@@ -81,7 +82,7 @@ def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
 def _not_recalled(compiled: Compiled, found: Found, scene: LoweredScene) -> Problem:
     assert compiled.book is not None
     switcher = compiled.book.switcher
-    name = quoted(f"{found.song.song.title}/{scene.bound.name}")
+    name = quoted(f"{heading(compiled, found.song)}/{scene.bound.name}")
     slot = compiled.placement.of_scene.get(scene.key)
     if slot is None:
         return Problem(
