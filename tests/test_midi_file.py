@@ -244,7 +244,7 @@ def demo_files(night: str) -> dict[str, bytes]:
 
 def test_a_file_for_each_song_and_set_and_route() -> None:
     names = list(demo_files("granary"))
-    assert len(names) == len(set(names)) == 2 * (26 + 2 + 1)
+    assert len(names) == len(set(names)) == 2 * (27 + 2 + 1)
     for route in ("stored", "direct"):
         mine = [name for name in names if name.startswith(f"{route}/")]
         assert mine[0] == f"{route}/1-01-haste-to-the-wedding.mid"

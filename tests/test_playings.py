@@ -23,6 +23,8 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.explain import explain
 from setwright.compiler.find import Found
 from setwright.compiler.outputs.build import output_files
+from setwright.compiler.outputs.cue_sheet import sheet_of
+from setwright.compiler.outputs.data import night_data
 from setwright.compiler.pipeline import compile_night
 from setwright.compiler.sending.send import Plan, plan
 from setwright.compiler.trace import trace
@@ -359,3 +361,18 @@ def test_what_a_song_suffers_is_said_once_however_often_it_is_played(tmp_path: P
     assert finding.message == (
         "without echo, ‘Reel’ changes: Lift: long echo is lost; Turn: long echo is lost"
     )
+
+
+def test_cue_sheet_and_midi_files_say_which_playing_they_are_for() -> None:
+    compiled, files = compiled_case("three times")
+    (one,) = sheet_of(night_data(compiled)).sets
+    assert [(card.number, card.facts[0], card.facts[-1]) for card in one.songs] == [
+        (1, "4/4", "quarter = 120"),
+        (2, "second time", "quarter = 100"),
+        (3, "third time", "quarter = 150"),
+    ]
+    titles = {
+        name: mido.MidiFile(file=io.BytesIO(files[f"direct/{name}.mid"])).tracks[0][0].name
+        for name in ("1-01-reel", "1-02-reel", "1-03-reel")
+    }
+    assert list(titles.values()) == ["1. Reel", "2. Reel", "3. Reel"]

@@ -41,6 +41,9 @@ SECOND_MM = 8.1
 """Height of capitals of everything else, in mm."""
 
 
+_TIMES = ("first time", "second time", "third time", "fourth time")
+
+
 @dataclass(frozen=True, slots=True)
 class Bank:
     """The bank of a song, counted from 1; ``moves`` tells that the player must go there."""
@@ -184,7 +187,12 @@ def _card(data: NightData, song: SongData, bank: int | None) -> Card:
 
 
 def _facts(song: SongData) -> Iterator[str]:
-    """Yield what to know before the first note; the guitar first, since it is taken up first."""
+    """Yield what to know before the first note; the guitar first, since it is taken up first.
+
+    That it is not the first playing of the song stands before it all.
+    """
+    if song.time > 1:
+        yield f"time {song.time} tonight" if song.time > len(_TIMES) else _TIMES[song.time - 1]
     if song.guitar:
         yield song.guitar
     if song.key:

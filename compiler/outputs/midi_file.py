@@ -4,10 +4,11 @@
 computer sends to the units by itself. Source, unless another is named: RP-001, Standard MIDI
 Files 1.0; program and device names (FF 08, FF 09): RP-019. No SysEx is ever written.
 
-Every file has format 1 and 480 ticks in a quarter note. Its first track holds the title, the
-meter, the tempo and what a player has to know: a marker for each press, a cue point (FF 07, what
-happens on the stage) for its cue, and a text for what the foot does. A track for each box
-follows, the same ones in every file of a route.
+Every file has format 1 and 480 ticks in a quarter note. Its first track holds the title (with the
+song's number in the night where several have that title), the meter, the tempo and what a player
+has to know: a marker for each press, a cue point (FF 07, what happens on the stage) for its cue,
+and a text for what the foot does. A track for each box follows, the same ones in every file of a
+route.
 
 * A press lies on the tick nearest to its place. A song without tempo runs at 120 quarter notes a
   minute, one without meter in 4/4 (RP-001's defaults); a text says so. A press whose place
@@ -29,6 +30,7 @@ follows, the same ones in every file of a route.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from functools import cache
@@ -176,9 +178,11 @@ class _Content:
 
 def _contents(data: NightData) -> Iterator[_Content]:
     played: dict[int, Tune] = {}
+    titles = Counter(song.title for song in data.songs)
     for song in data.songs:
         tune = tune_of(song, {name: data.scene(song.owner, name) for name in song.scenes})
-        yield _Content(stem_of_song(data, song), song.title, (tune,))
+        title = tune.title if titles[song.title] > 1 else song.title
+        yield _Content(stem_of_song(data, song), title, (tune,))
         if song.number:
             played[song.number] = tune
     for number, one in enumerate(data.sets, 1):
