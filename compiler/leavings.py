@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from setwright.compiler.compiled import Compiled, LoweredScene
 from setwright.compiler.settled import program_of
-from setwright.compiler.states import Wanted, describe
+from setwright.compiler.states import Wanted, describe, in_words
 from setwright.compiler.target import Setting
 from setwright.compiler.unknowns import Unknown
 
@@ -50,7 +50,8 @@ def cheapest_way_out(compiled: Compiled, one: Unknown) -> str:
 
 def asked(wanted: Wanted) -> str:
     """Return a setting in the words in which it is written in the rig."""
-    return describe(wanted.value, wanted.quantity).partition(" (value")[0]
+    value = wanted.value
+    return in_words(value.asked) if isinstance(value, Setting) else describe(value, wanted.quantity)
 
 
 def leavers(

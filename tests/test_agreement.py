@@ -17,7 +17,8 @@ import pytest
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.explain import explain
 from setwright.compiler.find import Found
-from setwright.compiler.outputs.data import SceneData, night_data
+from setwright.compiler.outputs.collect import night_data
+from setwright.compiler.outputs.data import SceneData
 from setwright.compiler.outputs.midi_file import midi_files
 from setwright.compiler.outputs.names import stem_of_song
 from setwright.compiler.outputs.preset_sheet import preset_sheet_files

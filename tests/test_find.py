@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.explain import explain
 from setwright.compiler.find import Found, find_scene, heading, offered
+from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cue_sheet import Card, sheet_of
-from setwright.compiler.outputs.data import NightData, SceneData, night_data
+from setwright.compiler.outputs.data import NightData, SceneData
 from setwright.compiler.outputs.preset_sheet import shown
 from setwright.compiler.pipeline import compile_night
 from setwright.compiler.sending.send import Plan, plan

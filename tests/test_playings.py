@@ -23,8 +23,8 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.explain import explain
 from setwright.compiler.find import Found
 from setwright.compiler.outputs.build import output_files
+from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cue_sheet import sheet_of
-from setwright.compiler.outputs.data import night_data
 from setwright.compiler.pipeline import compile_night
 from setwright.compiler.sending.send import Plan, plan
 from setwright.compiler.trace import trace

@@ -215,7 +215,7 @@ def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Pres
             switch=_switch(place),
             scene=moment.scene,
             cue=moment.cue,
-            feet=moment.feet,
+            feet=tuple(map(str, moment.feet)),
             stay=moment.stay,
             new_bank=place.bank_shown if place is not None and moved else "",
         )
@@ -223,14 +223,9 @@ def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Pres
 
 def _afterwards(data: NightData, song: SongData) -> Iterator[str]:
     """Yield what the foot has to put back: what the song leaves elsewhere than at rest."""
-    left: dict[str, str] = {}
-    for moment in song.moments:
-        for move in moment.feet:
-            units = [unit for unit in data.feet if move.startswith(f"{unit} ")]
-            if units:
-                left[max(units, key=len)] = move
+    left = {move.unit: move.position for moment in song.moments for move in moment.feet}
     for unit, position in data.feet.items():
-        if left.get(unit, f"{unit} {position}") != f"{unit} {position}":
+        if left.get(unit, position) != position:
             yield f"{unit} {position}"
 
 
