@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
 
     from setwright.compiler.compiled import Compiled, Unopened
-    from setwright.compiler.reports.explain import Found
+    from setwright.compiler.reports.find import Found
 
 FORMATS = click.Choice(["text", "json"])
 SCHEMAS = click.Choice(["songs", "switcher", "rig", "night", "night-data"])
@@ -42,9 +42,10 @@ def _complete_words(
     typed = context.params.get("words") or ()
     if not typed:
         return [CompletionItem(incomplete, type="file")]
+    from setwright.compiler.reports.find import offered
+
     compiled = _compile(typed[0], ())
-    songs = compiled.songs if isinstance(compiled, Compiled) else []
-    names = [f"{song.song.identity}/{scene}" for song in songs for scene in song.scenes]
+    names = offered(compiled) if isinstance(compiled, Compiled) else ()
     return [CompletionItem(name) for name in names if name.startswith(incomplete)]
 
 
@@ -111,8 +112,10 @@ def check(night: str, without: tuple[str, ...], form: str) -> None:
 def explain(words: tuple[str, ...], without: tuple[str, ...], form: str) -> None:
     """Say what a scene becomes on this rig: each unit's state, why, and whether it is proven.
 
-    NIGHT may be left out where the folder holds only one. A title with a slash in it is
-    written as it is: every slash is tried until a song and a scene of it are found.
+    NIGHT may be left out where the folder holds only one. Where a song is played more than once,
+    its number tonight says which time: "7 SONG/SCENE"; "if asked SONG/SCENE" is a song kept for
+    requests. A title with a slash in it is written as it is: every slash is tried until a song
+    and a scene of it are found.
     """
     from setwright.compiler.reports.explain import explain as lines_of
     from setwright.compiler.reports.explain import explain_json
@@ -331,7 +334,7 @@ def _asked(
     With ``sending`` a book with errors is a reason to stop too.
     """
     from setwright.compiler.compiled import Compiled
-    from setwright.compiler.reports.explain import find_scene
+    from setwright.compiler.reports.find import find_scene
     from setwright.scenes.finding import Severity, summary, visible, worst
 
     if len(words) > 2:

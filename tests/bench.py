@@ -155,7 +155,7 @@ def midi_writing(night: Path, times: int) -> str:
 
     import mido
 
-    from setwright.compiler.outputs.data import night_data
+    from setwright.compiler.outputs.collect import night_data
     from setwright.compiler.outputs.midi_file import midi_files
 
     data = night_data(whole(night))

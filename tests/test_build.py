@@ -21,7 +21,7 @@ from jsonschema import Draft202012Validator
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs import maps
 from setwright.compiler.outputs.build import Built, build, output_files
-from setwright.compiler.outputs.data import night_data
+from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.names import is_safe
 from setwright.compiler.outputs.night_json import (
     NightFile,

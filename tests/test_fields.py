@@ -17,7 +17,8 @@ import pytest
 
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.build import output_files
-from setwright.compiler.reports.explain import Found, explain, explain_json
+from setwright.compiler.reports.explain import explain, explain_json
+from setwright.compiler.reports.find import Found
 from setwright.compiler.reports.summary import proof
 from setwright.compiler.reports.trace import trace
 from setwright.compiler.sending.send import plan

@@ -13,7 +13,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from setwright.compiler.outputs.data import NightData, night_data
+from setwright.compiler.outputs.collect import night_data
+from setwright.compiler.outputs.data import NightData
 from setwright.compiler.outputs.maps import cell, map_files
 from setwright.scenes.finding import Severity, worst
 from tests.conftest import DEMO

@@ -26,7 +26,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.data import (
+    FootData,
     MessageData,
     MomentData,
     NightData,
@@ -39,10 +41,10 @@ from setwright.compiler.outputs.data import (
     SwitcherData,
     TempoData,
     UnitUse,
-    night_data,
 )
-from setwright.compiler.outputs.midi_file import midi_files, music_of
+from setwright.compiler.outputs.midi_file import midi_files
 from setwright.compiler.outputs.names import ascii_text
+from setwright.compiler.outputs.tunes import music_of
 from tests.conftest import DEMO
 from tests.mini import write_night
 from tests.nights import whole
@@ -244,7 +246,7 @@ def demo_files(night: str) -> dict[str, bytes]:
 
 def test_a_file_for_each_song_and_set_and_route() -> None:
     names = list(demo_files("granary"))
-    assert len(names) == len(set(names)) == 2 * (26 + 2 + 1)
+    assert len(names) == len(set(names)) == 2 * (27 + 2 + 1)
     for route in ("stored", "direct"):
         mine = [name for name in names if name.startswith(f"{route}/")]
         assert mine[0] == f"{route}/1-01-haste-to-the-wedding.mid"
@@ -406,7 +408,7 @@ def first_track(name: str, songs: list[Expected]) -> Iterator[tuple[int, str, tu
             if moment is not None and moment.cue:
                 yield one.start + tick, "Cue_point_t", (moment.cue,)
             if moment is not None and moment.feet:
-                yield one.start + tick, "Text_t", (f"foot: {', '.join(moment.feet)}",)
+                yield one.start + tick, "Text_t", (f"foot: {', '.join(map(str, moment.feet))}",)
 
 
 def through(data: NightData) -> Expected:
@@ -556,7 +558,7 @@ def test_the_same_night_gives_the_same_bytes() -> None:
     # Also where sets and dicts are hashed otherwise.
     code = (
         "import hashlib, pathlib\n"
-        "from setwright.compiler.outputs.data import night_data\n"
+        "from setwright.compiler.outputs.collect import night_data\n"
         "from setwright.compiler.outputs.midi_file import midi_files\n"
         "from setwright.compiler.pipeline import compile_night\n"
         f"night = compile_night(pathlib.Path({str(DEMO / 'granary-night.yaml')!r}))\n"
@@ -576,9 +578,7 @@ def test_the_same_night_gives_the_same_bytes() -> None:
 # Single matters, on nights made for them
 
 
-def message(
-    unit: str, sets: str, encoded: str, starts: float = 0.0, meaning: str = ""
-) -> MessageData:
+def message(unit: str, sets: str, encoded: str, starts: float = 0.0, name: str = "") -> MessageData:
     data = bytes.fromhex(encoded)
     return MessageData(
         unit=unit,
@@ -588,7 +588,11 @@ def message(
         number=data[1],
         value=data[2] if len(data) > 2 else None,
         hex=data.hex(" "),
-        meaning=meaning or f"load {data[1]}",
+        meaning=f"load {name or data[1]}",
+        name=name or str(data[1]) if len(data) == 2 else None,
+        shown=None,
+        asked=None,
+        given=None,
         starts_ms=starts,
         ends_ms=starts + 0.32 * len(data),
     )
@@ -611,9 +615,7 @@ def scene(
 ) -> SceneData:
     """Return a scene in the first bank, recalled by a program."""
     number = switch or 1
-    load = message(
-        "switcher", "program", f"cf {number - 1:02x}", 0, f"load bank 1, switch {number}"
-    )
+    load = message("switcher", "program", f"cf {number - 1:02x}", 0, f"bank 1, switch {number}")
     return SceneData(
         song=song,
         scene=name,
@@ -633,7 +635,7 @@ def moment(
     seconds: float | None = None,
     *,
     cue: str = "",
-    feet: tuple[str, ...] = (),
+    feet: tuple[FootData, ...] = (),
     assumed: bool = False,
 ) -> MomentData:
     return MomentData(
@@ -923,7 +925,14 @@ def test_stays_send_nothing_and_keep_their_marker() -> None:
         moment("A", 0),
         moment("A", 1, cue="fiddle comes in"),
         moment("B", 2),
-        moment("Like B", 3, feet=("swell open", "boost resting")),
+        moment(
+            "Like B",
+            3,
+            feet=(
+                FootData(unit="swell", position="open"),
+                FootData(unit="boost", position="resting"),
+            ),
+        ),
         moment("A", 4),
     )
     scenes = [
@@ -1036,7 +1045,7 @@ def test_programs_have_their_names_and_banks() -> None:
         message("echo", "mix", "b8 15 26", 0),
         message("wobbler", "bank", "b5 00 01", 0.96),
         message("wobbler", "bank", "b5 20 02", 1.92),
-        message("wobbler", "program", "c5 2a", 2.88, "load tremolo (display 42)"),
+        message("wobbler", "program", "c5 2a", 2.88, "tremolo (display 42)"),
     )
     file = one_song(night([song(moment("Lift", 1), tempo=("quarter", 125, 125))], [both]))
     wobbler = [(one.tick, one.raw) for one in events(file) if one.track == 1]

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from setwright.compiler.outputs.data import NightData, SongData, night_data
+from setwright.compiler.outputs.collect import night_data
+from setwright.compiler.outputs.data import NightData, SongData
 from setwright.compiler.outputs.names import (
     LONGEST,
     ascii_text,

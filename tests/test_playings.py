@@ -21,7 +21,10 @@ import pytest
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.build import output_files
-from setwright.compiler.reports.explain import Found, explain
+from setwright.compiler.outputs.collect import night_data
+from setwright.compiler.outputs.cue_sheet import sheet_of
+from setwright.compiler.reports.explain import explain
+from setwright.compiler.reports.find import Found
 from setwright.compiler.reports.trace import trace
 from setwright.compiler.sending.send import Plan, plan
 from tests.nights import whole
@@ -358,3 +361,18 @@ def test_what_a_song_suffers_is_said_once_however_often_it_is_played(tmp_path: P
     assert finding.message == (
         "without echo, ‘Reel’ changes: Lift: long echo is lost; Turn: long echo is lost"
     )
+
+
+def test_cue_sheet_and_midi_files_say_which_playing_they_are_for() -> None:
+    compiled, files = compiled_case("three times")
+    (one,) = sheet_of(night_data(compiled)).sets
+    assert [(card.number, card.facts[0], card.facts[-1]) for card in one.songs] == [
+        (1, "4/4", "quarter = 120"),
+        (2, "second time", "quarter = 100"),
+        (3, "third time", "quarter = 150"),
+    ]
+    titles = {
+        name: mido.MidiFile(file=io.BytesIO(files[f"direct/{name}.mid"])).tracks[0][0].name
+        for name in ("1-01-reel", "1-02-reel", "1-03-reel")
+    }
+    assert list(titles.values()) == ["1. Reel", "2. Reel", "3. Reel"]

@@ -20,7 +20,7 @@ from setwright.compiler import midi
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.orders import Order
 from setwright.compiler.lowering.wire import Transmission, transmit
-from setwright.compiler.reports.explain import Found
+from setwright.compiler.reports.find import Found
 from setwright.compiler.sending import engine
 from setwright.compiler.sending.drivers import DriverError, each_name_once
 from setwright.compiler.sending.engine import is_allowed, pace

@@ -27,8 +27,9 @@ from xml.etree import ElementTree
 import pytest
 
 from setwright.compiler.outputs import cue_sheet, preset_sheet
+from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cue_sheet import MAIN_MM, SECOND_MM, TITLE_MM, cue_sheet_files
-from setwright.compiler.outputs.data import MomentData, NightData, SongData, night_data
+from setwright.compiler.outputs.data import FootData, MomentData, NightData, SongData
 from setwright.compiler.outputs.preset_sheet import COLUMNS, preset_sheet_files
 from tests.conftest import DEMO, ROOT
 from tests.nights import whole
@@ -241,7 +242,7 @@ def test_every_press_of_the_night_is_on_the_cue_sheet_in_its_order(night: str) -
                 (moment.place or "").removeprefix("the "),
                 "stay" if moment.stay else f"switch {place.switch_shown}",
                 moment.scene,
-                " ".join(filter(None, [moment.cue, *moment.feet])),
+                " ".join(filter(None, [moment.cue, *map(str, moment.feet)])),
             ]
             expected.append(" | ".join(filter(None, words)))
     assert found == expected
@@ -375,7 +376,8 @@ ODD = [
 def test_an_odd_text_is_shown_as_it_is_and_does_nothing(odd: str) -> None:
     song = song_of(1, odd, id=odd, owner=odd, key=odd, guitar=odd, note=odd)
     moments = tuple(
-        moment.model_copy(update={"cue": odd, "feet": (odd,)}) for moment in song.moments
+        moment.model_copy(update={"cue": odd, "feet": (FootData(unit=odd, position=""),)})
+        for moment in song.moments
     )
     song = song.model_copy(update={"moments": moments})
     scenes = tuple(
@@ -908,7 +910,8 @@ class TestOnPaper:
         for number, long in enumerate((word, words), 1):
             song = song_of(number, long, guitar=long, note=long)
             moments = (
-                one.model_copy(update={"cue": long, "feet": (long,)}) for one in song.moments
+                one.model_copy(update={"cue": long, "feet": (FootData(unit=long, position=""),)})
+                for one in song.moments
             )
             songs.append(song.model_copy(update={"moments": tuple(moments)}))
         switcher = small().switcher.model_copy(

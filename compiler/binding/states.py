@@ -358,15 +358,15 @@ def describe(value: bool | Program | Setting | str | None, quantity: str) -> str
             bank = "" if value.bank is None else f"bank {value.bank}, "
             return f"{value.name} (display {value.shown}, wire {bank}{value.number})"
         case Setting():
-            given = ""
-            if isinstance(value.given, Amount) and value.given != value.asked:
-                near = round(value.given.value, 1)
-                given = f", gives {plain_number(near)} {value.given.unit}".rstrip()
-            asked = value.asked
-            if isinstance(asked, Amount):
-                asked_text = f"{plain_number(round(asked.value, 1))} {asked.unit}".strip()
-            else:
-                asked_text = asked
-            return f"{asked_text} (value {value.value}{given})"
+            rounded = isinstance(value.given, Amount) and value.given != value.asked
+            given = f", gives {in_words(value.given)}" if rounded else ""
+            return f"{in_words(value.asked)} (value {value.value}{given})"
         case _:
             return value
+
+
+def in_words(amount: Amount | str) -> str:
+    """Return an amount rounded to what a player cares about, ``489.1 ms``; a position as it is."""
+    if isinstance(amount, Amount):
+        return f"{plain_number(round(amount.value, 1))} {amount.unit}".strip()
+    return amount

@@ -78,6 +78,8 @@ def _orders_of_unit(
                 midi.control(channel, control.cc, one.value.value),
                 f"{one.quantity} {describe(one.value, one.quantity)}",
                 unit.settles_in,
+                asked=one.value.asked,
+                given=one.value.given,
             )
 
 
@@ -107,6 +109,7 @@ def _program(
         unit.busy_after_program,
         silences=silences,
         shown=program.shown,
+        name=program.name,
     )
 
 

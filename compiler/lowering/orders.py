@@ -6,6 +6,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.compiler.midi import Message
+from setwright.scenes.quantities import Amount
 
 
 class Order(NamedTuple):
@@ -15,7 +16,9 @@ class Order(NamedTuple):
     name, ``recall``); ``meaning`` says it in words. ``settles`` and ``busy`` are milliseconds
     after its last bit: until the new sound is there, and until the unit listens again.
     ``silences`` tells that it makes the unit quiet; ``joined`` that it must not be parted from
-    the order after it; ``shown`` is a program as its unit's display shows it.
+    the order after it; ``name`` is what a program is called, ``shown`` how its unit's display
+    shows it; ``asked`` is the amount or position that a control is to have, ``given`` what its
+    value makes of it.
     """
 
     unit: str
@@ -27,3 +30,6 @@ class Order(NamedTuple):
     silences: bool = False
     joined: bool = False
     shown: str | None = None
+    name: str | None = None
+    asked: Amount | str | None = None
+    given: Amount | str | None = None

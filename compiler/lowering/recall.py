@@ -30,5 +30,5 @@ def recall(switcher: Switcher, slot: Slot) -> tuple[Order, ...] | None:
         for message in midi.bank(channel, number // 128, by):
             orders.append(Order(SWITCHER, "bank", message, f"bank select for {shown}", joined=True))
     load = midi.program(channel, number % 128)
-    orders.append(Order(SWITCHER, "program", load, f"load {shown}"))
+    orders.append(Order(SWITCHER, "program", load, f"load {shown}", name=shown))
     return tuple(orders)

@@ -90,15 +90,10 @@ def map_files(data: NightData) -> dict[str, bytes]:
 
 def _programs(data: NightData) -> Iterator[tuple[Row, Row]]:
     """Yield every program of every scene with its use."""
-    presets = {(one.place.bank, one.place.switch): one for one in data.presets}
     for scene in data.scenes:
         place = scene.place
-        shown: dict[tuple[str, int], str | None] = {}
-        if place is not None:
-            preset = presets[place.bank, place.switch]
-            shown = {(slot.unit, slot.number): slot.shown for slot in preset.programs}
         for message, banks in _with_banks(scene.stored.messages):
-            yield _program(message, banks, shown.get((message.unit, message.number))), _use(scene)
+            yield _program(message, banks, message.shown), _use(scene)
         if scene.recall is not None and place is not None:
             where = f"bank {place.bank_shown}, switch {place.switch_shown}"
             for message, banks in _with_banks(scene.recall.messages):

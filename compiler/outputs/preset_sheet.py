@@ -292,11 +292,18 @@ def _slot(slot: SlotData) -> Slot:
         shown=slot.shown or "",
         number=slot.number,
         value=slot.value,
-        # Display and value have columns of their own.
-        meaning=slot.meaning.removesuffix(f" (display {slot.shown})")
-        .removesuffix(f" (value {slot.value})")
-        .replace(f"(value {slot.value}, gives", "(gives"),
+        meaning=_meaning(slot),
     )
+
+
+def _meaning(slot: SlotData) -> str:
+    """Return what a slot does; display and value have columns of their own."""
+    if slot.name is not None:
+        return f"load {slot.name}"
+    if slot.asked is None:
+        return slot.meaning
+    given = f" (gives {slot.given.words})" if slot.given is not None else ""
+    return f"{slot.sets} {slot.asked.words}{given}"
 
 
 def _empty(slots: tuple[SlotData, ...], holds: int) -> tuple[int, ...]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.foot import FootMove
@@ -14,74 +13,18 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.orders import Order
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
-from setwright.compiler.pipeline import compile_song
-from setwright.compiler.placement.banks import key_of
-from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.reports.find import Found, heading
 from setwright.scenes.finding import visible
 from setwright.scenes.musical_time import AtTime
-from setwright.scenes.names import suggestion
-from setwright.scenes.quantities import plain_number, quoted
+from setwright.scenes.quantities import plain_number
 from setwright.scenes.resolve import Moment
-
-
-class Found(NamedTuple):
-    """A scene that was asked for by name."""
-
-    song: BoundSong
-    scene: LoweredScene
-
-
-def find_scene(compiled: Compiled, text: str) -> Found | str:
-    """Return the scene that ``SONG/SCENE`` names, or a sentence that says why there is none.
-
-    A title may have slashes of its own: every slash is tried, and the one that leaves a song
-    and one of its scenes is taken.
-    """
-    book = compiled.book
-    splits = [(text[:at], text[at + 1 :]) for at, sign in enumerate(text) if sign == "/"]
-    if not splits:
-        return "write SONG/SCENE, with a slash between the song's title and the scene's name"
-    songs = {one.song.identity: one for one in reversed(compiled.songs)}
-    found: list[Found] = []
-    reason = ""
-    for title, name in splits:
-        song = book.by_name.get(title.strip())
-        if song is None:
-            continue
-        played = songs.get(song.identity)
-        bound, scenes = (
-            compile_song(compiled, song) if played is None else (played, compiled.scenes)
-        )
-        if name.strip() in bound.scenes:
-            found.append(Found(bound, scenes[key_of(bound, name.strip())]))
-        elif name.strip() in bound.left_out:
-            reason = f"{quoted(name.strip())} is left out tonight"
-        elif name.strip() in song.scenes:
-            reason = f"{quoted(name.strip())} has findings, so it has no state yet; run check"
-            if bound.general:
-                reason = (
-                    f"{quoted(title.strip())} is kept for requests tonight, so it has the rig's "
-                    f"general scenes: {', '.join(bound.scenes)}"
-                )
-        else:
-            reason = f"{quoted(title.strip())} has no scene {quoted(name.strip())}: " + (
-                suggestion(name.strip(), bound.scenes, "it has none at all")
-            )
-    if len(found) == 1:
-        return found[0]
-    if found:
-        return "this means more than one scene; name the song by its id instead"
-    title = splits[-1][0].strip()
-    return reason or f"the book has no song {quoted(title)}: " + suggestion(
-        title, book.by_name, "it holds no songs"
-    )
 
 
 def explain(compiled: Compiled, found: Found) -> Iterator[str]:
     """Yield the lines that explain one scene."""
     song, scene = found.song, found.scene.bound
     rig = compiled.book.rig.rig or "this rig"
-    yield f"{song.song.title} / {scene.name} on {rig}"
+    yield f"{heading(compiled, song)} / {scene.name} on {rig}"
     facts = [
         song.song.key,
         str(song.song.meter) if song.song.meter else None,
@@ -198,6 +141,7 @@ def explain_json(compiled: Compiled, found: Found) -> dict[str, object]:
         "replaced": [list(pair) for pair in found.scene.bound.replaced],
         "notes": _notes(compiled, found)
         | {"units": {name: unit.note for name, unit in units.items() if unit.note}},
+        "number": found.song.number or None,
         "units": [
             {
                 "unit": wanted.unit,

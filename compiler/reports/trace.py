@@ -9,7 +9,7 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.orders import Order
 from setwright.compiler.midi import encode
 from setwright.compiler.proving.routing import Cable, Hearing, Lines, Reaction
-from setwright.compiler.reports.explain import Found
+from setwright.compiler.reports.find import Found, heading
 from setwright.scenes.quantities import plain_number
 
 
@@ -22,7 +22,8 @@ def trace(compiled: Compiled, found: Found, *, direct: bool = False) -> Iterator
     scene = found.scene
     route = scene.lowered.direct if direct else scene.lowered.stored
     sender = COMPUTER if direct else SWITCHER
-    yield f"{found.song.song.title} / {scene.bound.name} on {book.rig.rig or 'this rig'}"
+    title = heading(compiled, found.song)
+    yield f"{title} / {scene.bound.name} on {book.rig.rig or 'this rig'}"
     yield f"what {'a computer sends' if direct else 'the preset sends'}, and who hears it"
     if not direct:
         yield f"loops in: {_numbers(scene.content.loops)}; relays closed: " + _numbers(

@@ -14,7 +14,8 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import encode
 from setwright.compiler.proving.proved import LoweredScene
-from setwright.compiler.reports.explain import Found, line_of
+from setwright.compiler.reports.explain import line_of
+from setwright.compiler.reports.find import Found, heading
 from setwright.compiler.sending.ports import ENGINE, PATIENCE, Problem, converse
 from setwright.scenes.finding import visible
 from setwright.scenes.quantities import quoted
@@ -80,7 +81,7 @@ def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
 
 def _not_recalled(compiled: Compiled, found: Found, scene: LoweredScene) -> Problem:
     switcher = compiled.book.switcher
-    name = quoted(f"{found.song.song.title}/{scene.bound.name}")
+    name = quoted(f"{heading(compiled, found.song)}/{scene.bound.name}")
     slot = compiled.placement.of_scene.get(scene.key)
     if slot is None:
         return Problem(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setwright.compiler.binding.states import Wanted, describe
+from setwright.compiler.binding.states import Wanted, describe, in_words
 from setwright.compiler.binding.target import Setting
 from setwright.compiler.checks.common.unknowns import Unknown
 from setwright.compiler.compiled import Compiled
@@ -50,7 +50,8 @@ def cheapest_way_out(compiled: Compiled, one: Unknown) -> str:
 
 def asked(wanted: Wanted) -> str:
     """Return a setting in the words in which it is written in the rig."""
-    return describe(wanted.value, wanted.quantity).partition(" (value")[0]
+    value = wanted.value
+    return in_words(value.asked) if isinstance(value, Setting) else describe(value, wanted.quantity)
 
 
 def leavers(
