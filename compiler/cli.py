@@ -343,9 +343,9 @@ def _asked(
 
 
 def _say_errors(compiled: Compiled) -> None:
-    from setwright.scenes.finding import Severity
+    from setwright.scenes.finding import Severity, how_many
 
-    errors = sum(finding.severity is Severity.ERROR for finding in compiled.findings)
+    errors = how_many(compiled.findings, Severity.ERROR)
     if errors:
         click.echo(f"the book has {_counted(errors, 'error')}; run check", err=True)
 

@@ -387,7 +387,7 @@ class _Aim:
 
     def _switch(self, base: KeyPath, *ways: bool) -> None:
         path = (*base, "switched by")
-        if sum(ways) != 1 and not any(p[: len(path)] == path for p in self.book.broken):
+        if sum(ways) != 1 and not self.book.has_broken(path):
             self._error(
                 "switch-unclear",
                 "it is not said, or said twice, how this control switches",
@@ -541,7 +541,7 @@ class _Aim:
             return Demand(name, "foot", state, path)
         if unit.relay is not None and state in (unit.relay.open, unit.relay.closed):
             return Demand(name, "relay", state, path)
-        broken = any(p[:3] == ("rig", "units", name) for p in self.book.broken)
+        broken = self.book.has_broken(("rig", "units", name))
         if not broken and name not in self.faulty_units:
             self._names_of_states(name, unit).find(state, path)
         return None
@@ -599,7 +599,7 @@ class _Aim:
 
     def _control(self, name: str, unit: Unit, control: str, path: KeyPath) -> Control | None:
         found = unit.control(control)
-        if found is None and not any(p[:3] == ("rig", "units", name) for p in self.book.broken):
+        if found is None and not self.book.has_broken(("rig", "units", name)):
             self._error(
                 "unknown-control",
                 f"{quoted(name)} has no control {quoted(control)}",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Place, Related, Severity
-from setwright.scenes.names import Names, nearest
+from setwright.scenes.names import Names
 from setwright.scenes.places import end_of, is_cut
 from setwright.scenes.quantities import quoted
 from setwright.scenes.songs import Song
@@ -66,7 +66,7 @@ MANY = 4
 
 def _unknown(book: Book, names: Names) -> list[Finding]:
     end = _end_of_songs(book)
-    lost = [name for name in names.missing if nearest(name, names.defined) is None]
+    lost = [name for name in names.missing if names.nearest(name) is None]
     if len(names.missing) < MANY and not (lost and is_cut(end.source)):
         return names.findings(" in the book", hold_back="songs" in book.faulty)
     if "songs" in book.faulty:

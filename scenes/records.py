@@ -38,7 +38,7 @@ from pydantic_core import (
 
 from setwright.scenes import fields
 from setwright.scenes.finding import Finding, Place, Severity
-from setwright.scenes.names import nearest, suggestion
+from setwright.scenes.names import Nearest, nearest, suggestion
 from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.quantities import Slip, quoted
 from setwright.scenes.text import Document
@@ -201,14 +201,19 @@ class Record:
         if not isinstance(data, dict):
             raise _shape_error(f"a {cls.noun} (names with values)", data)
         known = _keys(cls)
-        for key in data:
-            if key not in known:
-                present = [name for name in known if name not in data]
-                raise PydanticCustomError(
-                    "unknown_key",
-                    "unknown key",
-                    {"key": key, "noun": cls.noun, "known": tuple(known), "free": tuple(present)},
-                )
+        unknown = [key for key in data if key not in known]
+        if unknown:
+            # All at once: with one a round the whole file would be read for each of them.
+            raise PydanticCustomError(
+                "unknown_key",
+                "unknown key",
+                {
+                    "keys": unknown,
+                    "noun": cls.noun,
+                    "known": list(known),
+                    "free": [name for name in known if name not in data],
+                },
+            )
         return data
 
 
@@ -367,23 +372,24 @@ def _take_out(cls: type[Record], data: Any, reading: Reading[Any], error: Valida
     Returns False when nothing is left to validate.
     """
     doomed: list[KeyPath] = []
-    renamed: set[tuple[KeyPath, str]] = set()
+    broken = _by_holder(reading)
     missing: dict[KeyPath, list[str]] = {}
     empty: list[KeyPath] = []
     for item in error.errors(include_url=False, include_input=True):
         path: KeyPath = tuple(part for part in item["loc"] if part != "[key]")
         context = item.get("ctx", {})
         if item["type"] == "unknown_key":
-            near = _unknown_key(reading, path, context)
-            if near and (path, near) not in renamed:
-                renamed.add((path, near))
-                _rename(data, reading.spot, path, str(context["key"]), near)
-            else:
-                doomed.append((*path, str(context["key"])))
+            for key in context["keys"]:
+                near = _unknown_key(reading, path, key, context)
+                if near is None:
+                    doomed.append((*path, key))
+                else:
+                    context["free"].remove(near)
+                    _rename(data, reading.spot, path, key, near)
             continue
         if item["type"] == "missing":
             # What was there and did not fit has been found; that it is gone is no news.
-            if not _follows(reading, path):
+            if not _follows(broken, (reading.root, *path)):
                 missing.setdefault(path[:-1], []).append(str(path[-1]))
             doomed.append(path[:-1])
             continue
@@ -407,29 +413,40 @@ def _take_out(cls: type[Record], data: Any, reading: Reading[Any], error: Valida
     return alive
 
 
-def _follows(reading: Reading[Any], path: KeyPath) -> bool:
+def _by_holder(reading: Reading[Any]) -> dict[KeyPath, list[str | int]]:
+    """Return what was left out so far: the path of what held it → its keys there."""
+    result: dict[KeyPath, list[str | int]] = {}
+    for path in reading.broken:
+        result.setdefault(path[:-1], []).append(path[-1])
+    return result
+
+
+def _follows(broken: dict[KeyPath, list[str | int]], path: KeyPath) -> bool:
     """Tell whether the key at the end of ``path`` is missing only because of another finding.
 
     It stood there and did not fit; or a key that this record does not know, and that is like
     it, was taken out (``volts:9 V`` for ``volts: 9 V``).
     """
-    whole = (reading.root, *path)
-    if whole in reading.broken:
-        return True
-    siblings = [str(one[-1]) for one in reading.broken if one[:-1] == whole[:-1]]
-    return any(nearest(re.split(r"[:\s]", one)[0], [str(path[-1])]) for one in siblings)
+    siblings = broken.get(path[:-1], ())
+    wanted = str(path[-1])
+    return path[-1] in siblings or any(
+        nearest(re.split(r"[:\s]", str(one))[0], [wanted]) for one in siblings
+    )
 
 
 def _deepest_last_item_first(path: KeyPath) -> tuple[tuple[int, str], ...]:
     return tuple((part, "") if isinstance(part, int) else (-1, part) for part in path)
 
 
-def _unknown_key(reading: Reading[Any], path: KeyPath, context: Any) -> str | None:
+def _unknown_key(reading: Reading[Any], path: KeyPath, key: str, context: Any) -> str | None:
     """Make the finding; return the key that was probably meant, if its value can be read."""
-    key, known, free = str(context["key"]), context["known"], context["free"]
+    known, free = context["known"], context["free"]
     name, colon, rest = key.partition(":")
-    near = nearest(name.strip(), free)
-    way_out = suggestion(name.strip(), [near, *known] if near else known, "")
+    likely = Nearest(free)
+    near = likely.to(name.strip())
+    way_out = suggestion(
+        name.strip(), known, "", likely if near else None, listed=len(context["known"])
+    )
     if colon and near and rest:
         way_out = f"put a space after the colon: {near}: {rest.strip()}"
     reading.findings.append(

@@ -497,7 +497,7 @@ def test_songs_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPa
 
 FIELDS = {
     "code", "severity", "message", "file", "line", "column", "end_line", "end_column", "help",
-    "related",
+    "related", "more",
 }  # fmt: skip
 RELATED = {"message", "file", "line", "column", "end_line", "end_column"}
 

@@ -61,6 +61,7 @@ def test_as_json() -> None:
         "end_column": 20,
         "help": "mend it",
         "related": [],
+        "more": 0,
     }
 
 

@@ -9,7 +9,7 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.data import night_data
 from setwright.compiler.outputs.night_json import NIGHT_JSON, night_json
 from setwright.compiler.outputs.write import write_outputs
-from setwright.scenes.finding import Severity
+from setwright.scenes.finding import Severity, how_many
 
 
 class Built(NamedTuple):
@@ -35,7 +35,7 @@ def build(compiled: Compiled, out: Path, *, utf8: bool = False) -> Built:
     ``utf8`` has the texts of MIDI files in UTF-8 instead of ASCII. Warnings do not stop a
     build, errors do. The same book gives the same bytes, wherever and whenever it is built.
     """
-    errors = sum(finding.severity is Severity.ERROR for finding in compiled.findings)
+    errors = how_many(compiled.findings, Severity.ERROR)
     if errors or compiled.book is None:
         count = f"{errors} error{'s' if errors != 1 else ''}"
         return Built(problem=f"nothing is built from a book with {count}; check it and mend them")
