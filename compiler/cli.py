@@ -92,9 +92,9 @@ def check(night: str, without: tuple[str, ...], form: str) -> None:
     if form == "text" and compiled.book is not None:
         from setwright.scenes.finding import summary
 
-        songs, scenes = len(compiled.songs), compiled.scene_count
+        size = f"{_counted(len(compiled.songs), 'song')}, {_counted(compiled.scene_count, 'scene')}"
         rig = compiled.book.rig.rig or compiled.book.night.rig
-        click.echo(f"{songs} songs, {scenes} scenes on {rig}: {summary(compiled.findings)}")
+        click.echo(f"{size} on {rig}: {summary(compiled.findings)}")
         click.echo(_proven(compiled))
     sys.exit(_exit_code(compiled))
 
@@ -359,7 +359,9 @@ def _proven(compiled: Compiled) -> str:
 
 
 def _counted(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
+    from setwright.scenes.wording import number_of
+
+    return number_of(number, what)
 
 
 def _compile(night: str, without: tuple[str, ...]) -> Compiled:

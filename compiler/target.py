@@ -22,6 +22,7 @@ from setwright.scenes.quantities import Amount, Slip, parse_amount, quoted
 from setwright.scenes.records import place_for
 from setwright.scenes.rig import Control, Part, SwitchedBy, Unit, parse_kept_switch
 from setwright.scenes.switcher import Switcher
+from setwright.scenes.wording import number_of
 
 NOTHING = "nothing"
 """What ``instead of:`` says where a scene can do without the effect."""
@@ -201,7 +202,7 @@ class _Aim:
         if use.banks is not None and use.banks[1] > count:
             self._error(
                 "bank-out-of-range",
-                f"the switcher has {count} banks",
+                f"the switcher has {number_of(count, 'bank')}",
                 ("rig", "switcher", "banks"),
                 f"write 1 to {count}, or less",
                 Related("its banks", self.book.place(("switcher", "banks"))),
@@ -236,11 +237,10 @@ class _Aim:
                 continue
             path: KeyPath = ("rig", "units", name, kind)
             path = path if kind == "loop" else (*path, "number")
-            whole = f"{count} {kind}{'' if count == 1 else 's'}"
             if number > count:
                 self._error(
                     f"{kind}-out-of-range",
-                    f"the switcher has {whole}, so there is no {kind} {number}",
+                    f"the switcher has {number_of(count, kind)}, so there is no {kind} {number}",
                     path,
                     f"write 1 to {count}",
                     Related("the switcher", self.book.place(("switcher", f"{kind}s"))),

@@ -15,6 +15,8 @@ from enum import StrEnum
 from functools import cached_property
 from typing import NamedTuple
 
+from setwright.scenes.wording import number_of
+
 
 class Severity(StrEnum):
     """How much a finding weighs: errors stop a build, warnings do not, notes only inform."""
@@ -122,9 +124,11 @@ class Finding(NamedTuple):
         }
 
 
-MANY = 12
-"""So many findings of one code and severity are all shown; if there are more, `FEW` are."""
-FEW = 4
+MANY, FEW = 50, 4
+"""So many findings of one code and severity are all shown; if there are more, a few are.
+
+The songs of a long night that suffer without a box are no more than that, and each is news.
+"""
 
 
 def in_order(findings: Iterable[Finding]) -> list[Finding]:
@@ -246,7 +250,7 @@ def summary(findings: Sequence[Finding]) -> str:
     if not findings:
         return "nothing found"
     counts = [(s, how_many(findings, s)) for s in Severity]
-    return ", ".join(f"{n} {s.value}{'s' if n > 1 else ''}" for s, n in counts if n)
+    return ", ".join(number_of(n, s.value) for s, n in counts if n)
 
 
 def how_many(findings: Iterable[Finding], severity: Severity) -> int:

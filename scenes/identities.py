@@ -12,6 +12,7 @@ from setwright.scenes.names import Names
 from setwright.scenes.places import end_of, is_cut
 from setwright.scenes.quantities import quoted
 from setwright.scenes.songs import Song
+from setwright.scenes.wording import number_of
 
 
 def identify(book: Book) -> list[Finding]:
@@ -72,12 +73,13 @@ def _unknown(book: Book, names: Names) -> list[Finding]:
     if "songs" in book.faulty:
         return []
     first, count = next(iter(names.missing)), len(names.missing)
+    others = number_of(count - 1, "more song")
     return [
         Finding(
             names.code,
             Severity.ERROR,
             f"the book ends here without {quoted(first)}"
-            + (f" and {count - 1} more songs of this night" if count > 1 else ", to be played"),
+            + (f" and {others} of this night" if count > 1 else ", to be played"),
             end,
             "is this the right file of songs, and is it whole? Otherwise write the songs in it",
             tuple(

@@ -42,6 +42,7 @@ from setwright.scenes.names import Nearest, nearest, suggestion
 from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.quantities import Slip, quoted
 from setwright.scenes.text import Document
+from setwright.scenes.wording import with_article
 
 TEXT_OR_NUMBER: dict[str, Any] = {"type": ["string", "number"]}
 """JSON Schema of a scalar that editors may take for a number (YAML 1.2.2, core schema)."""
@@ -169,10 +170,10 @@ class Record:
         return cast("Self", _validator(hashable).validate_python(data))
 
     def __setattr__(self, name: str, value: object) -> NoReturn:
-        raise AttributeError(f"a {type(self).noun} is frozen: {name} cannot be set")
+        raise AttributeError(f"{with_article(self.noun)} is frozen: {name} cannot be set")
 
     def __delattr__(self, name: str) -> NoReturn:
-        raise AttributeError(f"a {type(self).noun} is frozen: {name} cannot be deleted")
+        raise AttributeError(f"{with_article(self.noun)} is frozen: {name} cannot be deleted")
 
     def __eq__(self, other: object) -> bool:
         # Many fields are lists and mappings: like those, a record has a value but no hash.
@@ -194,12 +195,12 @@ class Record:
             raise slip_error(
                 Slip(
                     "empty-value",
-                    f"nothing stands where a {cls.noun} belongs",
+                    f"nothing stands where {with_article(cls.noun)} belongs",
                     "write it, indented below, or delete the line",
                 )
             )
         if not isinstance(data, dict):
-            raise _shape_error(f"a {cls.noun} (names with values)", data)
+            raise _shape_error(f"{with_article(cls.noun)} (names with values)", data)
         known = _keys(cls)
         unknown = [key for key in data if key not in known]
         if unknown:
@@ -453,7 +454,7 @@ def _unknown_key(reading: Reading[Any], path: KeyPath, key: str, context: Any) -
         Finding(
             "unknown-key",
             Severity.ERROR,
-            f"a {context['noun']} has no {quoted(key)}",
+            f"{with_article(context['noun'])} has no {quoted(key)}",
             reading.spot.find_key((*path, key)),
             way_out,
         )
@@ -573,16 +574,26 @@ def _delete(data: Any, reading: Reading[Any], path: KeyPath) -> bool:
     return False
 
 
-_SHAPES: dict[type[Any], str] = {str: "a single value", list: "a list", dict: "names with values"}
+NAMES_WITH_VALUES = "names with values"
+_SHAPES: dict[type[Any], str] = {str: "a single value", list: "a list", dict: NAMES_WITH_VALUES}
 
 
 def _shape_error(wanted: str, value: Any) -> PydanticCustomError:
     return slip_error(
         Slip(
             "wrong-shape",
-            f"{_SHAPES.get(type(value), 'something else')} stands where {wanted} belongs",
+            _misplaced(value, wanted),
             f"write {wanted}",
         )
+    )
+
+
+def _misplaced(value: Any, wanted: str) -> str:
+    """Return the sentence about a value that is no ``wanted``."""
+    found = _SHAPES.get(type(value), "something else")
+    stands = "stand" if found == NAMES_WITH_VALUES else "stands"
+    return (
+        f"{found} {stands} where {wanted} {'belong' if wanted == NAMES_WITH_VALUES else 'belongs'}"
     )
 
 
@@ -590,16 +601,15 @@ def _shape_sentence(kind: str, value: Any) -> tuple[str, str, str]:
     wanted = {
         "list_type": "a list",
         "tuple_type": "a list",
-        "dict_type": "names with values",
-        "model_type": "names with values",
+        "dict_type": NAMES_WITH_VALUES,
+        "model_type": NAMES_WITH_VALUES,
         "string_type": "a single value",
     }.get(kind)
     if wanted is None:
         return "wrong-shape", "this does not belong here", "see ‘setwright schema’ for what may"
     if isinstance(value, str) and not value.strip():
         return "empty-value", "nothing stands here", f"write {wanted}, or delete the line"
-    shape = _SHAPES.get(type(value), "something else")
-    return "wrong-shape", f"{shape} stands where {wanted} belongs", f"write {wanted}"
+    return "wrong-shape", _misplaced(value, wanted), f"write {wanted}"
 
 
 def one_or_many(data: Any) -> Any:

@@ -114,16 +114,23 @@ class _Reader:
         begin = {kinds.MappingStartEvent: True, kinds.SequenceStartEvent: False}
         end = {kinds.MappingEndEvent, kinds.SequenceEndEvent}
         documents = 0
+        last = None
         while True:
             try:
                 event = next_event()
             except yaml_error as error:
-                raise _Stop(syntax_finding(source, error)) from None
-            except (RecursionError, ValueError) as error:
-                raise self._stop("yaml-syntax", str(error), self.top.place, "simplify it") from None
+                raise _Stop(syntax_finding(source, error, last)) from None
+            except Exception:  # noqa: BLE001
+                # A fault within a parser, at depths, numbers or versions that it did not expect.
+                raise self._stop(
+                    "yaml-syntax",
+                    "behind this the text is too much for the reader of YAML",
+                    self.top.place if last is None else _place_of(source, last),
+                    "delete lines that begin with %, or write it more simply",
+                ) from None
             kind = type(event)
             if kind is scalar:
-                text = event.value
+                text, last = event.value, event
                 spot = Spot(source, event.start_mark, event.end_mark, text)
                 if event.tag is not None and event.tag != "!":
                     raise self._tag(event)

@@ -10,6 +10,7 @@ from setwright.compiler.outputs.data import night_data
 from setwright.compiler.outputs.night_json import NIGHT_JSON, night_json
 from setwright.compiler.outputs.write import write_outputs
 from setwright.scenes.finding import Severity, how_many
+from setwright.scenes.wording import number_of
 
 
 class Built(NamedTuple):
@@ -37,7 +38,7 @@ def build(compiled: Compiled, out: Path, *, utf8: bool = False) -> Built:
     """
     errors = how_many(compiled.findings, Severity.ERROR)
     if errors or compiled.book is None:
-        count = f"{errors} error{'s' if errors != 1 else ''}"
+        count = number_of(errors, "error")
         return Built(problem=f"nothing is built from a book with {count}; check it and mend them")
     files = output_files(compiled, utf8=utf8)
     written = write_outputs(out, files, compiled.book.files)
