@@ -98,9 +98,9 @@ def check(night: str, without: tuple[str, ...], form: str) -> None:
     if form == "text" and isinstance(compiled, Compiled):
         from setwright.scenes.finding import summary
 
-        songs, scenes = len(compiled.songs), compiled.scene_count
+        size = f"{_counted(len(compiled.songs), 'song')}, {_counted(compiled.scene_count, 'scene')}"
         rig = compiled.book.rig.rig or compiled.book.night.rig
-        click.echo(f"{songs} songs, {scenes} scenes on {rig}: {summary(compiled.findings)}")
+        click.echo(f"{size} on {rig}: {summary(compiled.findings)}")
         click.echo(_proven(compiled))
     sys.exit(_exit_code(compiled))
 
@@ -353,9 +353,9 @@ def _asked(
 
 
 def _say_errors(compiled: Compiled) -> None:
-    from setwright.scenes.finding import Severity
+    from setwright.scenes.finding import Severity, how_many
 
-    errors = sum(finding.severity is Severity.ERROR for finding in compiled.findings)
+    errors = how_many(compiled.findings, Severity.ERROR)
     if errors:
         click.echo(f"the book has {_counted(errors, 'error')}; run check", err=True)
 
@@ -369,7 +369,9 @@ def _proven(compiled: Compiled) -> str:
 
 
 def _counted(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
+    from setwright.scenes.wording import number_of
+
+    return number_of(number, what)
 
 
 def _compile(night: str, without: tuple[str, ...]) -> Compiled | Unopened:

@@ -6,6 +6,7 @@ a finding, and the scene is left out (`ResolvedSong.scenes` does not hold it).
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
@@ -170,9 +171,8 @@ class Resolver:
     def _scene_names(self, song: Song) -> Names:
         base = (*song.path, "scenes")
         names = self.names_of(song.scenes, base)
-        for path in self.book.broken:
-            if path[: len(base)] == base and len(path) > len(base):
-                names.define(str(path[len(base)]))
+        for name in self.book.broken_below(base):
+            names.define(str(name))
         return names
 
     def _scene(
@@ -394,7 +394,7 @@ class Resolver:
         )
 
     def _has_broken(self, path: KeyPath) -> bool:
-        return any(broken[: len(path)] == path for broken in self.book.broken)
+        return self.book.has_broken(path)
 
     def _error(
         self,
@@ -440,6 +440,7 @@ def _assume(moments: list[Moment], shape: Shape, song: Song) -> tuple[Moment, ..
     if not any(moment.assumed for moment in moments):
         return tuple(moments)
     starts = shape.part_starts
+    gaps, following = _ahead(moments, [moment.bars for moment in moments], Fraction(total))
     result: list[Moment] = []
     for index, moment in enumerate(moments):
         if not moment.assumed:
@@ -449,30 +450,45 @@ def _assume(moments: list[Moment], shape: Shape, song: Song) -> tuple[Moment, ..
             bars = Fraction(0)
         else:
             before = result[-1].bars or Fraction(0)
-            following = [m.bars for m in moments[index:] if not m.assumed and m.bars is not None]
-            gap = next(
-                (n for n, m in enumerate(moments[index:]) if not m.assumed), len(moments) - index
-            )
-            after = following[0] if following else Fraction(total)
+            gap, after = gaps[index], following[index]
             bars = before + (after - before) / (gap + 1)
-            between = [start for start in starts if before < start < after]
-            if len(between) >= gap:
-                bars = min(between, key=lambda start: (abs(start - bars), start))
+            first, behind = bisect_right(starts, before), bisect_left(starts, after)
+            if behind - first >= gap:
+                at = bisect_left(starts, bars, first, behind)
+                near = starts[max(first, at - 1) : min(at + 1, behind)]
+                bars = min(near, key=lambda start: (abs(start - bars), start))
         result.append(moment._replace(bars=bars))
     return tuple(result)
 
 
+def _ahead(
+    moments: list[Moment], known: list[Fraction | None], end: Fraction
+) -> tuple[list[int], list[Fraction]]:
+    """Return two lists with an entry for each moment.
+
+    How many assumed ones follow in a row, itself counted; and the next place that is ``known``
+    of one that is not assumed, or ``end``.
+    """
+    gaps, following = [0] * len(moments), [end] * len(moments)
+    gap = 0
+    for index in range(len(moments) - 1, -1, -1):
+        assumed = moments[index].assumed
+        gap = gap + 1 if assumed else 0
+        place = known[index]
+        if not assumed and place is not None:
+            end = place
+        gaps[index], following[index] = gap, end
+    return gaps, following
+
+
 def _assume_seconds(moments: list[Moment], lasts: Fraction) -> Iterator[Moment]:
     before = Fraction(0)
+    gaps, following = _ahead(moments, [moment.seconds for moment in moments], lasts)
     for index, moment in enumerate(moments):
         if not moment.assumed:
             before = moment.seconds if moment.seconds is not None else before
             yield moment
             continue
         if index:
-            rest = moments[index:]
-            gap = next((n for n, m in enumerate(rest) if not m.assumed), len(rest))
-            known = [m.seconds for m in rest if not m.assumed and m.seconds is not None]
-            after = known[0] if known else lasts
-            before += (after - before) / (gap + 1)
+            before += (following[index] - before) / (gaps[index] + 1)
         yield moment._replace(clock=before)

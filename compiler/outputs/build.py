@@ -9,7 +9,8 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.night_json import NIGHT_JSON, night_json
 from setwright.compiler.outputs.write import write_outputs
-from setwright.scenes.finding import Severity
+from setwright.scenes.finding import Severity, how_many
+from setwright.scenes.wording import number_of
 
 
 class Built(NamedTuple):
@@ -35,9 +36,9 @@ def build(compiled: Compiled, out: Path, *, utf8: bool = False) -> Built:
     ``utf8`` has the texts of MIDI files in UTF-8 instead of ASCII. Warnings do not stop a
     build, errors do. The same book gives the same bytes, wherever and whenever it is built.
     """
-    errors = sum(finding.severity is Severity.ERROR for finding in compiled.findings)
+    errors = how_many(compiled.findings, Severity.ERROR)
     if errors or compiled.book is None:
-        count = f"{errors} error{'s' if errors != 1 else ''}"
+        count = number_of(errors, "error")
         return Built(problem=f"nothing is built from a book with {count}; check it and mend them")
     files = output_files(compiled, utf8=utf8)
     written = write_outputs(out, files, compiled.book.files)
