@@ -186,8 +186,7 @@ def build(night: str, out: str, without: tuple[str, ...], utf8: bool) -> None:
         click.echo(f"nothing is written: {summary(compiled.findings)}", err=True)
         sys.exit(_exit_code(compiled))
     built = build_night(compiled, Path(out), utf8=utf8)
-    for notice in built.notices:
-        click.echo(f"note: {visible(notice)}", err=True)
+    _say_notices(built.notices)
     if built.problem is not None:
         _fail(visible(built.problem))
     folder = visible(click.format_filename(out))
@@ -282,7 +281,7 @@ def schema(kind: str | None, out: str | None) -> None:
 
     night-data is the schema of the file night.json that build writes.
     """
-    from setwright.scenes.schema import schema_of, write_schemas
+    from setwright.scenes.schema import schema_of
 
     if (kind is None) == (out is None):
         raise click.UsageError("name one KIND, or give --out FOLDER for all four")
@@ -295,11 +294,17 @@ def schema(kind: str | None, out: str | None) -> None:
         _print_json(schema_of(kind))
         return
     assert out is not None
-    problem = write_schemas(out)
-    if isinstance(problem, str):
-        _fail(problem)
-    for name in problem:
-        click.echo(f"wrote {name}")
+    from pathlib import Path
+
+    from setwright.compiler.outputs.schemas import write_schemas
+    from setwright.scenes.finding import visible
+
+    written = write_schemas(out)
+    _say_notices(written.notices)
+    if written.problem is not None:
+        _fail(str(written.problem))
+    for name in sorted({*written.wrote, *written.unchanged}):
+        click.echo(f"wrote {visible(str(Path(out) / name))}")
 
 
 @main.command()
@@ -348,6 +353,11 @@ def _say_errors(compiled: Compiled) -> None:
     errors = sum(finding.severity is Severity.ERROR for finding in compiled.findings)
     if errors:
         click.echo(f"the book has {_counted(errors, 'error')}; run check", err=True)
+
+
+def _say_notices(notices: tuple[str, ...]) -> None:
+    for notice in notices:
+        click.echo(f"note: {notice}", err=True)
 
 
 def _proven(compiled: Compiled) -> str:

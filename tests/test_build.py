@@ -22,6 +22,7 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs import maps
 from setwright.compiler.outputs.build import Built, build, output_files
 from setwright.compiler.outputs.data import night_data
+from setwright.compiler.outputs.manifest import check_folder
 from setwright.compiler.outputs.names import is_safe
 from setwright.compiler.outputs.night_json import (
     NightFile,
@@ -29,7 +30,6 @@ from setwright.compiler.outputs.night_json import (
     night_schema,
     night_schema_text,
 )
-from setwright.compiler.outputs.write import check_folder
 from setwright.compiler.pipeline import compile_night
 from setwright.scenes.finding import Finding, Place, Severity, Source, worst
 from tests.conftest import DEMO, ROOT

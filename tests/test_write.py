@@ -17,14 +17,12 @@ from typing import Any
 
 import pytest
 
-from setwright.compiler.outputs.write import (
-    TRACE,
-    Problem,
-    Written,
-    check_folder,
-    read_manifest,
-    write_outputs,
-)
+from setwright.compiler.outputs.lock import LOCK
+from setwright.compiler.outputs.manifest import TRACE, check_folder, read_manifest
+from setwright.compiler.outputs.schemas import write_schemas
+from setwright.compiler.outputs.survey import Problem
+from setwright.compiler.outputs.write import Written, write_outputs
+from setwright.scenes.schema import KINDS, schema_text
 
 NEEDS_FORK = pytest.mark.skipif(not hasattr(os, "fork"), reason="this system has no fork")
 
@@ -423,15 +421,17 @@ def test_what_was_changed_by_hand_is_said(tmp_path: Path) -> None:
     ]
     written = write_outputs(tmp_path, NEW)
     assert written.notices == (
-        "gone/deep/b.mid is left as it is: it was changed after it was built",
-        "changed since they were built: maps/a.csv",
+        "gone/deep/b.mid was changed after it was built; that one is kept as gone/deep/b.mid.yours",
+        "maps/a.csv was changed after it was built; that one is kept as maps/a.csv.yours",
     )
+    assert written.kept == ("gone/deep/b.mid.yours", "maps/a.csv.yours")
     assert written.removed == ()
     assert tree(tmp_path) == {
         **expected(NEW),
+        "maps/a.csv.yours": b"edited",
         "gone/": b"",
         "gone/deep/": b"",
-        "gone/deep/b.mid": b"edited too",
+        "gone/deep/b.mid.yours": b"edited too",
     }
     assert check_folder(tmp_path) == []
 
@@ -455,7 +455,7 @@ def test_a_folder_without_a_build(tmp_path: Path) -> None:
     write_outputs(tmp_path / "x", OLD)
     (tmp_path / "x" / TRACE).write_bytes(b"")
     assert check_folder(tmp_path / "x") == [
-        f"the last build into ‘{tmp_path / 'x'}’ was not finished; build again"
+        f"the last build into ‘{tmp_path / 'x'}’ was broken off, nobody knows where; build again"
     ]
 
 
@@ -623,10 +623,10 @@ def written_in_order(names: tuple[str, ...]) -> list[str]:
 
 
 def assert_nothing_aside(folder: Path) -> None:
-    """Let the trace stay, but nothing else that is hidden."""
+    """Let the trace stay, and a lock that nobody holds, but nothing else that is hidden."""
     if folder.exists():
         hidden = [name for name in tree(folder) if name.split("/")[-1].startswith(".")]
-        assert set(hidden) <= {TRACE}, hidden
+        assert set(hidden) <= {TRACE, LOCK}, hidden
 
 
 def assert_next_build_is_whole(folder: Path) -> None:
@@ -823,6 +823,60 @@ def test_nothing_is_moved_before_everything_is_written_and_synced(tmp_path: Path
     assert "fsync" in calls[first:last], "the folders are synced before the list is moved"
 
 
+# -- schemas --------------------------------------------------------------------------------------
+
+SCHEMAS = sorted(f"{kind}.schema.json" for kind in KINDS)
+
+
+def test_writes_all_four_schemas_and_writes_them_again(tmp_path: Path) -> None:
+    folder = tmp_path / "not" / "there"
+    assert write_schemas(str(folder)) == Written(wrote=tuple(SCHEMAS))
+    old = {**json.loads((folder / "rig.schema.json").read_bytes()), "description": "of yesterday"}
+    (folder / "rig.schema.json").write_text(json.dumps(old), encoding="utf-8")
+    assert write_schemas(str(folder)).wrote == ("rig.schema.json",)
+    assert sorted(path.name for path in folder.iterdir()) == SCHEMAS
+    for kind in KINDS:
+        text = (folder / f"{kind}.schema.json").read_bytes().decode()
+        assert text == schema_text(kind)
+        assert text.endswith("}\n")
+        assert text.startswith('{\n  "$schema"')
+
+
+@pytest.mark.parametrize("content", [b"mine", b"", b"[]", b'{"title": "Mine"}'])
+def test_what_is_no_schema_of_ours_is_kept(tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "songs.schema.json").write_bytes(content)
+    assert write_schemas(str(tmp_path)).kept == ("songs.schema.json.yours",)
+    assert (tmp_path / "songs.schema.json.yours").read_bytes() == content
+    assert (tmp_path / "songs.schema.json").read_text(encoding="utf-8") == schema_text("songs")
+
+
+@pytest.mark.usefixtures("nothing_synced")
+def test_a_failure_at_any_step_leaves_whole_schemas(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    texts = {kind: schema_text(kind) for kind in KINDS}
+    monkeypatch.setattr("setwright.compiler.outputs.schemas.schema_text", texts.__getitem__)
+    old = json.dumps({"title": "Setwright: songs"})
+    (tmp_path / "count").mkdir()
+    counting = Fault(CHANGING, 0, disk_full)
+    with counting.installed():
+        write_schemas(str(tmp_path / "count"))
+    for step in range(1, len(counting.calls) + 1):
+        folder = tmp_path / str(step)
+        folder.mkdir()
+        (folder / "songs.schema.json").write_text(old, encoding="utf-8")
+        fault = Fault(CHANGING, step, disk_full)
+        with fault.installed():
+            written = write_schemas(str(folder))
+        assert (folder / "songs.schema.json").read_text(encoding="utf-8") in (old, texts["songs"])
+        if fault.calls[step - 1] != "unlink":
+            assert_nothing_aside(folder)
+        if written.problem is not None:
+            assert "no space left on device" in str(written.problem)
+            assert write_schemas(str(folder)).problem is None
+        assert sorted(path.name for path in folder.iterdir()) in (SCHEMAS, [LOCK, *SCHEMAS])
+
+
 # -- real disks -----------------------------------------------------------------------------------
 
 
@@ -959,7 +1013,7 @@ def test_an_interrupt_from_the_keyboard(tmp_path: Path) -> None:
     )
     assert (ended.returncode, ended.stderr) == (0, "")
     assert ended.stdout == (
-        f"interrupted while writing into ‘{out}’; nothing was changed; build again\n"
+        f"interrupted while writing into ‘{out}’; nothing was changed; try again\n"
     )
     assert tree(out) == expected(OLD)
 

@@ -17,15 +17,18 @@ class Built(NamedTuple):
 
     ``wrote`` are the files that are new now, ``unchanged`` those that were already as they
     should be, ``pending`` those that are still as before because of the ``problem``,
-    ``removed`` those of an earlier build that are gone. ``problem`` is one line that says what
-    is wrong and what to do, or None.
+    ``removed`` those of an earlier build that are gone, ``kept`` the names under which files that
+    a user had changed are kept. ``interrupted`` tells whether the user wished it to end.
+    ``problem`` is one line that says what is wrong and what to do, or None.
     """
 
     wrote: tuple[str, ...] = ()
     unchanged: tuple[str, ...] = ()
     pending: tuple[str, ...] = ()
     removed: tuple[str, ...] = ()
+    kept: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
+    interrupted: bool = False
     problem: str | None = None
 
 
