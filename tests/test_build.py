@@ -26,6 +26,7 @@ from setwright.compiler.outputs.manifest import check_folder
 from setwright.compiler.outputs.names import is_safe
 from setwright.compiler.outputs.night_json import (
     NightFile,
+    is_as_written,
     night_json,
     night_schema,
     night_schema_text,
@@ -34,6 +35,7 @@ from setwright.compiler.pipeline import compile_night
 from setwright.scenes.finding import Finding, Place, Severity, Source, worst
 from tests.conftest import DEMO, ROOT
 from tests.mini import write_night
+from tests.test_cli import setwright
 
 RIGS = ("granary", "parlour")
 SCHEMA = ROOT / "templates" / "schemas" / "night-data.schema.json"
@@ -123,7 +125,7 @@ def test_night_json_is_the_night(
     whole = NightFile.model_validate_json(text)
     assert whole.setwright == version("setwright")
     data = night_data(compiled[rig])
-    assert whole.model_dump(exclude={"setwright", "files"}) == data.model_dump()
+    assert whole.model_dump(exclude={"setwright", "files", "itself"}) == data.model_dump()
     assert list(json.loads(text))[:3] == ["format", "setwright", "night"]
 
 
@@ -450,4 +452,50 @@ def test_the_same_data_with_other_files_differs_only_in_the_list(
     two = json.loads(night_json(data, {"a": b"2"}))
     assert list(one["files"]) == ["a", "b"]
     assert night_json(data, {"b": b"1", "a": b"2"}) == night_json(data, {"a": b"2", "b": b"1"})
-    assert {**one, "files": {}} == {**two, "files": {}}
+    assert {**one, "files": {}, "itself": ""} == {**two, "files": {}, "itself": ""}
+
+
+def test_night_json_tells_whether_it_was_changed(folders: dict[str, Path]) -> None:
+    content = (folders["parlour"] / "night.json").read_bytes()
+    itself = json.loads(content)["itself"]
+    assert hashlib.sha256(content.replace(itself.encode(), b"0" * 64)).hexdigest() == itself
+    assert is_as_written(content, itself)
+    for changed in (content + b" ", content.replace(b"Parlour", b"parlour", 1), b"", b"{}"):
+        assert not is_as_written(changed, itself)
+    assert not is_as_written(content, "0" * 64)
+    assert not is_as_written(content, None)
+
+
+# -- what a pencil added --------------------------------------------------------------------------
+
+
+def test_the_real_command_keeps_what_a_pencil_added(tmp_path: Path) -> None:
+    """Every file of a build is changed by hand, and then built again for other songs."""
+    out = tmp_path / "out"
+    assert setwright("build", str(DEMO / "granary-night.yaml"), "--out", str(out)).returncode == 0
+    pencilled = {name: content + b"\n " for name, content in contents(out).items()}
+    for name, content in pencilled.items():
+        (out / name).write_bytes(content)
+    # A change that stays JSON, and one more line: both are no longer what was built.
+    ended = setwright("build", str(DEMO / "parlour-night.yaml"), "--out", str(out))
+    assert ended.returncode == 0
+    kept = {
+        name.removesuffix(".yours"): one for name, one in contents(out).items() if ".yours" in name
+    }
+    assert kept == pencilled
+    for name in pencilled:
+        assert (
+            ended.stderr.count(
+                f"note: {name} was changed after it was built; that one is kept as {name}.yours\n"
+            )
+            == 1
+        )
+    assert "removed" not in ended.stdout
+    assert check_folder(out) == []
+
+    # Again, with other changes: what was kept stays, what is new is kept under a number.
+    (out / "cue-sheet.html").write_bytes(b"second thoughts")
+    ended = setwright("build", str(DEMO / "parlour-night.yaml"), "--out", str(out))
+    assert "cue-sheet.html was changed after it was built; " in ended.stderr
+    assert (out / "cue-sheet.html.yours").read_bytes() == pencilled["cue-sheet.html"]
+    assert (out / "cue-sheet.html.yours.2").read_bytes() == b"second thoughts"

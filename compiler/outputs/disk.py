@@ -19,6 +19,11 @@ _BINARY = getattr(os, "O_BINARY", 0)
 # section 2.1.2.1 (from memory).
 _JUNCTION = 0xA0000003
 
+_NOT_FOR_LACK_OF_LINKS = {
+    getattr(errno, name, -1)
+    for name in ("EEXIST", "ENOSPC", "EDQUOT", "EROFS", "EACCES", "EIO", "ENOENT")
+}
+
 _T = TypeVar("_T")
 
 
@@ -88,23 +93,13 @@ def sync_folder(folder: Path) -> None:
             os.close(handle)
 
 
-def keep(path: Path) -> Path:
-    """Give a file a second name beside it, ``NAME.yours``, which nothing there had; return that.
+def name_to_keep(path: Path) -> Path:
+    """Return the name beside a file under which it can be kept: one that nothing has yet.
 
-    A name that holds the same content already will do. Where a disk knows no second names
-    (POSIX.1-2017, link: EPERM and others), the file is moved to it.
+    A name that holds the same content already will do.
     """
     mine = digest(path)
-    for yours in kept_names(path):
-        if kind(yours) == "nothing":
-            try:
-                _name_again(path, yours)
-            except FileExistsError:
-                continue
-            return yours
-        if digest(yours) == mine:
-            return yours
-    raise AssertionError("there is always another number")
+    return next(one for one in kept_names(path) if kind(one) == "nothing" or digest(one) == mine)
 
 
 def kept_names(path: Path) -> Iterator[Path]:
@@ -123,13 +118,18 @@ def is_kept_name(name: str) -> bool:
     return last.endswith(".yours") or (stem.endswith(".yours") and number.isdigit())
 
 
-def _name_again(path: Path, yours: Path) -> None:
+def keep(path: Path, yours: Path) -> None:
+    """Give a file a second name, unless that is there already.
+
+    Where a disk knows no second names (POSIX.1-2017, link: EPERM and others), the file is moved
+    to it.
+    """
+    if kind(yours) != "nothing":
+        return
     try:
         os.link(path, yours)
-    except FileExistsError:
-        raise
     except OSError as error:
-        if error.errno in {errno.ENOSPC, errno.EROFS, errno.EACCES, errno.EIO, errno.ENOENT}:
+        if error.errno in _NOT_FOR_LACK_OF_LINKS:
             raise
         path.rename(yours)
 
@@ -138,11 +138,9 @@ def give_back(path: Path, yours: Path) -> bool:
     """Undo `keep`, where a file still has both names or nothing stands under its own."""
     if kind(path) == "nothing":
         yours.rename(path)
-    elif path.samefile(yours):
+    elif kind(yours) != "nothing" and path.samefile(yours):
         yours.unlink()
-    else:
-        return False
-    return True
+    return kind(yours) == "nothing"
 
 
 def remove(path: Path) -> bool:

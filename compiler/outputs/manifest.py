@@ -22,7 +22,7 @@ from setwright.compiler.outputs.disk import (
     sha256,
 )
 from setwright.compiler.outputs.names import is_safe
-from setwright.compiler.outputs.night_json import NIGHT_JSON
+from setwright.compiler.outputs.night_json import NIGHT_JSON, is_as_written
 
 TRACE = ".setwright-unfinished"
 """What a build that could not finish leaves behind: its files, and their SHA-256."""
@@ -63,7 +63,9 @@ def manifest_of(content: bytes) -> Manifest | None:
         return None
     night, rig = (named(data.get(key)) for key in ("night", "rig"))
     mine = {name: one for name, one in files.items() if may_be_ours(name) and isinstance(one, str)}
-    return Manifest(f"{night} on {rig}", mine, sha256(content))
+    # Builds of long ago say nothing of the list itself; it is taken for what we wrote.
+    as_written = "itself" not in data or is_as_written(content, data["itself"])
+    return Manifest(f"{night} on {rig}", mine, sha256(content) if as_written else "")
 
 
 def may_be_ours(name: str) -> bool:

@@ -60,8 +60,9 @@ class Move:
             disk.write_new(self._aside(name), survey.files[name])
         for name in survey.edited:
             self.at = name
-            yours = disk.keep(self._root / name)
+            yours = disk.name_to_keep(self._root / name)
             self.kept[name] = yours.relative_to(self._root).as_posix()
+            disk.keep(self._root / name, yours)
         for name in survey.changed:
             self.at = name
             if name == survey.last:
@@ -160,7 +161,7 @@ class Move:
 
     def _give_back(self, name: str, yours: str) -> bool:
         path = self._root / name
-        needed = name in self.survey.changed or path.exists()
+        needed = bool(self.pending()) or path.exists()
         return needed and disk.give_back(path, self._root / yours)
 
     def new(self) -> list[str]:
