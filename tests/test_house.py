@@ -90,6 +90,7 @@ ROOMS = [
     "compiler.sending.engine",
     "compiler.sending.send",
     "compiler.new_book",
+    "compiler.terminal",
     "compiler.cli",
     "compiler.__main__",
 ]
