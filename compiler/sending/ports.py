@@ -207,8 +207,8 @@ def converse(
             if not line:
                 return left("unsure") if stopping else _ended(process, patience, name, sent)
             reply: dict[str, Any] = json.loads(line)
-            heard(reply)
             name, sent = reply.get("port", name), reply.get("sent", sent)
+            heard(reply)
             if "problem" in reply:
                 return Problem(*reply["problem"])
             if "last" in reply:
