@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 
 from setwright.compiler.outputs.lock import LOCK
-from setwright.compiler.outputs.manifest import TRACE, check_folder, read_manifest
+from setwright.compiler.outputs.manifest import TRACE, broken_off, check_folder, read_manifest
 from setwright.compiler.outputs.schemas import write_schemas
 from setwright.compiler.outputs.survey import Problem
 from setwright.compiler.outputs.write import Written, write_outputs
@@ -706,14 +706,41 @@ def test_a_fault_while_looking(
 
 @NEEDS_FORK
 @pytest.mark.usefixtures("nothing_synced")
-def test_killed_at_every_step(tmp_path: Path) -> None:
-    """Nothing can be tidied up by who is killed; the next build does it."""
-    for step in range(1, steps(CHANGING, tmp_path / "count", old_there) + 1):
+@pytest.mark.parametrize(
+    ("start", "partly"),
+    [(nothing_there, "incomplete"), (old_there, "mixed"), (unfinished_there, "mixed")],
+)
+def test_killed_at_every_step(tmp_path: Path, start: Callable[[Path], None], partly: str) -> None:
+    """Nothing can be tidied up by who is killed; what is left says so, and the next build does."""
+    seen = set()
+    for step in range(1, steps(CHANGING, tmp_path / "count", start) + 1):
         folder = tmp_path / str(step)
-        old_there(folder)
+        start(folder)
+        before = tree(folder) if folder.exists() else {}
         assert killed(CHANGING, step, folder) == 9
-        assert_old_or_new(folder, OLD)
+        assert_old_or_new(folder, before)
+        now = tree(folder) if folder.exists() else {}
+        moved = [
+            name in now and now[name] == NEW[name] for name in NEW if before.get(name) != NEW[name]
+        ]
+        said = broken_off(folder, "‘out’")
+        state = "whole" if all(moved) else partly if any(moved) or TRACE in before else "as it was"
+        seen.add(state)
+        assert (f"so its sheets are {partly}" in said) is (state == partly), (step, said)
+        assert ("sheets are" in said) is (state == partly)
+        if state == "whole":
+            assert said in (
+                "",
+                "the last build into ‘out’ was broken off when every file was in "
+                "place and only tidying up was left",
+            )
+        written = write_outputs(folder, NEW)
+        if said and written.wrote:
+            shown = said.replace("‘out’", f"‘{folder}’")
+            assert f"{shown}; now every file is of this one" in written.notices
         assert_next_build_is_whole(folder)
+        assert broken_off(folder, "") == ""
+    assert seen == {"whole", partly} | ({"as it was"} if start is not unfinished_there else set())
 
 
 @pytest.mark.usefixtures("nothing_synced")
