@@ -408,8 +408,9 @@ def test_errors_stop_a_build_and_warnings_do_not(tmp_path: Path) -> None:
 
 
 def test_a_night_that_is_not_there(tmp_path: Path) -> None:
-    built = build(whole(tmp_path / "none.yaml"), tmp_path / "out")
-    assert built.problem is not None
+    ended = setwright("build", "none.yaml", "--out", "out", cwd=tmp_path)
+    assert (ended.returncode, ended.stderr) == (2, "nothing is written: 1 error\n")
+    assert "there is no such file [file-missing]" in ended.stdout
     assert not (tmp_path / "out").exists()
 
 
