@@ -17,12 +17,13 @@ from setwright.compiler.feet import Feet, FootMove
 from setwright.compiler.states import ANY, Cause, SetSomewhere, UnitState, Wanted, foot_stands
 from setwright.compiler.target import NOTHING, Demand, Program, Setting, Target
 from setwright.scenes.finding import Finding, Place, Related, Severity
+from setwright.scenes.moments import Moment
 from setwright.scenes.musical_time import AtTime, NoteValue, Tempo
 from setwright.scenes.names import Names, suggestion
 from setwright.scenes.night import Playing
 from setwright.scenes.places import KeyPath, end_of
 from setwright.scenes.quantities import quoted
-from setwright.scenes.resolve import AskedEffect, Moment, ResolvedScene, ResolvedSong, Resolver
+from setwright.scenes.resolve import AskedEffect, ResolvedScene, ResolvedSong, Resolver
 from setwright.scenes.songs import Song
 
 MANY = 3

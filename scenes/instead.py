@@ -22,6 +22,9 @@ ALIKE = 0.8
 """How like two names must be (difflib's ratio) to be one, misspelt, where both may be right:
 ``slap echo`` and ``long echo`` are at 0.67, ``tremlo`` and ``tremolo`` at 0.92."""
 
+MANY = 8
+"""Effects of a circle that are shown; a longer one is cut short."""
+
 
 def stand_ins(book: Book, made: Collection[str]) -> tuple[list[Finding], set[str]]:
     """Return what is wrong under ``instead of:``, and the effects that cannot be made by it.
@@ -125,7 +128,9 @@ def _in_circle(book: Book, circle: list[str]) -> Finding:
     if len(circle) == 1:
         message = f"{quoted(circle[0])} is to stand in for itself"
     else:
-        message = f"these only stand in for one another: {' → '.join((*circle, circle[0]))}"
+        more = [f"… ({len(circle)} effects)"] if len(circle) > MANY else []
+        way = " → ".join([*circle[:MANY], *more, circle[0]])
+        message = f"these only stand in for one another: {way}"
     return Finding(
         "instead-of-in-circle",
         Severity.ERROR,

@@ -8,10 +8,9 @@ from fractions import Fraction
 from setwright.compiler.bind import BoundSong
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.ends import end_before
 from setwright.scenes.finding import Severity
+from setwright.scenes.moments import Moment
 from setwright.scenes.quantities import quoted
-from setwright.scenes.resolve import Moment
 
 EXPLAINED = Explained(
     code="order-out-of-time",
@@ -31,7 +30,9 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each place without which the others are in order."""
     for song in compiled.songs:
-        said = [one for one in song.moments if not one.assumed and end_before(song, one) is None]
+        said = [
+            one for one in song.moments if not one.assumed and song.resolved.end_before(one) is None
+        ]
         # Without a tempo, bars and clock times cannot be compared: each kind has its own order.
         for comparable in (
             [(one, one.bars) for one in said if one.bars is not None],

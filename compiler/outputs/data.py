@@ -320,10 +320,9 @@ def _loop(item: tuple[str, Any]) -> int:
 
 
 def _song(compiled: Compiled, bound: BoundSong) -> SongData:
-    song, playing, shape = bound.song, bound.playing, bound.resolved.shape
+    song, playing, length = bound.song, bound.playing, bound.resolved.length
     notes = [note for note in (song.note, playing.note if playing else None) if note]
     tempo = bound.tempo
-    seconds = shape.seconds_in_all if shape.seconds_in_all is not None else song.lasts
     return SongData(
         number=bound.number,
         title=song.title,
@@ -343,8 +342,8 @@ def _song(compiled: Compiled, bound: BoundSong) -> SongData:
         straight_into=bool(playing and playing.straight_into),
         general=bound.general,
         owner=bound.owner if bound.owner != song.identity else None,
-        bars=shape.bars_in_all,
-        seconds=_number(seconds),
+        bars=length.bars,
+        seconds=_number(length.seconds),
         scenes=tuple(bound.scenes),
         moments=tuple(_moments(compiled, bound)),
     )
