@@ -15,10 +15,11 @@ from setwright.compiler.states import Verdict, Wanted, describe
 from setwright.compiler.target import NOTHING
 from setwright.compiler.wire import Transmission
 from setwright.scenes.finding import visible
+from setwright.scenes.identities import which
+from setwright.scenes.moments import Moment
 from setwright.scenes.musical_time import AtTime
 from setwright.scenes.names import suggestion
 from setwright.scenes.quantities import plain_number, quoted
-from setwright.scenes.resolve import Moment
 
 
 class Found(NamedTuple):
@@ -68,6 +69,9 @@ def find_scene(compiled: Compiled, text: str) -> Found | str:
     if found:
         return "this means more than one scene; name the song by its id instead"
     title = splits[-1][0].strip()
+    if title in book.of_title:
+        same = book.of_title[title]
+        return f"{len(same)} songs have the title {quoted(title)}: {which(same)}"
     return reason or f"the book has no song {quoted(title)}: " + suggestion(
         title, book.by_name, "it holds no songs"
     )
