@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
     from click.shell_completion import CompletionItem
 
-    from setwright.compiler.compiled import Compiled
-    from setwright.compiler.explain import Found
+    from setwright.compiler.compiled import Compiled, Unopened
+    from setwright.compiler.reports.find import Found
 
 FORMATS = click.Choice(["text", "json"])
 SCHEMAS = click.Choice(["songs", "switcher", "rig", "night", "night-data"])
@@ -37,11 +37,15 @@ def _complete_words(
     """Complete a file for the first word, then the scenes of that night."""
     from click.shell_completion import CompletionItem
 
+    from setwright.compiler.compiled import Compiled
+
     typed = context.params.get("words") or ()
     if not typed:
         return [CompletionItem(incomplete, type="file")]
+    from setwright.compiler.reports.find import offered
+
     compiled = _compile(typed[0], ())
-    names = [f"{song.song.identity}/{scene}" for song in compiled.songs for scene in song.scenes]
+    names = offered(compiled) if isinstance(compiled, Compiled) else ()
     return [CompletionItem(name) for name in names if name.startswith(incomplete)]
 
 
@@ -58,10 +62,10 @@ night_and_scene = click.argument(
 def _complete_codes(
     context: click.Context, parameter: click.Parameter, incomplete: str
 ) -> list[CompletionItem]:
-    """Complete the code of a check."""
+    """Complete a code."""
     from click.shell_completion import CompletionItem
 
-    from setwright.compiler.checks.page import all_explained
+    from setwright.compiler.reports.checks import all_explained
 
     codes = (one.code for one in all_explained())
     return [CompletionItem(code) for code in codes if code.startswith(incomplete)]
@@ -87,9 +91,11 @@ def main() -> None:
 @click.option("--format", "form", type=FORMATS, default="text", help="How to print findings.")
 def check(night: str, without: tuple[str, ...], form: str) -> None:
     """Read NIGHT with its rig and songs, and say everything that is wrong with it."""
+    from setwright.compiler.compiled import Compiled
+
     compiled = _compile(night, without)
     _print_findings(compiled, form)
-    if form == "text" and compiled.book is not None:
+    if form == "text" and isinstance(compiled, Compiled):
         from setwright.scenes.finding import summary
 
         songs, scenes = len(compiled.songs), compiled.scene_count
@@ -106,11 +112,13 @@ def check(night: str, without: tuple[str, ...], form: str) -> None:
 def explain(words: tuple[str, ...], without: tuple[str, ...], form: str) -> None:
     """Say what a scene becomes on this rig: each unit's state, why, and whether it is proven.
 
-    NIGHT may be left out where the folder holds only one. A title with a slash in it is
-    written as it is: every slash is tried until a song and a scene of it are found.
+    NIGHT may be left out where the folder holds only one. Where a song is played more than once,
+    its number tonight says which time: "7 SONG/SCENE"; "if asked SONG/SCENE" is a song kept for
+    requests. A title with a slash in it is written as it is: every slash is tried until a song
+    and a scene of it are found.
     """
-    from setwright.compiler.explain import explain as lines_of
-    from setwright.compiler.explain import explain_json
+    from setwright.compiler.reports.explain import explain as lines_of
+    from setwright.compiler.reports.explain import explain_json
     from setwright.scenes.finding import visible
 
     compiled, found = _asked(words, without)
@@ -131,7 +139,7 @@ def trace(words: tuple[str, ...], direct: bool, without: tuple[str, ...]) -> Non
 
     NIGHT may be left out where the folder holds only one.
     """
-    from setwright.compiler.trace import trace as lines_of
+    from setwright.compiler.reports.trace import trace as lines_of
     from setwright.scenes.finding import visible
 
     compiled, found = _asked(words, without)
@@ -144,8 +152,8 @@ def trace(words: tuple[str, ...], direct: bool, without: tuple[str, ...]) -> Non
 @click.argument("code", required=False, shell_complete=_complete_codes)
 @click.option("--page", is_flag=True, help="Print the reference page of all of them (Markdown).")
 def checks(code: str | None, page: bool) -> None:
-    """List what is checked; or explain the check called CODE in full."""
-    from setwright.compiler.checks import page as pages
+    """List every code that a finding may have; or explain CODE in full."""
+    from setwright.compiler.reports import checks as pages
     from setwright.scenes.finding import visible
     from setwright.scenes.names import suggestion
 
@@ -156,7 +164,7 @@ def checks(code: str | None, page: bool) -> None:
     if code is not None:
         known = {one.code: one for one in pages.all_explained()}
         if code not in known:
-            _fail(visible(f"there is no check ‘{code}’: {suggestion(code, known, '')}"))
+            _fail(visible(f"there is no code ‘{code}’: {suggestion(code, known, '')}"))
         lines = pages.in_full(known[code])
     for line in lines:
         click.echo(line)
@@ -177,12 +185,13 @@ def build(night: str, out: str, without: tuple[str, ...], utf8: bool) -> None:
     """
     from pathlib import Path
 
+    from setwright.compiler.compiled import Compiled
     from setwright.compiler.outputs.build import build as build_night
     from setwright.scenes.finding import Severity, summary, visible, worst
 
     compiled = _compile(night, without)
     _print_findings(compiled, "text")
-    if compiled.book is None or worst(compiled.findings) is Severity.ERROR:
+    if not isinstance(compiled, Compiled) or worst(compiled.findings) is Severity.ERROR:
         click.echo(f"nothing is written: {summary(compiled.findings)}", err=True)
         sys.exit(_exit_code(compiled))
     built = build_night(compiled, Path(out), utf8=utf8)
@@ -324,13 +333,14 @@ def _asked(
 
     With ``sending`` a book with errors is a reason to stop too.
     """
-    from setwright.compiler.explain import find_scene
+    from setwright.compiler.compiled import Compiled
+    from setwright.compiler.reports.find import find_scene
     from setwright.scenes.finding import Severity, summary, visible, worst
 
     if len(words) > 2:
         raise click.UsageError("write NIGHT and SONG/SCENE, in quotes if there are spaces in it")
     compiled = _compile(words[0] if len(words) == 2 else _only_night(), without)
-    if compiled.book is None or not compiled.songs:
+    if not isinstance(compiled, Compiled) or not compiled.songs:
         _print_findings(compiled, "text", to_stderr=True)
         sys.exit(_exit_code(compiled))
     if sending and worst(compiled.findings) is Severity.ERROR:
@@ -351,7 +361,7 @@ def _say_errors(compiled: Compiled) -> None:
 
 
 def _proven(compiled: Compiled) -> str:
-    from setwright.compiler.proof import proof
+    from setwright.compiler.reports.summary import proof
     from setwright.scenes.finding import visible
 
     proven = proof(compiled)
@@ -362,7 +372,7 @@ def _counted(number: int, what: str) -> str:
     return f"{number} {what}{'' if number == 1 else 's'}"
 
 
-def _compile(night: str, without: tuple[str, ...]) -> Compiled:
+def _compile(night: str, without: tuple[str, ...]) -> Compiled | Unopened:
     import gc
     import os
     from pathlib import Path
@@ -383,7 +393,7 @@ def _compile(night: str, without: tuple[str, ...]) -> Compiled:
             gc.enable()
 
 
-def _print_findings(compiled: Compiled, form: str, *, to_stderr: bool = False) -> None:
+def _print_findings(compiled: Compiled | Unopened, form: str, *, to_stderr: bool = False) -> None:
     if form == "json":
         _print_json([finding.to_json() for finding in compiled.findings])
         return
@@ -403,10 +413,11 @@ def _print_json(data: object) -> None:
     click.echo(json.dumps(data, ensure_ascii=True, indent=2))
 
 
-def _exit_code(compiled: Compiled) -> int:
+def _exit_code(compiled: Compiled | Unopened) -> int:
+    from setwright.compiler.compiled import Compiled
     from setwright.scenes.finding import Severity, worst
 
-    if compiled.unreadable:
+    if not isinstance(compiled, Compiled) and compiled.unreadable:
         return 2
     return 1 if worst(compiled.findings) in {Severity.ERROR, Severity.WARNING} else 0
 

@@ -1,43 +1,34 @@
-"""What compiling a night gives: one record for the checks, the outputs and the commands."""
+"""What compiling a night gives: one record for the checks, the outputs and the commands.
+
+A night is either unopened, and then there is nothing but findings, or it is whole: the pipeline
+fills every field before anybody reads one.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import NamedTuple
 
-from setwright.compiler.bind import Binder, BoundScene, BoundSong
-from setwright.compiler.hear import Lines
-from setwright.compiler.lower import Lowered, lower
-from setwright.compiler.orders import Order
-from setwright.compiler.place import Placement, SceneKey, key_of
-from setwright.compiler.prove import Prover
-from setwright.compiler.recall import recall
-from setwright.compiler.states import Wanted
-from setwright.compiler.stored import Content, content
-from setwright.compiler.target import Target
-from setwright.compiler.traffic import Sent
+from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.target import Target
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.recall import recall
+from setwright.compiler.placement.banks import Placement, SceneKey, key_of
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.proving.routing import Lines
+from setwright.compiler.proving.traffic import Sent
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding
-from setwright.scenes.quantities import quoted
 
 
-class LoweredScene(NamedTuple):
-    """A scene of the night as messages and as a preset's content.
+class Unopened(NamedTuple):
+    """A night whose files could not be read, and why.
 
-    ``proved`` holds its quantities with the verdicts that the messages bear out.
+    ``unreadable`` tells that it was the night's own file that could not be opened.
     """
 
-    key: SceneKey
-    bound: BoundScene
-    lowered: Lowered
-    content: Content
-    proved: tuple[Wanted, ...]
-
-    @property
-    def called(self) -> str:
-        """The scene in a sentence: its name in quotes, and of which song it is."""
-        song, name = self.key
-        return f"{quoted(name)} of {song}" if song else f"the general {quoted(name)}"
+    findings: list[Finding]
+    unreadable: bool = False
 
 
 @dataclass(slots=True)
@@ -45,23 +36,20 @@ class Compiled:
     """A night, bound to its rig, and everything that was found on the way.
 
     ``songs`` are those of the sets in playing order, then those kept for requests; ``scenes``
-    what each of their scenes becomes, by its key; ``placement`` where it lies; ``lines`` the MIDI
-    cables and ``traffic`` what goes over them. ``book`` and ``target`` are None where the files
-    could not be read; ``unreadable`` tells that it was the night's own file that could not be
-    opened. Where ``findings`` hold errors, there may be no scenes.
+    what each of their scenes becomes, by its key; ``at_rest`` where each foot-operated unit
+    stands before a song, None where that is not said; ``lines`` the MIDI cables. While there are
+    errors nothing is placed and no message followed: ``placement`` and ``traffic`` are empty.
     """
 
-    book: Book | None
-    target: Target | None
+    book: Book
+    target: Target
+    lines: Lines
     songs: list[BoundSong]
+    at_rest: dict[str, str | None]
+    scenes: dict[SceneKey, LoweredScene]
+    placement: Placement
+    traffic: tuple[Sent, ...]
     findings: list[Finding]
-    unreadable: bool = False
-    binder: Binder | None = None
-    scenes: dict[SceneKey, LoweredScene] = field(default_factory=dict)
-    placement: Placement = field(default_factory=Placement)
-    prover: Prover | None = None
-    traffic: tuple[Sent, ...] = ()
-    _known: dict[tuple[object, ...], LoweredScene] = field(default_factory=dict)
 
     @property
     def scene_count(self) -> int:
@@ -76,35 +64,11 @@ class Compiled:
             different.setdefault(id(scene.lowered), scene)
         return list(different.values())
 
-    @property
-    def lines(self) -> Lines:
-        """The MIDI cables; there are none before the rig is aimed at."""
-        assert self.prover is not None
-        return self.prover.lines
-
     def scene(self, song: BoundSong, name: str) -> LoweredScene:
-        """Return a scene of ``song``, lowered; also of a song that is not played tonight."""
-        key = key_of(song, name)
-        return self.scenes[key] if key in self.scenes else self.lower(key, song.scenes[name])
-
-    def lower(self, key: SceneKey, scene: BoundScene) -> LoweredScene:
-        """Lower one scene and prove what it does; scenes of equal recipe are lowered once."""
-        if scene.recipe not in self._known:
-            assert self.target is not None
-            assert self.prover is not None
-            lowered = lower(self.target, scene)
-            self._known[scene.recipe] = LoweredScene(
-                key,
-                scene,
-                lowered,
-                content(self.target, scene, lowered),
-                self.prover.prove(scene, lowered.stored),
-            )
-        return self._known[scene.recipe]._replace(key=key, bound=scene)
+        """Return a scene of one of tonight's songs."""
+        return self.scenes[key_of(song, name)]
 
     def recall_of(self, key: SceneKey) -> tuple[Order, ...] | None:
         """Return the orders that make the switcher load a scene; None where none can."""
         slot = self.placement.of_scene.get(key)
-        if slot is None or self.book is None:
-            return None
-        return recall(self.book.switcher, slot)
+        return None if slot is None else recall(self.book.switcher, slot)

@@ -8,48 +8,58 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from setwright.compiler.bind import Binder, BoundSong
-from setwright.compiler.checks.listed import run_checks
-from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import Lines
-from setwright.compiler.overfull import too_full
-from setwright.compiler.place import key_of, place
-from setwright.compiler.prove import Prover
-from setwright.compiler.settled import settled
-from setwright.compiler.target import aim
-from setwright.compiler.traffic import Sent, traffic
+from setwright.compiler.binding.aim import aim
+from setwright.compiler.binding.bind import Binder
+from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.playings import told_apart
+from setwright.compiler.checks.common.overfull import too_full
+from setwright.compiler.checks.run import run_checks
+from setwright.compiler.compiled import Compiled, Unopened
+from setwright.compiler.placement.banks import Placement, SceneKey, key_of, place
+from setwright.compiler.proving.prove import Prover
+from setwright.compiler.proving.proved import LoweredScene, Lowering
+from setwright.compiler.proving.routing import Lines
+from setwright.compiler.proving.tonight import settled
+from setwright.compiler.proving.traffic import Sent, traffic
 from setwright.scenes.book import Book, open_night
 from setwright.scenes.finding import Finding, Severity, in_order, worst
 from setwright.scenes.identities import identify
 from setwright.scenes.resolve import Resolver
+from setwright.scenes.songs import Song
 
 
-def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled:
+def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled | Unopened:
     """Compile the night at ``path``, doing without the units named in ``without``."""
     opened = open_night(path)
     book = opened.book
     if book is None:
-        return Compiled(None, None, [], in_order(opened.findings), opened.unreadable)
+        return Unopened(in_order(opened.findings), opened.unreadable)
     identified = identify(book)
     target, aimed = aim(book, without)
     resolver = Resolver(book)
     binder = Binder(target, resolver)
     songs = _bind_all(book, binder)
-    played = {id(one.song) for one in songs}
-    for song in book.songs:
-        # Songs that are not played tonight are checked for their names, not for this rig.
-        if id(song) not in played:
-            resolver.song(song)
+    _read_the_others(book, songs, resolver)
     derived = [*identified, *aimed, *binder.done(), *resolver.done()]
-    prover = Prover(Lines(book.rig, book.switcher, target.gone), target.units)
-    compiled = Compiled(book, target, songs, [], binder=binder, prover=prover)
+    lines = Lines(book.rig, book.switcher, target.gone)
+    scenes = _lower(Lowering(target, Prover(lines, target.units)), songs)
+    compiled = Compiled(
+        book, target, lines, songs, binder.feet.at_rest, scenes, Placement(), (), []
+    )
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
-        derived += _lower_and_place(compiled)
+        compiled.scenes = settled(scenes)
+        derived += _place(compiled)
         compiled.traffic = _follow(compiled)
         derived += run_checks(compiled)
-    findings = _without_consequences([*opened.findings, *derived], derived)
-    compiled.findings = in_order(findings)
+    compiled.findings += in_order(_without_consequences([*opened.findings, *derived], derived))
     return compiled
+
+
+def compile_song(compiled: Compiled, song: Song) -> tuple[BoundSong, dict[SceneKey, LoweredScene]]:
+    """Return a song that is not played tonight, and its scenes, on the rig of ``compiled``."""
+    bound = Binder(compiled.target, Resolver(compiled.book)).song(song)
+    prover = Prover(compiled.lines, compiled.target.units)
+    return bound, _lower(Lowering(compiled.target, prover), [bound])
 
 
 def _bind_all(book: Book, binder: Binder) -> list[BoundSong]:
@@ -62,36 +72,29 @@ def _bind_all(book: Book, binder: Binder) -> list[BoundSong]:
         song = book.by_name.get(playing.name)
         if song is not None:
             songs.append(binder.song(song, playing, 0))
-    return _tell_playings_apart(songs)
+    return told_apart(songs, {song.identity for song in book.songs})
 
 
-def _tell_playings_apart(songs: list[BoundSong]) -> list[BoundSong]:
-    """Give a song that is played again in another way (tempo, say) places of its own."""
-    known: dict[str, dict[str, tuple[object, ...]]] = {}
-    result = []
+def _read_the_others(book: Book, songs: list[BoundSong], resolver: Resolver) -> None:
+    """Look through songs that are not played tonight: for their names, not for this rig."""
+    played = {id(one.song) for one in songs}
+    for song in book.songs:
+        if id(song) not in played:
+            resolver.song(song)
+
+
+def _lower(lowering: Lowering, songs: list[BoundSong]) -> dict[SceneKey, LoweredScene]:
+    scenes: dict[SceneKey, LoweredScene] = {}
     for song in songs:
-        recipes = {name: scene.recipe for name, scene in song.scenes.items()}
-        owner, number = song.owner, 1
-        while any(
-            known.get(owner, {}).get(name, recipe) != recipe for name, recipe in recipes.items()
-        ):
-            number += 1
-            owner = f"{song.owner} ({number})"
-        if not song.general:
-            known.setdefault(owner, {}).update(recipes)
-        result.append(song if owner == song.owner else song._replace(owner=owner))
-    return result
-
-
-def _lower_and_place(compiled: Compiled) -> list[Finding]:
-    """Fill ``scenes`` and ``placement``; return what does not fit into the switcher."""
-    assert compiled.target is not None
-    for song in compiled.songs:
         for name, scene in song.scenes.items():
             key = key_of(song, name)
-            if key not in compiled.scenes:
-                compiled.scenes[key] = compiled.lower(key, scene)
-    compiled.scenes = settled(compiled.scenes)
+            if key not in scenes:
+                scenes[key] = lowering.scene(key, scene)
+    return scenes
+
+
+def _place(compiled: Compiled) -> list[Finding]:
+    """Fill ``placement``; return what does not fit into the switcher."""
     contents = {key: scene.content for key, scene in compiled.scenes.items()}
     compiled.placement, too_many = place(compiled.target, compiled.songs, contents)
     return [*too_full(compiled), *too_many]

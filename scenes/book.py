@@ -148,7 +148,7 @@ def open_night(path: Path) -> Opened:
     """Read the night at ``path`` with its rig, switcher and songs.
 
     Names within the songs and the rig are resolved by later phases (`scenes.resolve`,
-    `compiler.target`); here files and records are checked.
+    `compiler.binding.target`); here files and records are checked.
     """
     try:
         folder = path.parent.resolve()

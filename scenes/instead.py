@@ -44,9 +44,9 @@ def stand_ins(book: Book, made: Collection[str]) -> tuple[list[Finding], set[str
         meant = nearest(name, helpless)
         if meant is not None:
             blamed.add(meant)
-            findings.append(_misspelt(book, name, meant, Severity.ERROR))
+            findings.append(_misspelt(book, name, meant, needed=True))
         elif near := difflib.get_close_matches(name, known - {NOTHING}, n=1, cutoff=ALIKE):
-            findings.append(_misspelt(book, name, near[0], Severity.WARNING))
+            findings.append(_misspelt(book, name, near[0], needed=False))
     for circle in _circles(choices, alive):
         blamed.update(circle)
         findings.append(_in_circle(book, circle))
@@ -113,14 +113,15 @@ def _is_for_a_foot(book: Book, name: str) -> bool:
     return any(text == name or text.startswith(f"{name} ") for text in texts)
 
 
-def _misspelt(book: Book, name: str, meant: str, severity: Severity) -> Finding:
-    return Finding(
-        "unknown-effect" if severity is Severity.ERROR else "stand-in-for-nothing",
-        severity,
-        f"nothing asks for {quoted(name)}, and no effect is called so",
+def _misspelt(book: Book, name: str, meant: str, *, needed: bool) -> Finding:
+    message = f"nothing asks for {quoted(name)}, and no effect is called so"
+    place, way_out = (
         book.place_of_key(("rig", "instead of", name)),
         f"did you mean {quoted(meant)}?",
     )
+    if needed:
+        return Finding("unknown-effect", Severity.ERROR, message, place, way_out)
+    return Finding("stand-in-for-nothing", Severity.WARNING, message, place, way_out)
 
 
 def _in_circle(book: Book, circle: list[str]) -> Finding:

@@ -418,7 +418,7 @@ class Unit(Record):
     power: Power | None = field(
         default=None, description="What its power input needs, as printed on the box."
     )
-    note: Text | None = field(default=None, description="A word to yourself.")
+    note: Text | None = field(default=None, description="A word to yourself; explain prints it.")
     let_pass: LetPass = LET_PASS
 
     def control(self, name: str) -> Control | None:
@@ -527,7 +527,7 @@ class Rig(Record):
         description="How long a change of scene may take, from the press until the new sound is "
         "there: 150 ms.",
     )
-    note: Text | None = field(default=None, description="A word to yourself.")
+    note: Text | None = field(default=None, description="A word to yourself; explain prints it.")
     let_pass: LetPass = LET_PASS
 
 

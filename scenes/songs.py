@@ -214,7 +214,7 @@ class Scene(Record):
         description="The delay's time in this scene: a note value that follows the song's "
         "tempo (dotted eighth), or milliseconds (350 ms).",
     )
-    note: Text | None = field(default=None, description="A word to yourself; printed.")
+    note: Text | None = field(default=None, description="A word to yourself; explain prints it.")
     let_pass: LetPass = LET_PASS
 
     @classmethod

@@ -209,5 +209,5 @@ class Switcher(Record):
         key="passes on MIDI",
         description="Whether it passes on what arrives at its MIDI IN.",
     )
-    note: Text | None = field(default=None, description="A word to yourself.")
+    note: Text | None = field(default=None, description="A word to yourself; explain prints it.")
     let_pass: LetPass = LET_PASS

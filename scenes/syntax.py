@@ -16,9 +16,6 @@ class Point(NamedTuple):
     column: int
 
 
-COLON_IN_BRACES = "colon-in-braces"
-"""The code of a colon that the C parser refuses within braces."""
-
 # What the parsers say, as a piece of their sentence → what a musician can do about it:
 # (piece, sentence, way out, whether the slip is where the parser began and not where it gave up).
 _SYNTAX = (
@@ -112,6 +109,18 @@ _SYNTAX = (
 )
 
 
+def is_colon_in_braces(source: Source, error: Exception) -> bool:
+    """Tell whether a parser stopped at a colon within braces, which the C parser refuses."""
+    problem, at = str(getattr(error, "problem", "")), getattr(error, "problem_mark", None)
+    if "unexpected ':'" in problem:
+        return True
+    return (
+        "expected ',' or" in problem
+        and at is not None
+        and source.line(at.line + 1)[at.column : at.column + 1] == "?"
+    )
+
+
 def syntax_finding(source: Source, error: Exception) -> Finding:
     """Turn a parser's exception into a finding in our own words."""
     problem = " ".join(
@@ -163,12 +172,7 @@ def syntax_finding(source: Source, error: Exception) -> Finding:
         )
         code = "tab"
     else:
-        asks = (
-            "expected ',' or" in problem
-            and given_up is not None
-            and (source.line(given_up.line + 1)[given_up.column : given_up.column + 1] == "?")
-        )
-        code = COLON_IN_BRACES if "unexpected ':'" in problem or asks else "yaml-syntax"
+        code = "yaml-syntax"
     length = max(1, len(text.rstrip()) - column) if at_begin else 1
     return Finding(
         code,

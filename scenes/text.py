@@ -19,7 +19,7 @@ from typing import Any
 from setwright.scenes.finding import Finding, Place, Related, Severity, Source
 from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.quantities import quoted
-from setwright.scenes.syntax import COLON_IN_BRACES, Point, syntax_finding
+from setwright.scenes.syntax import Point, is_colon_in_braces, syntax_finding
 
 DEEPEST = 32
 """Levels of nesting; the language itself needs seven."""
@@ -45,8 +45,9 @@ class Document:
 
 def read_document(source: Source) -> Document:
     """Parse ``source``. Never raises for what a text can hold; total in its length."""
-    document = _Reader(source).read()
-    if any(finding.code == COLON_IN_BRACES for finding in document.findings):
+    reader = _Reader(source)
+    document = reader.read()
+    if reader.stopped_at_colon:
         # ``{at: 1:05}`` is good YAML 1.2 (section 7.3.3, plain style) that only the slower
         # parser reads.
         return _Reader(source, pure=True).read()
@@ -93,6 +94,7 @@ class _Reader:
         self.anchors: dict[str, tuple[Any, Spot] | None] = {}
         self.stack: list[_Open] = []
         self.nodes = 0
+        self.stopped_at_colon = False
 
     def read(self) -> Document:
         try:
@@ -115,6 +117,7 @@ class _Reader:
             try:
                 event = next_event()
             except yaml_error as error:
+                self.stopped_at_colon = is_colon_in_braces(source, error)
                 raise _Stop(syntax_finding(source, error)) from None
             except (RecursionError, ValueError) as error:
                 raise self._stop("yaml-syntax", str(error), self.top.place, "simplify it") from None

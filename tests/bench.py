@@ -18,10 +18,10 @@ from pathlib import Path
 from statistics import median
 from typing import Any
 
-from setwright.compiler.pipeline import compile_night
-from setwright.compiler.states import Verdict
+from setwright.compiler.binding.states import Verdict
 from tests.books import write_book
 from tests.conftest import DEMO, ROOT
+from tests.nights import whole
 
 Command = Sequence[str]
 
@@ -123,8 +123,8 @@ def proving(small: Path, large: Path, times: int) -> str:
     Every scene is heard and proven anew, as if no two were made in the same way.
     """
     from setwright.compiler.compiled import Compiled
-    from setwright.compiler.hear import Lines
-    from setwright.compiler.prove import Prover
+    from setwright.compiler.proving.prove import Prover
+    from setwright.compiler.proving.routing import Lines
 
     def work(compiled: Compiled) -> tuple[float, int]:
         assert compiled.target is not None
@@ -138,7 +138,7 @@ def proving(small: Path, large: Path, times: int) -> str:
                 heard += len(lines.hear("switcher", order.message))
         return time.perf_counter() - start, heard
 
-    books = compile_night(small), compile_night(large)
+    books = whole(small), whole(large)
     pairs = [(work(books[0]), work(books[1])) for _ in range(max(3, times // 3))]
     ones, others = [one[0] for _, one in pairs], [one[0] for one, _ in pairs]
     size = pairs[0][1][1] / pairs[0][0][1]
@@ -155,10 +155,10 @@ def midi_writing(night: Path, times: int) -> str:
 
     import mido
 
-    from setwright.compiler.outputs.data import night_data
+    from setwright.compiler.outputs.collect import night_data
     from setwright.compiler.outputs.midi_file import midi_files
 
-    data = night_data(compile_night(night))
+    data = night_data(whole(night))
     files = midi_files(data)
     events = [
         [[(message.dict(), message.is_meta) for message in track] for track in parsed.tracks]
@@ -203,7 +203,7 @@ def lower_bound() -> list[str]:
     """
     lines = []
     for rig in ("granary", "parlour"):
-        compiled = compile_night(DEMO / f"{rig}-night.yaml")
+        compiled = whole(DEMO / f"{rig}-night.yaml")
         sent = least = 0
         worse = []
         for key, scene in compiled.scenes.items():

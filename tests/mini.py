@@ -7,10 +7,10 @@ from textwrap import dedent, indent
 
 from ruamel.yaml import YAML
 
-from setwright.compiler.bind import BoundScene
+from setwright.compiler.binding.bound import BoundScene
+from setwright.compiler.binding.states import Wanted
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.pipeline import compile_night
-from setwright.compiler.states import Wanted
+from tests.nights import whole
 
 SWITCHER = """\
 switcher: board
@@ -80,7 +80,7 @@ def bound(compiled: Compiled, scene: str) -> BoundScene:
 
 def compile_mini(folder: Path, **parts: str) -> Compiled:
     """Write a night and compile it."""
-    return compile_night(write_night(folder, **parts))
+    return whole(write_night(folder, **parts))
 
 
 def quantity(scene: BoundScene, unit: str, name: str) -> Wanted:

@@ -30,7 +30,13 @@ from typing import NamedTuple
 
 from tests.conftest import ROOT
 
-MODULES = ("bind", "lower", "wire", "midi")
+MODULES = {
+    "bind": "compiler/binding/bind.py",
+    "lower": "compiler/lowering/lower.py",
+    "wire": "compiler/lowering/wire.py",
+    "midi": "compiler/midi.py",
+}
+"""Name → file of every module that faults are put into."""
 NO_MESSAGE = frozenset(
     {
         # bind: findings, words for people, and where a foot stands, which no message tells.
@@ -53,11 +59,11 @@ NO_MESSAGE = frozenset(
 ONLY_FINDINGS = frozenset(
     {
         # bind: what lies under these conditions does nothing but find fault, scene by scene.
-        "any(map(self._is_loss, asked))",
+        "any(map(self.lacking.is_loss, asked))",
         "self._cache[key] is None and (again := self._play(song, scene))",
         "any((one.cause is Cause.TIME for one in wanted))",
         "name not in known and playing is not None",
-        "self._is_loss(effect.name)",
+        "self.lacking.is_loss(effect.name)",
         "effect.name not in self.target.broken_effects",
     }
 )
@@ -273,7 +279,7 @@ def variants(node: ast.AST, strings: list[str]) -> Iterator[tuple[str, ast.AST]]
 @cache
 def mutants(module: str) -> list[Mutant]:
     """Return every mutant of one module, each once."""
-    path = ROOT / "compiler" / f"{module}.py"
+    path = ROOT / MODULES[module]
     written = path.read_text(encoding="utf-8")
     tree, lines = ast.parse(written), written.splitlines()
     strings = _strings(tree)
@@ -351,7 +357,7 @@ def _is_for_people(node: ast.AST, parent: ast.AST) -> bool:
             return True
         case ast.Call(func=ast.Attribute(attr=name)):
             return name in {"define", "find", "place", "place_of_key"} or name.startswith(
-                ("_suffer", "_clash")
+                ("suffer", "_clash")
             )
         case ast.Subscript() if isinstance(parent, ast.Assign):
             return True
@@ -412,9 +418,7 @@ class Copy:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self.original = {
-            module: (ROOT / "compiler" / f"{module}.py").read_bytes() for module in MODULES
-        }
+        self.original = {module: (ROOT / path).read_bytes() for module, path in MODULES.items()}
         for name in ("scenes", "compiler", "templates", "tests", "examples"):
             shutil.copytree(
                 ROOT / name, folder / name, ignore=shutil.ignore_patterns("__pycache__", "golden")
@@ -427,9 +431,9 @@ class Copy:
     def noticed(self, mutant: Mutant | None) -> str:
         """Run the judges on ``mutant``; return the one that notices, or an empty text."""
         for module, text in self.original.items():
-            (self.folder / "compiler" / f"{module}.py").write_bytes(text)
+            (self.folder / MODULES[module]).write_bytes(text)
         if mutant is not None:
-            path = self.folder / "compiler" / f"{mutant.module}.py"
+            path = self.folder / MODULES[mutant.module]
             path.write_text(mutant.text, encoding="utf-8")
         for judge in JUDGES:
             try:

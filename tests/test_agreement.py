@@ -15,16 +15,18 @@ import mido
 import pytest
 
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.explain import Found, explain
-from setwright.compiler.outputs.data import SceneData, night_data
+from setwright.compiler.outputs.collect import night_data
+from setwright.compiler.outputs.data import SceneData
 from setwright.compiler.outputs.midi_file import midi_files
 from setwright.compiler.outputs.names import stem_of_song
 from setwright.compiler.outputs.preset_sheet import preset_sheet_files
-from setwright.compiler.pipeline import compile_night
+from setwright.compiler.reports.explain import explain
+from setwright.compiler.reports.find import Found
 from setwright.compiler.sending.ports import Problem, converse
 from setwright.compiler.sending.send import Plan, bundles, plan
 from tests.conftest import DEMO
 from tests.jack import PATIENCE, jack_server, receiver
+from tests.nights import whole
 
 ROUTES = ("stored", "direct")
 
@@ -78,17 +80,19 @@ def heard_at_a_port(compiled: Compiled, scenes: list[Found]) -> dict[str, list[s
 
 @pytest.mark.parametrize("rig", ["granary", "parlour"])
 def test_all_outputs_agree_on_every_scene(rig: str) -> None:
-    compiled = compile_night(DEMO / f"{rig}-night.yaml")
+    compiled = whole(DEMO / f"{rig}-night.yaml")
     data = night_data(compiled)
     files = midi_files(data)
     paper = slots_on_paper(preset_sheet_files(data)["preset-sheet.csv"].decode("utf-8"))
     written = json.loads(data.model_dump_json())
     by_name = {(scene["song"], scene["scene"]): scene for scene in written["scenes"]}
-    scenes = [Found(song, scene) for song in compiled.songs for scene in song.scenes.values()]
+    scenes = [
+        Found(song, compiled.scene(song, name)) for song in compiled.songs for name in song.scenes
+    ]
     expected: dict[str, list[str]] = {route: [] for route in ROUTES}
     for found in scenes:
-        song = next(one for one in data.songs if one.id == found.song.song.identity)
-        scene = data.scene(song, found.scene.name)
+        song = data.songs[compiled.songs.index(found.song)]
+        scene = data.scene(song.owner, found.scene.bound.name)
         said = list(explain(compiled, found))
         for route in ROUTES:
             sent = sent_by(scene, route)
@@ -117,7 +121,7 @@ def test_all_outputs_agree_on_every_scene(rig: str) -> None:
             continue
         for route in ROUTES:
             pressed = [
-                sent_by(data.scene(song, moment.scene), route)
+                sent_by(data.scene(song.owner, moment.scene), route)
                 for moment in sorted(song.moments, key=lambda one: one.bars or 0)
                 if not moment.stay
             ]

@@ -10,13 +10,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from setwright.compiler.feet import FootMove
-from setwright.compiler.pipeline import compile_night
-from setwright.compiler.states import Verdict, describe
-from setwright.compiler.target import Program, Setting, value_on
+from setwright.compiler.binding.foot import FootMove
+from setwright.compiler.binding.settings import value_on
+from setwright.compiler.binding.states import Verdict, describe
+from setwright.compiler.binding.target import Program, Setting
 from setwright.scenes.quantities import Amount
 from setwright.scenes.rig import Control
 from tests.mini import bound, compile_mini, quantity, write_night
+from tests.nights import whole
 
 PROVEN, FEET, UNKNOWN, FREE = Verdict.PROVEN, Verdict.FEET, Verdict.UNKNOWN, Verdict.FREE
 
@@ -286,7 +287,7 @@ def test_fallbacks_are_taken_in_order(tmp_path: Path) -> None:
         scenes="A: {effects: [deep, far]}\nB: {effects: lost}\nC: {effects: [near, wide]}",
         rig=FALLBACKS,
     )
-    compiled = compile_night(night)
+    compiled = whole(night)
     assert bound(compiled, "A").effects == ("near", "far")
     assert bound(compiled, "A").replaced == (("deep", "near"),)
     assert bound(compiled, "B").effects == ()
@@ -301,17 +302,17 @@ def test_a_rig_without_a_unit(tmp_path: Path) -> None:
         scenes="A: {effects: [far]}\nB: {effects: [odd, near]}",
         rig="instead of:\n  far: near\n",
     )
-    with_all = compile_night(night)
+    with_all = whole(night)
     assert with_all.findings == []
-    replaced = compile_night(night, frozenset({"two"}))
+    replaced = whole(night, frozenset({"two"}))
     assert [(f.code, f.severity.value) for f in replaced.findings] == [("song-suffers", "note")]
     assert "A: far → near" in replaced.findings[0].message
     assert all(wanted.unit != "two" for wanted in replaced.songs[0].scenes["A"].wanted)
-    lost = compile_night(night, frozenset({"three"}))
+    lost = whole(night, frozenset({"three"}))
     assert [(f.code, f.severity.value) for f in lost.findings] == [("song-suffers", "warning")]
     assert "B: odd is lost" in lost.findings[0].message
     assert lost.songs[0].scenes["B"].effects == ("near",)
-    unknown = compile_night(night, frozenset({"twoo"}))
+    unknown = whole(night, frozenset({"twoo"}))
     assert [f.code for f in unknown.findings] == ["unknown-unit"]
     assert "two" in unknown.findings[0].help
 
@@ -484,7 +485,7 @@ def test_tonight_changes_capo_tempo_and_scenes(tmp_path: Path) -> None:
         "  - {song: Tune, capo: 3, tempo: quarter = 60, leave out: A}\nif asked: Asked\n",
         encoding="utf-8",
     )
-    compiled = compile_night(night)
+    compiled = whole(night)
     assert compiled.findings == []
     tune, asked = compiled.songs
     assert tune.guitar == "steel, capo 3 tonight, low D"

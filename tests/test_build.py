@@ -21,7 +21,7 @@ from jsonschema import Draft202012Validator
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs import maps
 from setwright.compiler.outputs.build import Built, build, output_files
-from setwright.compiler.outputs.data import night_data
+from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.names import is_safe
 from setwright.compiler.outputs.night_json import (
     NightFile,
@@ -30,10 +30,10 @@ from setwright.compiler.outputs.night_json import (
     night_schema_text,
 )
 from setwright.compiler.outputs.write import check_folder
-from setwright.compiler.pipeline import compile_night
 from setwright.scenes.finding import Finding, Place, Severity, Source, worst
 from tests.conftest import DEMO, ROOT
 from tests.mini import write_night
+from tests.nights import whole
 
 RIGS = ("granary", "parlour")
 SCHEMA = ROOT / "templates" / "schemas" / "night-data.schema.json"
@@ -41,7 +41,7 @@ SCHEMA = ROOT / "templates" / "schemas" / "night-data.schema.json"
 
 @pytest.fixture(scope="module")
 def compiled() -> dict[str, Compiled]:
-    return {rig: compile_night(DEMO / f"{rig}-night.yaml") for rig in RIGS}
+    return {rig: whole(DEMO / f"{rig}-night.yaml") for rig in RIGS}
 
 
 @pytest.fixture(scope="module")
@@ -147,7 +147,7 @@ def test_night_json_fits_its_schema(rig: str, folders: dict[str, Path]) -> None:
 @pytest.mark.parametrize(
     ("path", "value"),
     [
-        (("format",), 2),
+        (("format",), 1),
         (("night",), None),
         (("files", "x"), "not a digest"),
         (("extra",), 1),
@@ -248,13 +248,13 @@ def test_errors_stop_a_build_and_warnings_do_not(tmp_path: Path) -> None:
     songs = book / "songs.yaml"
     text = songs.read_text(encoding="utf-8")
     songs.write_text(text.replace("Start: brushed", "Start: brushd", 1), encoding="utf-8")
-    built = build(compile_night(book / "granary-night.yaml"), tmp_path / "out")
+    built = build(whole(book / "granary-night.yaml"), tmp_path / "out")
     assert built == Built(
         problem="nothing is built from a book with 1 error; check it and mend them"
     )
     assert not (tmp_path / "out").exists()
     songs.write_text(text, encoding="utf-8")
-    warned = compile_night(book / "granary-night.yaml")
+    warned = whole(book / "granary-night.yaml")
     place = Place.at(Source("songs.yaml", text), 1, 1, 1, 1)
     warned.findings.append(
         Finding("of-a-kind", Severity.WARNING, "mind the step", place, "mind it")
@@ -263,7 +263,7 @@ def test_errors_stop_a_build_and_warnings_do_not(tmp_path: Path) -> None:
 
 
 def test_a_night_that_is_not_there(tmp_path: Path) -> None:
-    built = build(compile_night(tmp_path / "none.yaml"), tmp_path / "out")
+    built = build(whole(tmp_path / "none.yaml"), tmp_path / "out")
     assert built.problem is not None
     assert not (tmp_path / "out").exists()
 
@@ -282,7 +282,7 @@ def test_no_folder_of_the_book_is_built_into(tmp_path: Path, out: str) -> None:
     )
     (book / "units" / "one.yaml").write_text("include: deep/two.yaml\n", encoding="utf-8")
     (book / "units" / "deep" / "two.yaml").write_text("units: {swell: {loop: 2}}\n", "utf-8")
-    compiled = compile_night(night)
+    compiled = whole(night)
     assert compiled.book is not None
     before = contents(tmp_path)
     built = build(compiled, book / out)
@@ -354,7 +354,7 @@ def odd(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
     (top / "board.yaml").write_text(
         switcher.replace("banks: 10", "banks: 30\nrecalled on channel: 16"), encoding="utf-8"
     )
-    compiled = compile_night(night)
+    compiled = whole(night)
     assert worst(compiled.findings) is not Severity.ERROR, compiled.findings
     before = names_in(top)
     built = build(compiled, top / "out", utf8=bool(request.param))

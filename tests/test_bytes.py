@@ -11,7 +11,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from setwright.compiler.compiled import Compiled
+from setwright.compiler.compiled import Compiled, Unopened
 from setwright.compiler.pipeline import compile_night
 from setwright.scenes.finding import Severity, render, visible, worst
 from tests.books import small_book, write_files
@@ -61,16 +61,16 @@ def folder() -> Iterator[Path]:
         yield Path(name)
 
 
-def compiled_with(folder: Path, file: str, content: bytes) -> Compiled:
+def compiled_with(folder: Path, file: str, content: bytes) -> Compiled | Unopened:
     write_files(folder, small_book())
     (folder / file).write_bytes(content)
     return compile_night(folder / "night.yaml")
 
 
-def judge(compiled: Compiled, content: bytes) -> None:
-    if compiled.book is None:
+def judge(compiled: Compiled | Unopened, content: bytes) -> None:
+    if isinstance(compiled, Unopened):
         assert worst(compiled.findings) is Severity.ERROR
-    assert not compiled.unreadable
+        assert not compiled.unreadable
     for finding in compiled.findings:
         shown = render(finding)
         assert not {unicodedata.category(sign) for sign in shown if sign != "\n"} & HIDDEN, content

@@ -69,6 +69,23 @@ def test_explain_as_json() -> None:
     }
 
 
+def test_explain_shows_the_notes() -> None:
+    words = ["explain", "tests/every_field/night.yaml", "Blind Mary/Bare"]
+    lines = setwright(*words).stdout.splitlines()
+    assert lines[3:6] == [
+        "  note of the scene: nearly nothing",
+        "  note of the rig: the usual one",
+        "  note of the switcher: the old one",
+    ]
+    assert lines[lines.index("squeezer") + 1] == "  note: the red one"
+    assert json.loads(setwright(*words, "--format", "json").stdout)["notes"] == {
+        "scene": "nearly nothing",
+        "rig": "the usual one",
+        "switcher": "the old one",
+        "units": {"squeezer": "the red one"},
+    }
+
+
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
@@ -108,7 +125,7 @@ def test_titles_with_slashes(tmp_path: Path) -> None:
         assert ended.stdout.splitlines()[0] == first
     ended = setwright("explain", str(night), "Tune/B/C")
     assert ended.returncode == 2
-    assert "by its id" in ended.stderr
+    assert "write ‘1 Tune/B/C’ or ‘both/C’" in ended.stderr
 
 
 def test_the_only_night_of_a_folder_need_not_be_named(tmp_path: Path) -> None:
@@ -157,6 +174,8 @@ def test_completion_knows_commands_and_scenes() -> None:
     }
     ended = setwright(cwd=DEMO, env=env)
     assert "Drowsy Maggie/Walk" in ended.stdout.splitlines()
+    by_number = setwright(cwd=DEMO, env={**env, "COMP_WORDS": env["COMP_WORDS"][:-6] + "3"})
+    assert "3 Drowsy Maggie/Walk" in by_number.stdout.splitlines()
 
 
 def test_a_narrow_terminal_encoding_is_no_traceback(tmp_path: Path) -> None:

@@ -15,11 +15,11 @@ from typing import Any
 import pytest
 from ruamel.yaml import YAML
 
-from setwright.compiler.compiled import LoweredScene
-from setwright.compiler.pipeline import compile_night
-from setwright.compiler.receive import Receiver
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.proving.receiver import Receiver
 from setwright.scenes.rig import Unit
 from tests.conftest import DEMO
+from tests.nights import whole
 from tests.rigs import messages
 
 Part = tuple[str, Any]
@@ -192,7 +192,7 @@ def check(wired: Wired, scene: LoweredScene, names: list[str], ms: Fraction, rig
 
 @pytest.mark.parametrize(("night", "wired"), [("granary", GRANARY), ("parlour", PARLOUR)])
 def test_every_scene_of_a_demo_night(night: str, wired: Wired) -> None:
-    compiled = compile_night(DEMO / f"{night}-night.yaml")
+    compiled = whole(DEMO / f"{night}-night.yaml")
     assert compiled.target is not None
     rig: dict[str, Unit] = compiled.target.units
     text = YAML(typ="safe").load(DEMO / "songs.yaml")

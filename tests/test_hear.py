@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
-from setwright.compiler.hear import Lines, Reaction, reaction
+from setwright.compiler.binding.target import COMPUTER, SWITCHER
 from setwright.compiler.midi import Message, control, program
-from setwright.compiler.target import COMPUTER, SWITCHER
+from setwright.compiler.proving.routing import Lines, Reaction, reaction
 from setwright.scenes.rig import Rig, Unit
 from setwright.scenes.switcher import Switcher
 

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from setwright.compiler.outputs.data import night_data
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.pipeline import compile_night
 from setwright.scenes.length import length_of
 from setwright.scenes.musical_time import (
@@ -115,6 +116,7 @@ def test_every_room_says_the_same_length(tmp_path: Path) -> None:
     (finding,) = compiled.findings
     assert finding.code == "set-too-long"
     assert "take 3:10" in finding.message
+    assert isinstance(compiled, Compiled)
     (song,) = night_data(compiled).songs
     assert (song.bars, song.seconds) == (144, 190)
     # A third and two thirds of 144 bars, at the beginning of a part each.

@@ -150,7 +150,9 @@ def test_another_units_fault_does_not_pass(tmp_path: Path) -> None:
     ("said", "code", "severity", "exit_code", "words"),
     [
         ("{chanel-collision: it is meant}", "unknown-check", "error", 1, "channel-collision"),
-        ("{preset-full: it is meant}", "unknown-check", "error", 1, "known here"),
+        ("{preset-full: it is meant}", "not-to-let-pass", "error", 1, "mend what it finds: use a"),
+        ("{never-silent: I like it}", "not-to-let-pass", "error", 1, "mend what it finds: give"),
+        ("{unknown-key: it is meant}", "not-to-let-pass", "error", 1, "mend what it finds: write"),
         ("{midi-loop: }", "empty-value", "error", 1, "write a value"),
         ("midi-loop", "wrong-shape", "error", 1, ""),
         ("{supply-voltage: it lives}", "not-to-let-pass", "error", 1, "what the label says"),
@@ -165,6 +167,22 @@ def test_what_cannot_be_let_pass(
     assert (one["code"], one["severity"], code_of) == (code, severity, exit_code)
     assert words in one["help"]
     assert one["line"] == 13
+
+
+@pytest.mark.parametrize(
+    ("code", "why"),
+    [
+        ("supply-voltage", "it can destroy a box or start a fire"),
+        ("supply-polarity", "it can destroy a box or start a fire"),
+        ("preset-full", "no check finds it, and only what checks find can"),
+        ("nothing-to-let-pass", "no check finds it, and only what checks find can"),
+        ("tab", "no check finds it, and only what checks find can"),
+    ],
+)
+def test_why_it_cannot_be_let_pass_is_true_for_it(tmp_path: Path, code: str, why: str) -> None:
+    said = f"  echo:\n    let pass: {{{code}: it is meant}}\n"
+    _, (one,) = check(tmp_path, change(corpus.base(), RIG, "  echo:\n", said))
+    assert one["message"] == f"‘{code}’ cannot be let pass: {why}"
 
 
 def test_what_a_night_lets_pass_for_nothing_is_said(tmp_path: Path) -> None:

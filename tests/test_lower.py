@@ -14,12 +14,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from setwright.compiler import midi
-from setwright.compiler.compiled import Compiled, LoweredScene
-from setwright.compiler.lower import in_best_order, in_order_of_preset
-from setwright.compiler.orders import Order
-from setwright.compiler.place import Slot
-from setwright.compiler.recall import recall
-from setwright.compiler.wire import Transmission
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.lower import in_best_order, in_order_of_preset
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.preset import Slot
+from setwright.compiler.lowering.recall import recall
+from setwright.compiler.lowering.wire import Transmission
+from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.switcher import Switcher
 from tests.mini import UNKNOWABLE, compile_mini
 
@@ -537,8 +538,7 @@ FULL = [
     pytest.param(
         "{programs: 2, controls: 3}",
         IN_A_BANK,
-        "a program of another bank is needed, and the switcher cannot send a bank select right "
-        "before its program",
+        "it needs a bank select for two, and the switcher cannot send one right before its program",
         id="bank select cannot be sent before programs",
     ),
     pytest.param(

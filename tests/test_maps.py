@@ -13,15 +13,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from setwright.compiler.outputs.data import NightData, night_data
+from setwright.compiler.outputs.collect import night_data
+from setwright.compiler.outputs.data import NightData
 from setwright.compiler.outputs.maps import cell, map_files
-from setwright.compiler.pipeline import compile_night
 from setwright.scenes.finding import Severity, worst
 from tests.conftest import DEMO
 from tests.mini import compile_mini, write_night
+from tests.nights import whole
 
 RIGS = ("granary", "parlour")
-DATA = {rig: night_data(compile_night(DEMO / f"{rig}-night.yaml")) for rig in RIGS}
+DATA = {rig: night_data(whole(DEMO / f"{rig}-night.yaml")) for rig in RIGS}
 
 
 def table(files: dict[str, bytes], name: str) -> list[dict[str, str]]:
@@ -359,7 +360,7 @@ def test_titles_of_every_kind(tmp_path: Path) -> None:
     night.write_text(
         f"night: Test\nrig: rig.yaml\nsongs: songs.yaml\nsets:\n- play:\n{play}", encoding="utf-8"
     )
-    compiled = compile_night(night)
+    compiled = whole(night)
     assert worst(compiled.findings) is not Severity.ERROR, compiled.findings
     files = map_files(night_data(compiled))
     assert [row["song"] for row in table(files, "programs")] == [shown for _, _, shown in TITLES]

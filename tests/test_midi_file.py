@@ -26,7 +26,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.data import (
+    FootData,
     MessageData,
     MomentData,
     NightData,
@@ -39,13 +41,13 @@ from setwright.compiler.outputs.data import (
     SwitcherData,
     TempoData,
     UnitUse,
-    night_data,
 )
-from setwright.compiler.outputs.midi_file import midi_files, music_of
+from setwright.compiler.outputs.midi_file import midi_files
 from setwright.compiler.outputs.names import ascii_text
-from setwright.compiler.pipeline import compile_night
+from setwright.compiler.outputs.tunes import music_of
 from tests.conftest import DEMO
 from tests.mini import write_night
+from tests.nights import whole
 
 NIGHTS = ("granary", "parlour")
 
@@ -232,7 +234,7 @@ def test_worked_examples(example: bytes, size: int, digest: str) -> None:
 
 @cache
 def demo(night: str) -> NightData:
-    compiled = compile_night(DEMO / f"{night}-night.yaml")
+    compiled = whole(DEMO / f"{night}-night.yaml")
     assert compiled.findings == []
     return night_data(compiled)
 
@@ -244,7 +246,7 @@ def demo_files(night: str) -> dict[str, bytes]:
 
 def test_a_file_for_each_song_and_set_and_route() -> None:
     names = list(demo_files("granary"))
-    assert len(names) == len(set(names)) == 2 * (26 + 2 + 1)
+    assert len(names) == len(set(names)) == 2 * (27 + 2 + 1)
     for route in ("stored", "direct"):
         mine = [name for name in names if name.startswith(f"{route}/")]
         assert mine[0] == f"{route}/1-01-haste-to-the-wedding.mid"
@@ -313,7 +315,7 @@ def expected_presses(
     data: NightData, song: SongData, speed: Fraction, bar: int
 ) -> Iterator[tuple[int, str, SceneData, bool]]:
     if song.general:
-        yield 0, song.scenes[0], data.scene(song, song.scenes[0]), True
+        yield 0, song.scenes[0], data.scene(song.owner, song.scenes[0]), True
         return
     for moment in song.moments:
         if moment.bars is not None:
@@ -323,7 +325,7 @@ def expected_presses(
             tick = nearest(Fraction(str(moment.seconds)) * speed * 8)
         remarks = ["stay"] * moment.stay + ["assumed"] * (moment.assumed and tick > 0)
         marker = f"{moment.scene} ({', '.join(remarks)})" if remarks else moment.scene
-        yield tick, marker, data.scene(song, moment.scene), not moment.stay
+        yield tick, marker, data.scene(song.owner, moment.scene), not moment.stay
 
 
 def route_of(name: str, scene: SceneData) -> RouteData:
@@ -406,7 +408,7 @@ def first_track(name: str, songs: list[Expected]) -> Iterator[tuple[int, str, tu
             if moment is not None and moment.cue:
                 yield one.start + tick, "Cue_point_t", (moment.cue,)
             if moment is not None and moment.feet:
-                yield one.start + tick, "Text_t", (f"foot: {', '.join(moment.feet)}",)
+                yield one.start + tick, "Text_t", (f"foot: {', '.join(map(str, moment.feet))}",)
 
 
 def through(data: NightData) -> Expected:
@@ -551,12 +553,12 @@ def test_files_last_as_long_as_the_songs(night: str) -> None:
 
 
 def test_the_same_night_gives_the_same_bytes() -> None:
-    again = midi_files(night_data(compile_night(DEMO / "granary-night.yaml")))
+    again = midi_files(night_data(whole(DEMO / "granary-night.yaml")))
     assert again == demo_files("granary")
     # Also where sets and dicts are hashed otherwise.
     code = (
         "import hashlib, pathlib\n"
-        "from setwright.compiler.outputs.data import night_data\n"
+        "from setwright.compiler.outputs.collect import night_data\n"
         "from setwright.compiler.outputs.midi_file import midi_files\n"
         "from setwright.compiler.pipeline import compile_night\n"
         f"night = compile_night(pathlib.Path({str(DEMO / 'granary-night.yaml')!r}))\n"
@@ -569,16 +571,14 @@ def test_the_same_night_gives_the_same_bytes() -> None:
         check=True,
         env={"PYTHONHASHSEED": "77"},
     )
-    whole = b"".join(demo_files("granary").values())
-    assert ended.stdout.strip() == hashlib.sha256(whole).hexdigest()
+    everything = b"".join(demo_files("granary").values())
+    assert ended.stdout.strip() == hashlib.sha256(everything).hexdigest()
 
 
 # Single matters, on nights made for them
 
 
-def message(
-    unit: str, sets: str, encoded: str, starts: float = 0.0, meaning: str = ""
-) -> MessageData:
+def message(unit: str, sets: str, encoded: str, starts: float = 0.0, name: str = "") -> MessageData:
     data = bytes.fromhex(encoded)
     return MessageData(
         unit=unit,
@@ -588,7 +588,11 @@ def message(
         number=data[1],
         value=data[2] if len(data) > 2 else None,
         hex=data.hex(" "),
-        meaning=meaning or f"load {data[1]}",
+        meaning=f"load {name or data[1]}",
+        name=name or str(data[1]) if len(data) == 2 else None,
+        shown=None,
+        asked=None,
+        given=None,
         starts_ms=starts,
         ends_ms=starts + 0.32 * len(data),
     )
@@ -611,9 +615,7 @@ def scene(
 ) -> SceneData:
     """Return a scene in the first bank, recalled by a program."""
     number = switch or 1
-    load = message(
-        "switcher", "program", f"cf {number - 1:02x}", 0, f"load bank 1, switch {number}"
-    )
+    load = message("switcher", "program", f"cf {number - 1:02x}", 0, f"bank 1, switch {number}")
     return SceneData(
         song=song,
         scene=name,
@@ -633,7 +635,7 @@ def moment(
     seconds: float | None = None,
     *,
     cue: str = "",
-    feet: tuple[str, ...] = (),
+    feet: tuple[FootData, ...] = (),
     assumed: bool = False,
 ) -> MomentData:
     return MomentData(
@@ -679,6 +681,9 @@ def song(
         seconds=seconds,
         scenes=tuple(dict.fromkeys(one.scene for one in moments)) if scenes is None else scenes,
         moments=moments,
+        owner=None if general else title,
+        called=f"{number} {title}" if number else f"if asked {title}",
+        time=min(number, 1),
     )
 
 
@@ -920,7 +925,14 @@ def test_stays_send_nothing_and_keep_their_marker() -> None:
         moment("A", 0),
         moment("A", 1, cue="fiddle comes in"),
         moment("B", 2),
-        moment("Like B", 3, feet=("swell open", "boost resting")),
+        moment(
+            "Like B",
+            3,
+            feet=(
+                FootData(unit="swell", position="open"),
+                FootData(unit="boost", position="resting"),
+            ),
+        ),
         moment("A", 4),
     )
     scenes = [
@@ -1033,7 +1045,7 @@ def test_programs_have_their_names_and_banks() -> None:
         message("echo", "mix", "b8 15 26", 0),
         message("wobbler", "bank", "b5 00 01", 0.96),
         message("wobbler", "bank", "b5 20 02", 1.92),
-        message("wobbler", "program", "c5 2a", 2.88, "load tremolo (display 42)"),
+        message("wobbler", "program", "c5 2a", 2.88, "tremolo (display 42)"),
     )
     file = one_song(night([song(moment("Lift", 1), tempo=("quarter", 125, 125))], [both]))
     wobbler = [(one.tick, one.raw) for one in events(file) if one.track == 1]
@@ -1247,7 +1259,7 @@ def expected_order(data: NightData, one: SongData, route: str) -> list[bytes]:
             tick = nearest(Fraction(press.seconds) * speed * 8)
         else:
             tick = placed[-1][0] + int(bar) if placed else 0
-        placed.append((tick, data.scene(one, press.scene)))
+        placed.append((tick, data.scene(one.owner, press.scene)))
     placed.sort(key=lambda pair: pair[0])
     result, last = [], None
     for _, pressed in placed:
@@ -1371,7 +1383,7 @@ def test_two_files_in_full(tmp_path: Path, golden: Callable[[str, str], None], r
     rig = (tmp_path / "rig.yaml").read_text(encoding="utf-8")
     rig = rig.replace("switcher: board.yaml", "switcher: {file: board.yaml, banks: 33 to 40}")
     (tmp_path / "rig.yaml").write_text(rig, encoding="utf-8")
-    compiled = compile_night(path)
+    compiled = whole(path)
     # A switcher cannot wait for the wobbler, a computer can: that is what these files show.
     assert {finding.code for finding in compiled.findings} == {"sent-in-vain"}
     golden(

@@ -17,7 +17,7 @@ def test_there_are_enough_of_them() -> None:
 
 def test_each_is_a_program_of_its_own() -> None:
     for module in MODULES:
-        path = ROOT / "compiler" / f"{module}.py"
+        path = ROOT / MODULES[module]
         original = ast.unparse(ast.parse(path.read_text(encoding="utf-8")))
         for mutant in mutants(module):
             assert mutant.text != original

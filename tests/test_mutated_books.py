@@ -12,7 +12,6 @@ import pytest
 from click.testing import CliRunner
 
 from setwright.compiler.cli import main as setwright
-from setwright.compiler.pipeline import compile_night
 from tests.books import small_book, write_book, write_files
 from tests.conftest import ROOT
 from tests.mutations import (
@@ -26,6 +25,7 @@ from tests.mutations import (
     run,
     share,
 )
+from tests.nights import whole
 
 # What is wanted is 0.90 and 0.95; these are lower bounds of what is reached.
 ONE_FINDING = 0.96
@@ -50,7 +50,7 @@ def test_the_book_itself_has_no_findings(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(("songs", "scenes"), [(1, 3), (21, 6)])
 def test_a_book_of_any_size_has_none_either(tmp_path: Path, songs: int, scenes: int) -> None:
-    compiled = compile_night(write_book(tmp_path, songs, scenes))
+    compiled = whole(write_book(tmp_path, songs, scenes))
     assert [finding.message for finding in compiled.findings] == []
     assert (len(compiled.songs), compiled.scene_count) == (songs, songs * scenes)
 

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from setwright.compiler.outputs.data import NightData, SongData, night_data
+from setwright.compiler.outputs.collect import night_data
+from setwright.compiler.outputs.data import NightData, SongData
 from setwright.compiler.outputs.names import (
     LONGEST,
     ascii_text,
@@ -15,8 +16,8 @@ from setwright.compiler.outputs.names import (
     stem_of_set,
     stem_of_song,
 )
-from setwright.compiler.pipeline import compile_night
 from tests.conftest import DEMO
+from tests.nights import whole
 
 
 @pytest.mark.parametrize(
@@ -109,7 +110,7 @@ def test_names_that_lead_nowhere_else(name: str, safe: bool) -> None:
     assert is_safe(name) is safe
 
 
-DEMO_DATA = night_data(compile_night(DEMO / "granary-night.yaml"))
+DEMO_DATA = night_data(whole(DEMO / "granary-night.yaml"))
 
 
 def with_songs(titles: list[list[str]], asked: list[str]) -> NightData:

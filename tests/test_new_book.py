@@ -16,8 +16,8 @@ from setwright.compiler import new_book
 from setwright.compiler.cli import main
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.new_book import FILES, write_new_book
-from setwright.compiler.pipeline import compile_night
 from setwright.scenes.schema import KINDS, schema_text
+from tests.nights import whole
 from tests.oneill.headers import read_headers
 
 TEMPLATES = Path(__file__).resolve().parents[1] / "templates" / "new"
@@ -50,7 +50,7 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def compiled(book: Path) -> Compiled:
-    return compile_night(book / "night.yaml")
+    return whole(book / "night.yaml")
 
 
 # -- what is written ------------------------------------------------------------------------------

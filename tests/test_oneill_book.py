@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.pipeline import compile_night
 from tests.conftest import ROOT
+from tests.nights import whole
 from tests.oneill.book import KINDS, NIGHTS, names, write_oneill
 from tests.oneill.headers import read_headers
 
@@ -27,7 +27,7 @@ SCENES = 9_389
 @pytest.fixture(scope="module")
 def compiled(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Compiled]:
     nights = write_oneill(tmp_path_factory.mktemp("oneill"))
-    return {rig: compile_night(night) for rig, night in zip(NIGHTS, nights, strict=True)}
+    return {rig: whole(night) for rig, night in zip(NIGHTS, nights, strict=True)}
 
 
 @pytest.mark.parametrize("rig", NIGHTS)

@@ -14,19 +14,20 @@ from random import Random
 
 import pytest
 
-from setwright.compiler.compiled import Compiled, LoweredScene
+from setwright.compiler.binding.states import Verdict, Wanted
+from setwright.compiler.binding.target import COMPUTER, SWITCHER
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
-from setwright.compiler.pipeline import compile_night
-from setwright.compiler.prove import stands
-from setwright.compiler.receive import Receiver
-from setwright.compiler.states import Verdict, Wanted
-from setwright.compiler.target import COMPUTER, SWITCHER
-from setwright.compiler.wire import Transmission
+from setwright.compiler.proving.prove import stands
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.proving.receiver import Receiver
 from setwright.scenes.finding import Severity
 from setwright.scenes.rig import Unit
 from tests.books import write_book
 from tests.conftest import DEMO
 from tests.mini import compile_mini
+from tests.nights import whole
 
 STARTS = 3
 """Different states in which each unit begins each pair."""
@@ -121,14 +122,14 @@ def _route(scene: LoweredScene, sender: str) -> Transmission:
 
 @pytest.mark.parametrize("night", NIGHTS)
 def test_every_pair_of_scenes_of_a_demo_night(night: str) -> None:
-    pairs, checked = every_pair(compile_night(DEMO / f"{night}-night.yaml"))
+    pairs, checked = every_pair(whole(DEMO / f"{night}-night.yaml"))
     assert pairs > 1_000
     assert checked > 20 * pairs
 
 
 @pytest.mark.skipif(len(NIGHTS) == 1, reason="only a quick answer is asked for")
 def test_every_pair_of_scenes_of_a_larger_book(tmp_path: Path) -> None:
-    pairs, checked = every_pair(compile_night(write_book(tmp_path, 40)))
+    pairs, checked = every_pair(whole(write_book(tmp_path, 40)))
     assert pairs > 300
     assert checked > 20 * pairs
 

@@ -9,10 +9,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.pipeline import compile_night
-from setwright.compiler.place import Slot
+from setwright.compiler.lowering.preset import Slot
 from tests.conftest import DEMO
 from tests.mini import SWITCHER, write_night
+from tests.nights import whole
 
 UNITS = "\n".join(f"u{n}: {{loop: {n}}}" for n in range(1, 5))
 EFFECTS = "\n".join(f"e{n}: u{n}" for n in range(1, 5))
@@ -37,7 +37,7 @@ def compile_songs(
         f"night: Test\nrig: rig.yaml\nsongs: songs.yaml\nsets:\n- play:\n{play}",
         encoding="utf-8",
     )
-    return compile_night(night)
+    return whole(night)
 
 
 def places(compiled: Compiled) -> dict[str, tuple[int, int]]:
@@ -112,7 +112,7 @@ def test_too_few_banks(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("rig", ["granary", "parlour"])
 def test_the_demo_again_and_again_lies_where_it_lay(rig: str) -> None:
-    first, second = (compile_night(DEMO / f"{rig}-night.yaml").placement for _ in range(2))
+    first, second = (whole(DEMO / f"{rig}-night.yaml").placement for _ in range(2))
     assert first == second
     assert len(first.presets) > 70
 

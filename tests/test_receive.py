@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from setwright.compiler.midi import Message, bank, decode, encode, program, running
 from setwright.compiler.midi import control as control_change
-from setwright.compiler.receive import UNKNOWN, Receiver
+from setwright.compiler.proving.receiver import UNKNOWN, Receiver
 from setwright.scenes.rig import Unit
 from tests.conftest import ROOT
 

@@ -18,18 +18,18 @@ from hypothesis import strategies as st
 
 from setwright.compiler import midi
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.explain import Found
-from setwright.compiler.orders import Order
-from setwright.compiler.pipeline import compile_night
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.wire import Transmission, transmit
+from setwright.compiler.reports.find import Found
 from setwright.compiler.sending import engine
 from setwright.compiler.sending.drivers import DriverError, each_name_once
 from setwright.compiler.sending.engine import is_allowed, pace
 from setwright.compiler.sending.ports import Port, Problem, converse
 from setwright.compiler.sending.send import CAUTION, Plan, bundles, plan, send
-from setwright.compiler.wire import Transmission, transmit
 from tests.conftest import DEMO, ROOT
 from tests.jack import PATIENCE, Server, jack_server, receiver
 from tests.mini import SWITCHER, write_night
+from tests.nights import whole
 from tests.test_cli import setwright
 from tests.test_ports import MISSING, blocked
 
@@ -62,9 +62,9 @@ def driver(
 
 
 def all_scenes(night: str) -> tuple[Compiled, list[Found]]:
-    compiled = compile_night(DEMO / night)
+    compiled = whole(DEMO / night)
     return compiled, [
-        Found(song, scene) for song in compiled.songs for scene in song.scenes.values()
+        Found(song, compiled.scene(song, name)) for song in compiled.songs for name in song.scenes
     ]
 
 

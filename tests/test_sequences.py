@@ -21,13 +21,15 @@ import pytest
 from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
-from setwright.compiler.compiled import Compiled, LoweredScene
-from setwright.compiler.pipeline import compile_night
-from setwright.compiler.receive import Receiver
-from setwright.compiler.states import Cause, Verdict
-from setwright.compiler.wire import Transmission
+from setwright.compiler.binding.states import Cause, Verdict
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.wire import Transmission
+from setwright.compiler.pipeline import compile_song
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.proving.receiver import Receiver
 from setwright.scenes.finding import Severity, worst
 from setwright.scenes.rig import Unit
+from tests.nights import whole
 from tests.rigs import Book, Box, books, messages
 
 BOOKS = int(os.environ.get("SETWRIGHT_BOOKS", "160"))
@@ -47,7 +49,7 @@ def compiled_of(book: Book) -> Compiled:
     with tempfile.TemporaryDirectory() as folder:
         for name, text in book.files.items():
             (Path(folder) / name).write_text(text, encoding="utf-8")
-        return compile_night(Path(folder) / "night.yaml", book.gone)
+        return whole(Path(folder) / "night.yaml", book.gone)
 
 
 def start(unit: Unit, random: Random) -> Receiver:
@@ -178,12 +180,9 @@ def test_any_sequence_of_scenes(book: Book, seed: int) -> None:
 
 def check_unplayed(compiled: Compiled) -> None:
     """Find the scenes of a song that is not played, as somebody may ask what they would be."""
-    assert compiled.binder is not None
-    assert compiled.book is not None
-    song = compiled.binder.song(compiled.book.by_name["Other"])
+    song, scenes = compile_song(compiled, compiled.book.by_name["Other"])
     assert set(song.scenes) == {"Own"}
-    scene = compiled.lower(("Other", "Own"), song.scenes["Own"])
-    assert scene.content.loops == ()
+    assert scenes["Other", "Own"].content.loops == ()
 
 
 def check_preset(rig: Rig, scene: LoweredScene, name: str) -> None:

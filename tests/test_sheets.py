@@ -27,11 +27,12 @@ from xml.etree import ElementTree
 import pytest
 
 from setwright.compiler.outputs import cue_sheet, preset_sheet
+from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cue_sheet import MAIN_MM, SECOND_MM, TITLE_MM, cue_sheet_files
-from setwright.compiler.outputs.data import MomentData, NightData, SongData, night_data
+from setwright.compiler.outputs.data import FootData, MomentData, NightData, SongData
 from setwright.compiler.outputs.preset_sheet import COLUMNS, preset_sheet_files
-from setwright.compiler.pipeline import compile_night
 from tests.conftest import DEMO, ROOT
+from tests.nights import whole
 
 NIGHTS = ("granary", "parlour")
 SHEETS = ("cue-sheet.html", "preset-sheet.html")
@@ -149,14 +150,14 @@ def small() -> NightData:
     with tempfile.TemporaryDirectory() as folder:
         for name, text in SMALL_BOOK.items():
             (Path(folder) / name).write_text(text, encoding="utf-8")
-        compiled = compile_night(Path(folder) / "night.yaml")
+        compiled = whole(Path(folder) / "night.yaml")
     assert [finding.message for finding in compiled.findings] == []
     return night_data(compiled)
 
 
 @cache
 def demo(night: str) -> NightData:
-    return night_data(compile_night(DEMO / f"{night}-night.yaml"))
+    return night_data(whole(DEMO / f"{night}-night.yaml"))
 
 
 @cache
@@ -235,13 +236,13 @@ def test_every_press_of_the_night_is_on_the_cue_sheet_in_its_order(night: str) -
     expected = []
     for song in data.songs:
         for moment in song.moments:
-            place = data.scene(song, moment.scene).place
+            place = data.scene(song.owner, moment.scene).place
             assert place is not None
             words = [
                 (moment.place or "").removeprefix("the "),
                 "stay" if moment.stay else f"switch {place.switch_shown}",
                 moment.scene,
-                " ".join(filter(None, [moment.cue, *moment.feet])),
+                " ".join(filter(None, [moment.cue, *map(str, moment.feet)])),
             ]
             expected.append(" | ".join(filter(None, words)))
     assert found == expected
@@ -373,9 +374,10 @@ ODD = [
 
 @pytest.mark.parametrize("odd", ODD)
 def test_an_odd_text_is_shown_as_it_is_and_does_nothing(odd: str) -> None:
-    song = song_of(1, odd, id=odd, key=odd, guitar=odd, note=odd)
+    song = song_of(1, odd, id=odd, owner=odd, key=odd, guitar=odd, note=odd)
     moments = tuple(
-        moment.model_copy(update={"cue": odd, "feet": (odd,)}) for moment in song.moments
+        moment.model_copy(update={"cue": odd, "feet": (FootData(unit=odd, position=""),)})
+        for moment in song.moments
     )
     song = song.model_copy(update={"moments": moments})
     scenes = tuple(
@@ -439,7 +441,7 @@ def test_no_cell_is_a_formula_or_a_date(cell: str, written: str) -> None:
     assert next(rows)["preset"] == written
 
 
-def test_two_songs_of_one_title_are_told_apart_by_their_ids() -> None:
+def test_two_songs_of_one_title_are_told_apart_by_their_numbers() -> None:
     twin = small().songs[3].model_copy(update={"title": "The Lighthouse"})
     songs = tuple(twin if song.id == twin.id else song for song in small().songs)
     uses = [
@@ -448,7 +450,7 @@ def test_two_songs_of_one_title_are_told_apart_by_their_ids() -> None:
         for preset in bank.presets
         for use in preset.uses
     ]
-    assert {"The Lighthouse (gull two)", "The Lighthouse", "Cliff Walk"} <= set(uses)
+    assert {"1 The Lighthouse", "4 The Lighthouse", "Cliff Walk"} <= set(uses)
 
 
 # The pages as such
@@ -908,7 +910,8 @@ class TestOnPaper:
         for number, long in enumerate((word, words), 1):
             song = song_of(number, long, guitar=long, note=long)
             moments = (
-                one.model_copy(update={"cue": long, "feet": (long,)}) for one in song.moments
+                one.model_copy(update={"cue": long, "feet": (FootData(unit=long, position=""),)})
+                for one in song.moments
             )
             songs.append(song.model_copy(update={"moments": tuple(moments)}))
         switcher = small().switcher.model_copy(
@@ -919,7 +922,17 @@ class TestOnPaper:
             for preset, long in zip(small().presets, (word, words), strict=False)
         ]
         data = night_of(*songs, night=word, rig=words, note=word)
-        data = data.model_copy(update={"presets": tuple(presets), "switcher": switcher})
+        scenes = [
+            scene.model_copy(update={"song": None, "scene": long})
+            for scene, long in zip(small().scenes, (word, words), strict=False)
+        ]
+        data = data.model_copy(
+            update={
+                "presets": tuple(presets),
+                "switcher": switcher,
+                "scenes": (*data.scenes, *scenes),
+            }
+        )
         for files in (cue_sheet_files(data), preset_sheet_files(data)):
             (name,) = files.keys() & set(SHEETS)
             assert_within_page(printed(files[name].decode("utf-8")), name)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from setwright.compiler.outputs.data import night_data
+from setwright.compiler.outputs.collect import night_data
 from tests.mini import compile_mini
 
 UNIT = """

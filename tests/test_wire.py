@@ -14,9 +14,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import Message, decode, encode, running
-from setwright.compiler.orders import Order
-from setwright.compiler.wire import Transmission, transmit
 
 
 def ms(text: str) -> Fraction:

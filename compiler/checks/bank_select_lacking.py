@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from setwright.compiler.binding.target import reached
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.target import reached
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 
@@ -31,7 +31,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each unit whose display goes beyond what is declared."""
     book = compiled.book
-    assert book is not None
     for name, unit in book.rig.units.items():
         if unit.display is None or unit.reached_by is not None or not unit.programs:
             continue

@@ -27,7 +27,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for all presets that no message can load."""
     book = compiled.book
-    assert book is not None
     if book.switcher.recalled_on_channel is None:
         return
     # Numbers rise with the places, so what can be recalled ends somewhere.

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from setwright.compiler.binding.target import SWITCHER
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import Hearing, Reaction, takes_bank_select
-from setwright.compiler.target import SWITCHER
-from setwright.compiler.traffic import Sent
+from setwright.compiler.proving.routing import Hearing, Reaction, takes_bank_select
+from setwright.compiler.proving.traffic import Sent
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
@@ -36,7 +36,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each unit that shares its channel with one that stands before it."""
     book = compiled.book
-    assert book is not None
     rank = {name: number for number, name in enumerate((SWITCHER, *book.rig.units))}
     clashes: dict[str, dict[str, tuple[Sent, Hearing]]] = {}
     for sent in compiled.traffic:

@@ -11,7 +11,8 @@ from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
 from setwright.compiler.compiled import Compiled
-from setwright.scenes.finding import Place, Severity
+from setwright.scenes.explained import Explained as Explained
+from setwright.scenes.finding import Place
 from setwright.scenes.places import KeyPath
 
 POWER_CAUTION = (
@@ -46,29 +47,6 @@ class Fault(NamedTuple):
     also: tuple[Also, ...] = ()
     at_key: bool = False
     place: Place | None = None
-
-
-class Explained(NamedTuple):
-    """A fault in words: its code, how much it weighs, what, why it hurts, what to do, an example.
-
-    ``brief`` says it in one line; ``example`` is an excerpt of a book with the fault in it;
-    ``caution`` says what can hurt a person; what ``can_pass`` is not may not be let pass.
-    """
-
-    code: str
-    severity: Severity
-    finds: str
-    hurts: str
-    do: str
-    example: str
-    caution: str = ""
-    brief: str = ""
-    can_pass: bool = True
-
-    @property
-    def beware(self) -> str:
-        """A few words of the caution, for the finding itself."""
-        return "compare with the labels before you connect anything" if self.caution else ""
 
 
 class Check(NamedTuple):

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import declared_controls, takes_bank_select
-from setwright.compiler.traffic import Sent
+from setwright.compiler.proving.routing import declared_controls, takes_bank_select
+from setwright.compiler.proving.traffic import Sent
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
@@ -35,7 +35,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each control that a unit, its own or another, takes for a bank select."""
     book = compiled.book
-    assert book is not None
     for name, unit in book.rig.units.items():
         for number, meaning, path in declared_controls(unit):
             if name not in compiled.lines.gone and takes_bank_select(unit, number):

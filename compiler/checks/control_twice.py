@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import declared_controls
+from setwright.compiler.proving.routing import declared_controls
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
@@ -30,7 +30,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each number that is written a second time in its unit."""
     book = compiled.book
-    assert book is not None
     for name, unit in book.rig.units.items():
         seen: dict[int, tuple[str, KeyPath]] = {}
         for number, meaning, path in declared_controls(unit):

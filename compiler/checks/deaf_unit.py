@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from setwright.compiler.binding.target import SWITCHER
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import Lines
-from setwright.compiler.target import SWITCHER
+from setwright.compiler.proving.routing import Lines
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
@@ -36,7 +36,6 @@ _ADD = "add midi: with a line from the switcher through the boxes: [switcher, â€
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each place at which the messages of one or more units end."""
     book, lines = compiled.book, compiled.lines
-    assert book is not None
     meant = {
         sent.order.unit: sent
         for sent in reversed(compiled.traffic)

@@ -28,7 +28,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each unit whose display is said in two ways that disagree."""
     book = compiled.book
-    assert book is not None
     for path, spot in book.overruled:
         match path:
             case ("rig", "units", str(unit), "display"):

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setwright.compiler.checks.check import POWER_CAUTION, Also, Check, Explained, Fault
+from setwright.compiler.checks.common.supply import circles, passed_on
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.supply import circles, passed_on
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
@@ -31,7 +31,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each cable that brings a unit power a second time."""
     book, gone = compiled.book, compiled.lines.gone
-    assert book is not None
     cables: list[tuple[str, KeyPath]] = [
         (name, ("rig", "supply", output, "feeds", index))
         for output, supply in book.rig.supply.items()

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from setwright.compiler.binding.states import Cause, describe
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.checks.common.unknowns import more, unknowns
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.states import Cause, describe
-from setwright.compiler.unknowns import more, unknowns
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
@@ -37,16 +37,27 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         if one.cause is Cause.PULSE:
             path = ("rig", "units", one.unit, "relay")
         wanted = describe(one.first.value, one.quantity)
+        loop = compiled.target.units[one.unit].loop
         yield Fault(
             path,
             f"{quoted(one.unit)} should be {wanted} in {one.scene.called}"
             f"{more(one.scenes)}, and nobody can know it: {one.cause}",
-            "use a relay output that holds its contact, if the box takes one"
-            if one.cause is Cause.PULSE
-            else "",
+            _way_out(one.cause, loop),
             also=(Also("that scene", one.scene.bound.path, at_key=True),),
             at_key=True,
         )
+
+
+def _way_out(cause: Cause, loop: int | None) -> str:
+    """Return what to do in this case; an empty text for what is always advised."""
+    if cause is Cause.PULSE:
+        return "use a relay output that holds its contact, if the box takes one"
+    if loop is not None:
+        return (
+            "it is in a loop already: switch it on once and leave it on, and take switched by: out "
+            f"of the rig; loop {loop} takes it in and out"
+        )
+    return ""
 
 
 CHECK = Check(EXPLAINED, run)

@@ -1,13 +1,6 @@
-"""All checks, in one tuple, and how they are run on a compiled night.
-
-The runner gives a fault its place in the files, its code and its way out, and lets it pass where
-the book says so: a record may hold ``let pass: {CODE: REASON}``, and what that code then finds
-in it is a note that ends with the reason.
-"""
+"""All checks, in one tuple, in the order in which they run and are listed."""
 
 from __future__ import annotations
-
-from collections.abc import Iterator
 
 from setwright.compiler.checks import (
     bank_select_lacking,
@@ -45,14 +38,7 @@ from setwright.compiler.checks import (
     two_into_one,
     unreached_unit,
 )
-from setwright.compiler.checks.check import Check, Fault
-from setwright.compiler.compiled import Compiled
-from setwright.scenes.book import Book
-from setwright.scenes.finding import Finding, Related, Severity
-from setwright.scenes.names import suggestion
-from setwright.scenes.places import KeyPath
-from setwright.scenes.quantities import quoted
-from setwright.scenes.records import Record
+from setwright.compiler.checks.check import Check
 
 CHECKS: tuple[Check, ...] = (
     channel_collision.CHECK,
@@ -90,101 +76,3 @@ CHECKS: tuple[Check, ...] = (
     fed_twice.CHECK,
     power_in_circle.CHECK,
 )
-
-
-def run_checks(compiled: Compiled) -> list[Finding]:
-    """Run every check on ``compiled``, whose scenes must have been lowered and placed."""
-    book = compiled.book
-    assert book is not None
-    passing = _LetPass(book)
-    findings = [passing.judge(check, fault) for check in CHECKS for fault in check.run(compiled)]
-    return [*findings, *passing.findings()]
-
-
-class _LetPass:
-    """What the book lets pass: by the key path of the record that says so, then by code."""
-
-    def __init__(self, book: Book) -> None:
-        self.book = book
-        self.said = dict(_said(book))
-        self.used: set[tuple[KeyPath, str]] = set()
-
-    def judge(self, check: Check, fault: Fault) -> Finding:
-        """Return the finding of a fault, as a note where it is let pass."""
-        book, rule = self.book, check.explained
-        find = book.place_of_key if fault.at_key else book.place
-        finding = Finding(
-            rule.code,
-            rule.severity,
-            fault.message,
-            fault.place or find(fault.path),
-            (fault.help or rule.do) + (f"; {rule.beware}" if rule.beware else ""),
-            tuple(
-                Related(
-                    other.message,
-                    book.place_of_key(other.path) if other.at_key else book.place(other.path),
-                )
-                for other in fault.also
-            ),
-        )
-        reason = self._reason(fault, rule.code) if self.said and rule.can_pass else None
-        if reason is None:
-            return finding
-        return finding._replace(
-            severity=Severity.NOTE, message=f"{fault.message} (let pass: {reason})"
-        )
-
-    def _reason(self, fault: Fault, code: str) -> str | None:
-        for path in (fault.path, *(other.path for other in fault.also)):
-            for length in range(len(path), 0, -1):
-                reason = self.said.get(path[:length], {}).get(code)
-                if reason is not None:
-                    self.used.add((path[:length], code))
-                    return reason
-        return None
-
-    def findings(self) -> Iterator[Finding]:
-        """Yield what is let pass that no check is called, or that no check finds."""
-        known = [check.explained.code for check in CHECKS]
-        never = {check.explained.code for check in CHECKS if not check.explained.can_pass}
-        for path, reasons in self.said.items():
-            for code in reasons:
-                place = self.book.place_of_key((*path, "let pass", code))
-                if code not in known:
-                    yield Finding(
-                        "unknown-check",
-                        Severity.ERROR,
-                        f"there is no check {quoted(code)} whose findings could pass",
-                        place,
-                        suggestion(code, known, "‘setwright checks’ lists them"),
-                    )
-                elif code in never:
-                    yield Finding(
-                        "not-to-let-pass",
-                        Severity.ERROR,
-                        f"{quoted(code)} cannot be let pass: it can destroy a box or start a fire",
-                        place,
-                        "if the label on the box allows it, write in power: what the label says",
-                    )
-                elif (path, code) not in self.used and path[0] == "night":
-                    # A song, a unit or a switcher serves other nights, too.
-                    yield Finding(
-                        "nothing-to-let-pass",
-                        Severity.NOTE,
-                        f"{quoted(code)} finds nothing here, so there is nothing to let pass",
-                        place,
-                        "delete it, so that it cannot hide a fault of tomorrow",
-                    )
-
-
-def _said(book: Book) -> Iterator[tuple[KeyPath, dict[str, str]]]:
-    records: list[Record] = [book.night, book.rig, book.switcher]
-    records += [*book.night.sets, *book.rig.units.values(), *book.rig.supply.values()]
-    records += book.rig.general.values()
-    for song in book.songs:
-        records.append(song)
-        records += song.scenes.values()
-    for record in records:
-        reasons: dict[str, str] = getattr(record, "let_pass", {})
-        if reasons:
-            yield record.path, reasons

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import Cable, Lines
+from setwright.compiler.proving.routing import Cable, Lines
 from setwright.scenes.finding import Severity
 
 EXPLAINED = Explained(

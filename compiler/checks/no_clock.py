@@ -27,7 +27,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each unit that waits for a clock in vain."""
     book, lines = compiled.book, compiled.lines
-    assert book is not None
     senders = [
         name
         for name, unit in book.rig.units.items()

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import Hearing, Reaction
-from setwright.compiler.traffic import Sent
+from setwright.compiler.proving.routing import Hearing, Reaction
+from setwright.compiler.proving.traffic import Sent
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 
@@ -32,7 +32,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each unit on omni, with the first message that it should not hear."""
     book = compiled.book
-    assert book is not None
     heard: dict[str, list[tuple[Sent, Hearing]]] = {}
     for sent in compiled.traffic:
         for hearing in sent.unmeant:

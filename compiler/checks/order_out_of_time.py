@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from setwright.compiler.bind import BoundSong
+from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
@@ -30,9 +30,8 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each place without which the others are in order."""
     for song in compiled.songs:
-        said = [
-            one for one in song.moments if not one.assumed and song.resolved.end_before(one) is None
-        ]
+        ends = song.resolved.end_before
+        said = [one for one in song.moments if not one.assumed and ends(one) is None]
         # Without a tempo, bars and clock times cannot be compared: each kind has its own order.
         for comparable in (
             [(one, one.bars) for one in said if one.bars is not None],

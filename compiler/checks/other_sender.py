@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from setwright.compiler.binding.target import SWITCHER
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import declared_controls, reaction
 from setwright.compiler.midi import program
-from setwright.compiler.target import SWITCHER
-from setwright.compiler.traffic import Sent
+from setwright.compiler.proving.routing import declared_controls, reaction
+from setwright.compiler.proving.traffic import Sent
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
@@ -41,7 +41,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each thing that a sender sends and somebody obeys."""
     book, lines = compiled.book, compiled.lines
-    assert book is not None
     rig = book.rig
     for name, unit in rig.units.items():
         for index, sending in enumerate(unit.sends if name not in lines.gone else ()):
@@ -65,7 +64,6 @@ def run(compiled: Compiled) -> Iterator[Fault]:
 
 def _obeys(compiled: Compiled, name: str, sending: Sending) -> bool:
     book = compiled.book
-    assert book is not None
     if name == SWITCHER:
         return sending.kind == "programs" and book.switcher.recalled_on_channel == sending.channel
     unit = book.rig.units.get(name)

@@ -1,17 +1,17 @@
 """Faults of the music and the rig that are found before the checks run, explained like them.
 
 While a rig is aimed at, scenes are bound and presets are filled, some faults come to light that
-no check need look for again. Slips of writing (a name misspelt, a value that is none) explain
-themselves where they are found.
+no check need look for again. Slips of the rig itself are in `aimed`, those of writing in
+`setwright.scenes.slips`.
 """
 
 from __future__ import annotations
 
-from setwright.compiler.checks.check import Explained
+from setwright.scenes.explained import Explained, slip
 from setwright.scenes.finding import Severity
 
 EARLIER: tuple[Explained, ...] = (
-    Explained(
+    slip(
         code="effects-clash",
         severity=Severity.ERROR,
         brief="Two effects of one scene need one unit in two states at once.",
@@ -26,7 +26,7 @@ EARLIER: tuple[Explained, ...] = (
               Shake: [tremolo, vibrato]
         """,
     ),
-    Explained(
+    slip(
         code="foot-clash",
         severity=Severity.ERROR,
         brief="The foot is told one thing, and an effect of the scene needs another.",
@@ -40,7 +40,7 @@ EARLIER: tuple[Explained, ...] = (
               - Far: {at: round 4 A, foot: booster resting}
         """,
     ),
-    Explained(
+    slip(
         code="never-silent",
         severity=Severity.WARNING,
         brief="A program that nothing takes away again.",
@@ -56,7 +56,7 @@ EARLIER: tuple[Explained, ...] = (
               programs: {small room: 3}
         """,
     ),
-    Explained(
+    slip(
         code="program-out-of-range",
         severity=Severity.ERROR,
         brief="A program that its unit does not have.",
@@ -69,7 +69,7 @@ EARLIER: tuple[Explained, ...] = (
             programs: {tremolo: 142}
         """,
     ),
-    Explained(
+    slip(
         code="time-not-reached",
         severity=Severity.WARNING,
         brief="A delay time that the unit cannot make.",
@@ -81,7 +81,7 @@ EARLIER: tuple[Explained, ...] = (
             Far: {effects: [compression, long echo], echo: whole}
         """,
     ),
-    Explained(
+    slip(
         code="preset-full",
         severity=Severity.ERROR,
         brief="A scene that needs more than a preset stores.",
@@ -95,7 +95,7 @@ EARLIER: tuple[Explained, ...] = (
             Rise: [compression, tremolo, long echo]
         """,
     ),
-    Explained(
+    slip(
         code="bank-too-small",
         severity=Severity.ERROR,
         brief="A song with more scenes than a bank has switches.",
@@ -106,7 +106,7 @@ EARLIER: tuple[Explained, ...] = (
             switches: 3
         """,
     ),
-    Explained(
+    slip(
         code="banks-too-few",
         severity=Severity.ERROR,
         brief="A night that needs more banks than the rig has.",
@@ -115,6 +115,49 @@ EARLIER: tuple[Explained, ...] = (
         do="give this rig more banks, play fewer songs, or let songs share sounds",
         example="""\
             switcher: {file: board.yaml, banks: 3 to 3}
+        """,
+    ),
+)
+
+PASSED: tuple[Explained, ...] = (
+    slip(
+        "unknown-check",
+        brief="A code to let pass that does not exist.",
+        finds="A let pass: names a code that is none.",
+        hurts="What should be let pass is not.",
+        do="write the code as it stands in brackets behind the finding",
+        example="""\
+            # in rig.yaml
+            units:
+              echo:
+                let pass: {chanel-collision: they change together}
+        """,
+    ),
+    slip(
+        "not-to-let-pass",
+        brief="A code that cannot be let pass.",
+        finds="A let pass: names a code that cannot be let pass: what can destroy a box, or what "
+        "no check finds.",
+        hurts="Letting it pass would hide that a box may burn, or that nothing can be made of "
+        "what is written.",
+        do="mend what the code finds",
+        example="""\
+            # in rig.yaml
+            units:
+              echo:
+                let pass: {supply-voltage: it has lived so far}
+        """,
+    ),
+    slip(
+        "nothing-to-let-pass",
+        severity=Severity.NOTE,
+        brief="A let pass for something that is not found.",
+        finds="A night lets pass a code that finds nothing.",
+        hurts="It can hide a fault of tomorrow.",
+        do="delete it",
+        example="""\
+            # in night.yaml
+            let pass: {midi-loop: no}
         """,
     ),
 )

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setwright.compiler.checks.check import POWER_CAUTION, Check, Explained, Fault
+from setwright.compiler.checks.common.supply import circles
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.supply import circles
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 
@@ -30,7 +30,6 @@ EXPLAINED = Explained(
 
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each circle, at the cable that closes it."""
-    assert compiled.book is not None
     for name, path in circles(compiled.book.rig, compiled.lines.gone):
         yield Fault(path, f"the power of {quoted(name)} comes back to it from here")
 

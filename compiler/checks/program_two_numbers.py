@@ -29,7 +29,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each name with a second number."""
     book = compiled.book
-    assert book is not None
     for unit, declared in book.rig.units.items():
         seen: dict[str, str] = {}
         for name, number in declared.programs.items():

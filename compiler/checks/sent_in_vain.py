@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from setwright.compiler.binding.states import Cause
+from setwright.compiler.binding.target import Program
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.checks.common.unknowns import Unknown, more, unknowns
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.states import Cause
-from setwright.compiler.unknowns import more, unknowns
+from setwright.compiler.proving.tonight import program_of
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 
@@ -41,12 +43,31 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         yield Fault(
             one.scene.bound.path,
             f"the preset of {one.scene.called}{more(one.scenes)} sends the {one.quantity} {why}",
+            _way_out(compiled, one),
             also=(
                 Also("the unit", ("rig", "units", one.unit), at_key=True),
                 *(Also("this scene too", other.bound.path, True) for other in one.scenes[1:4]),
             ),
             at_key=True,
         )
+
+
+def _way_out(compiled: Compiled, one: Unknown) -> str:
+    """Return what to do in this case; an empty text for what is always advised."""
+    resting = compiled.target.rest.get(one.unit, {}).get("program")
+    loaded = program_of(one.scene.proved, one.unit)
+    if isinstance(resting, Program) and resting.place == loaded and one.quantity != "switch":
+        return (
+            f"{quoted(resting.name)} is what {quoted(one.unit)} has at rest, where nobody hears "
+            f"its {one.quantity}: write only with: and the programs in which it is heard, under "
+            "the control; then it is not sent here"
+        )
+    if one.cause is Cause.UNDONE:
+        return (
+            "use a program that has the setting built in; or, if the switcher can send programs "
+            "first, let it, and write sends: programs first"
+        )
+    return ""
 
 
 CHECK = Check(EXPLAINED, run)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from setwright.compiler.binding.target import COMPUTER, SWITCHER
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.target import COMPUTER, SWITCHER
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 
@@ -30,7 +30,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault, at the computer's line, for all units that hear both."""
     book, lines = compiled.book, compiled.lines
-    assert book is not None
     if COMPUTER not in lines.first:
         return
     meant = {sent.order.unit for sent in compiled.traffic if sent.sender == SWITCHER}

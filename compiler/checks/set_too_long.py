@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from setwright.compiler.bind import BoundSong
+from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.checks.check import Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
@@ -30,7 +30,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each set that is too long."""
     book = compiled.book
-    assert book is not None
     playing = {id(song.playing): song for song in compiled.songs if song.playing is not None}
     for number, one in enumerate(book.night.sets):
         if one.at_most is None:

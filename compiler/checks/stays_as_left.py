@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from setwright.compiler.binding.states import Cause
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.checks.common.leavings import asked, cheapest_way_out, leavers, setters
+from setwright.compiler.checks.common.unknowns import more, unknowns
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.leavings import asked, cheapest_way_out, leavers, setters
-from setwright.compiler.states import Cause
-from setwright.compiler.unknowns import more, unknowns
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted

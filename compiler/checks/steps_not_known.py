@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from setwright.compiler.binding.states import Cause, describe
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.checks.common.unknowns import more, unknowns
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.states import Cause, describe
-from setwright.compiler.unknowns import more, unknowns
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from setwright.compiler.checks.check import POWER_CAUTION, Also, Check, Explained, Fault
+from setwright.compiler.checks.common.supply import Fed, fed
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.supply import Fed, fed
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import plain_number, quoted
 

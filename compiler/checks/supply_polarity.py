@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setwright.compiler.checks.check import POWER_CAUTION, Also, Check, Explained, Fault
+from setwright.compiler.checks.common.supply import fed
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.supply import fed
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 

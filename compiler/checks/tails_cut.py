@@ -30,7 +30,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each unit in a loop whose repeats a change of scene cuts off."""
     book = compiled.book
-    assert book is not None
     in_loops = {
         name
         for name, unit in book.rig.units.items()

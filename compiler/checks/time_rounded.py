@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from setwright.compiler.bind import BoundSong
+from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.states import Wanted
+from setwright.compiler.binding.target import Setting
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.states import Wanted
-from setwright.compiler.target import Setting
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
@@ -36,7 +36,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each time that is missed, where it is written."""
     book = compiled.book
-    assert book is not None
     seen: set[tuple[KeyPath, str]] = set()
     for song in compiled.songs:
         for name in song.scenes:

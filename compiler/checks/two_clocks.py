@@ -30,7 +30,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each sender whose clock is one too many."""
     book, lines = compiled.book, compiled.lines
-    assert book is not None
     clocks: dict[str, KeyPath] = {
         name: ("rig", "units", name, "sends", index)
         for name, unit in book.rig.units.items()

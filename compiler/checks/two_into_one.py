@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.hear import Cable
+from setwright.compiler.proving.routing import Cable
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 
@@ -31,7 +31,6 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each cable that leads into a box that has one already."""
     book = compiled.book
-    assert book is not None
     first: dict[str, Cable] = {}
     closing = compiled.lines.loops()
     for cable in compiled.lines.cables:

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.outputs.data import night_data
+from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.night_json import NIGHT_JSON, night_json
 from setwright.compiler.outputs.write import write_outputs
 from setwright.scenes.finding import Severity

@@ -41,6 +41,9 @@ SECOND_MM = 8.1
 """Height of capitals of everything else, in mm."""
 
 
+_TIMES = ("first time", "second time", "third time", "fourth time")
+
+
 @dataclass(frozen=True, slots=True)
 class Bank:
     """The bank of a song, counted from 1; ``moves`` tells that the player must go there."""
@@ -184,7 +187,12 @@ def _card(data: NightData, song: SongData, bank: int | None) -> Card:
 
 
 def _facts(song: SongData) -> Iterator[str]:
-    """Yield what to know before the first note; the guitar first, since it is taken up first."""
+    """Yield what to know before the first note; the guitar first, since it is taken up first.
+
+    That it is not the first playing of the song stands before it all.
+    """
+    if song.time > 1:
+        yield f"time {song.time} tonight" if song.time > len(_TIMES) else _TIMES[song.time - 1]
     if song.guitar:
         yield song.guitar
     if song.key:
@@ -207,7 +215,7 @@ def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Pres
             switch=_switch(place),
             scene=moment.scene,
             cue=moment.cue,
-            feet=moment.feet,
+            feet=tuple(map(str, moment.feet)),
             stay=moment.stay,
             new_bank=place.bank_shown if place is not None and moved else "",
         )
@@ -215,14 +223,9 @@ def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Pres
 
 def _afterwards(data: NightData, song: SongData) -> Iterator[str]:
     """Yield what the foot has to put back: what the song leaves elsewhere than at rest."""
-    left: dict[str, str] = {}
-    for moment in song.moments:
-        for move in moment.feet:
-            units = [unit for unit in data.feet if move.startswith(f"{unit} ")]
-            if units:
-                left[max(units, key=len)] = move
+    left = {move.unit: move.position for moment in song.moments for move in moment.feet}
     for unit, position in data.feet.items():
-        if left.get(unit, f"{unit} {position}") != f"{unit} {position}":
+        if left.get(unit, position) != position:
             yield f"{unit} {position}"
 
 
@@ -246,7 +249,7 @@ def _stands(data: NightData, song: SongData, scene: str) -> dict[str, str]:
     """Return where the foot has units stand in a scene: unit → position."""
     return {
         one.unit: one.value
-        for one in data.scene(song, scene).units
+        for one in data.scene(song.owner, scene).units
         if one.quantity == "foot" and one.value is not None
     }
 
@@ -267,7 +270,7 @@ def _is_guess(moment: MomentData) -> bool:
 
 
 def _place(data: NightData, song: SongData, scene: str | None) -> PlaceData | None:
-    return None if scene is None else data.scene(song, scene).place
+    return None if scene is None else data.scene(song.owner, scene).place
 
 
 def _switch(place: PlaceData | None) -> str:

@@ -8,9 +8,9 @@ Three maps, each as CSV for a spreadsheet and as JSON for programs:
 * ``channels``: who listens on which channel, and what is sent there tonight.
 
 CSV has one row for each use, so that it can be filtered; JSON has each program and control once,
-with a list of uses. Songs go by what they are known by, their id or title, with a number behind
-it where one is played again in another way; a general scene belongs to no song: ``(general)`` in
-CSV, null in JSON.
+with a list of uses. Songs go by what they are known by, their id or title, with its number in the
+night in front where one is played again in another way; a general scene belongs to no song:
+``(general)`` in CSV, null in JSON.
 
 A spreadsheet takes some texts for formulas, numbers or dates, and acts on them. In CSV, and
 there alone, such a cell gets an apostrophe in front: whatever begins with ``=``, ``+``, ``-``,
@@ -29,8 +29,8 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from setwright.compiler.binding.target import SWITCHER
 from setwright.compiler.outputs.data import MessageData, NightData, SceneData
-from setwright.compiler.target import SWITCHER
 from setwright.scenes.finding import visible
 
 GENERAL = "(general)"
@@ -90,15 +90,10 @@ def map_files(data: NightData) -> dict[str, bytes]:
 
 def _programs(data: NightData) -> Iterator[tuple[Row, Row]]:
     """Yield every program of every scene with its use."""
-    presets = {(one.place.bank, one.place.switch): one for one in data.presets}
     for scene in data.scenes:
         place = scene.place
-        shown: dict[tuple[str, int], str | None] = {}
-        if place is not None:
-            preset = presets[place.bank, place.switch]
-            shown = {(slot.unit, slot.number): slot.shown for slot in preset.programs}
         for message, banks in _with_banks(scene.stored.messages):
-            yield _program(message, banks, shown.get((message.unit, message.number))), _use(scene)
+            yield _program(message, banks, message.shown), _use(scene)
         if scene.recall is not None and place is not None:
             where = f"bank {place.bank_shown}, switch {place.switch_shown}"
             for message, banks in _with_banks(scene.recall.messages):

@@ -4,10 +4,11 @@
 computer sends to the units by itself. Source, unless another is named: RP-001, Standard MIDI
 Files 1.0; program and device names (FF 08, FF 09): RP-019. No SysEx is ever written.
 
-Every file has format 1 and 480 ticks in a quarter note. Its first track holds the title, the
-meter, the tempo and what a player has to know: a marker for each press, a cue point (FF 07, what
-happens on the stage) for its cue, and a text for what the foot does. A track for each box
-follows, the same ones in every file of a route.
+Every file has format 1 and 480 ticks in a quarter note. Its first track holds the title (with the
+song's number in the night where several have that title), the meter, the tempo and what a player
+has to know: a marker for each press, a cue point (FF 07, what happens on the stage) for its cue,
+and a text for what the foot does. A track for each box follows, the same ones in every file of a
+route.
 
 * A press lies on the tick nearest to its place. A song without tempo runs at 120 quarter notes a
   minute, one without meter in 4/4 (RP-001's defaults); a text says so. A press whose place
@@ -29,32 +30,20 @@ follows, the same ones in every file of a route.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field, replace
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from functools import cache
 from io import BytesIO
-from math import ceil
 from typing import Any
 
-from setwright.compiler.outputs.data import (
-    NightData,
-    RouteData,
-    SceneData,
-    SongData,
-    TempoData,
-)
+from setwright.compiler.binding.target import SWITCHER
+from setwright.compiler.outputs.data import MessageData, NightData, RouteData, SceneData
 from setwright.compiler.outputs.names import ascii_text, stem_of_set, stem_of_song
-from setwright.compiler.target import SWITCHER
-from setwright.scenes.musical_time import parse_meter, parse_note_value
+from setwright.compiler.outputs.tunes import PPQ, Music, Press, Tune, through, tune_of
 
-PPQ = 480
-"""Ticks in a quarter note (the division of the header chunk)."""
 GAP_BARS = 2
 """Bars of rest between two songs of a set that are not played straight on; our own choice."""
-USUAL_TEMPO, USUAL_METER = 120.0, "4/4"
-"""What RP-001 says of files without tempo and time signature."""
-SLOWEST = 60_000_000 / 0xFFFFFF
-"""The slowest tempo that FF 51 can say, in quarter notes a minute: its number has 24 bits."""
 PROGRAM_NAME = 0x08
 """The meta event with a program's name (RP-019), for which mido has no name."""
 LONGEST = 0x0FFFFFFF
@@ -76,95 +65,6 @@ def midi_files(data: NightData, *, utf8: bool = False) -> dict[str, bytes]:
 
 
 @dataclass(frozen=True, slots=True)
-class Music:
-    """What turns places in a song into ticks.
-
-    ``numerator`` and ``denominator`` are the meter, ``bar`` a bar in ticks, ``speed`` quarter
-    notes a minute, ``click`` MIDI clocks (24 a quarter note) between clicks of the metronome;
-    ``assumed`` says what the song leaves open.
-    """
-
-    numerator: int
-    denominator: int
-    bar: int
-    speed: float
-    click: int
-    assumed: tuple[str, ...] = ()
-
-    @property
-    def microseconds(self) -> int:
-        """Microseconds in a quarter note, as FF 51 says them; rounded to whole ones."""
-        return round(60_000_000 / self.speed)
-
-    def bars(self, bars: float) -> int:
-        """Return the tick nearest to the place where ``bars`` bars have passed."""
-        return int(bars * self.bar + 0.5)
-
-    def seconds(self, seconds: float) -> int:
-        """Return the tick nearest to the place where ``seconds`` have passed."""
-        return int(seconds * self.speed * PPQ / 60 + 0.5)
-
-    def milliseconds(self, milliseconds: float) -> int:
-        """Return the first tick that is not earlier than ``milliseconds``."""
-        # A hair less: 60 ms at 125 are 60 ticks, whatever floating point makes of it.
-        return ceil(milliseconds * self.speed * PPQ / 60_000 - 1e-6)
-
-
-def music_of(meter: str | None, tempo: TempoData | None) -> Music:
-    """Return what turns places into ticks, for a song's meter and tempo as `NightData` has them.
-
-    The metronome clicks as the tempo counts, where that divides the bar, otherwise on the beats
-    of the meter; 6/8 at ``dotted quarter = 112`` is ``FF 58 04 06 03 24 08`` (RP-001's example).
-    """
-    parsed = parse_meter(meter or USUAL_METER)
-    speed = max(tempo.quarters_per_minute, SLOWEST) if tempo else USUAL_TEMPO
-    # 24 clocks a quarter note: 96 a whole one.
-    compound = parsed.unit >= 8 and parsed.beats > 3 and parsed.beats % 3 == 0
-    click = 96 // parsed.unit * (3 if compound else 1)
-    if tempo is not None:
-        counted = parse_note_value(tempo.beat).of_whole
-        if (counted * 96).denominator == 1 and (parsed.bar / counted).denominator == 1:
-            click = int(counted * 96)
-    assumed = []
-    if tempo is None:
-        assumed.append(f"no tempo is given: quarter = {USUAL_TEMPO:g} is assumed")
-    if meter is None:
-        assumed.append(f"no meter is given: {USUAL_METER} is assumed")
-    return Music(parsed.beats, parsed.unit, int(parsed.bar * 4 * PPQ), speed, click, tuple(assumed))
-
-
-@dataclass(frozen=True, slots=True)
-class Press:
-    """A press within a song: ``tick`` counts from the song's beginning.
-
-    ``stay`` tells that the switch of the press before is pressed again, so nothing is sent;
-    ``assumed`` that the song does not say where it lies.
-    """
-
-    tick: int
-    scene: SceneData
-    assumed: bool = False
-    cue: str = ""
-    feet: tuple[str, ...] = ()
-    stay: bool = False
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Tune:
-    """A song in ticks: ``length`` is None where it is not known.
-
-    ``title`` is its name within a set.
-    """
-
-    title: str
-    music: Music
-    presses: tuple[Press, ...]
-    length: int | None
-    straight_into: bool = False
-    text: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class _Content:
     """What one file of each route holds; ``stem`` is its name without folder and ending."""
 
@@ -175,12 +75,12 @@ class _Content:
 
 
 def _contents(data: NightData) -> Iterator[_Content]:
-    scenes = {(scene.song, scene.scene): scene for scene in data.scenes}
     played: dict[int, Tune] = {}
+    titles = Counter(song.title for song in data.songs)
     for song in data.songs:
-        owner = None if song.general else song.id
-        tune = tune_of(song, {name: scenes[owner, name] for name in song.scenes})
-        yield _Content(stem_of_song(data, song), song.title, (tune,))
+        tune = tune_of(song, {name: data.scene(song.owner, name) for name in song.scenes})
+        title = tune.title if titles[song.title] > 1 else song.title
+        yield _Content(stem_of_song(data, song), title, (tune,))
         if song.number:
             played[song.number] = tune
     for number, one in enumerate(data.sets, 1):
@@ -189,58 +89,7 @@ def _contents(data: NightData) -> Iterator[_Content]:
             yield _Content(stem_of_set(number, one.name), one.name, tunes, is_set=True)
     general = [scene for scene in data.scenes if scene.song is None]
     if general:
-        yield _Content("general", "general scenes", (_through(general),))
-
-
-def tune_of(song: SongData, scenes: dict[str, SceneData]) -> Tune:
-    """Return a song in ticks; ``scenes`` are its scenes by name."""
-    music = music_of(song.meter, song.tempo)
-    length = None
-    if song.bars is not None:
-        length = music.bars(song.bars)
-    elif song.seconds is not None:
-        length = music.seconds(song.seconds)
-    text = ""
-    if song.general:
-        presses = [Press(0, scenes[name]) for name in song.scenes[:1]]
-        text = f"general scenes, as you like: {', '.join(song.scenes)}" if presses else ""
-    else:
-        presses = list(_with_stays(_placed(song, music, scenes)))
-    title = f"{song.number}. {song.title}" if song.number else song.title
-    return Tune(title, music, tuple(presses), length, song.straight_into, text)
-
-
-def _placed(song: SongData, music: Music, scenes: dict[str, SceneData]) -> list[Press]:
-    """Return the presses of a song in the order of time."""
-    result: list[Press] = []
-    for moment in song.moments:
-        if moment.bars is not None:
-            tick = music.bars(moment.bars)
-        elif moment.seconds is not None:
-            tick = music.seconds(moment.seconds)
-        else:
-            tick = result[-1].tick + music.bar if result else 0
-        # That a song begins at its beginning need not be marked.
-        assumed = moment.assumed and tick > 0
-        result.append(Press(tick, scenes[moment.scene], assumed, moment.cue, moment.feet))
-    return sorted(result, key=lambda press: press.tick)
-
-
-def _with_stays(presses: Iterable[Press]) -> Iterator[Press]:
-    """Yield ``presses``, told which of them are on the switch of the one before."""
-    last = None
-    for press in presses:
-        place = press.scene.place
-        yield replace(press, stay=True) if place is not None and place == last else press
-        last = place
-
-
-def _through(scenes: list[SceneData]) -> Tune:
-    """Return a tune that goes through ``scenes``, a bar each."""
-    usual = TempoData(beat="quarter", bpm=USUAL_TEMPO, quarters_per_minute=USUAL_TEMPO)
-    music = music_of(USUAL_METER, usual)
-    presses = tuple(Press(index * music.bar, scene) for index, scene in enumerate(scenes))
-    return Tune("general scenes", music, presses, len(scenes) * music.bar)
+        yield _Content("general", "general scenes", (through(general),))
 
 
 @dataclass(frozen=True, slots=True)
@@ -416,14 +265,16 @@ class _Route:
             waiting.append(self.message(message.hex))
             if message.sets == "bank":
                 continue
-            name = ""
-            if message.kind == "program":
-                name = message.meaning.removeprefix("load ")
-                if message.unit == SWITCHER and scene.place is not None:
-                    preset = self.presets[scene.place.bank, scene.place.switch]
-                    name = f"{preset} ({name})"
+            name = self._name(scene, message) if message.kind == "program" else ""
             yield _Step(self.tracks[message.unit], starts, name, tuple(waiting))
             waiting = []
+
+    def _name(self, scene: SceneData, program: MessageData) -> str:
+        """Return what a program is called, with its place on the switcher or on its display."""
+        name = program.name or ""
+        if program.unit == SWITCHER and scene.place is not None:
+            return f"{self.presets[scene.place.bank, scene.place.switch]} ({name})"
+        return name if program.shown is None else f"{name} (display {program.shown})"
 
     def _said(self, kind: str, text: str) -> Any:
         return self.mido.MetaMessage(kind, text=self.text(text))

@@ -73,7 +73,7 @@ def stem_of_song(data: NightData, song: SongData) -> str:
             set_number, place = number, one.songs.index(song.number) + 1
     if not set_number:
         asked = [other for other in data.songs if not other.number]
-        place = next((n for n, other in enumerate(asked, 1) if other == song), len(asked) + 1)
+        place = next((n for n, other in enumerate(asked, 1) if other is song), len(asked) + 1)
     return f"{set_number:0{sets}d}-{place:0{places}d}-{slug(song.title, LONGEST - 16)}"
 
 

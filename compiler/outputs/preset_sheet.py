@@ -18,7 +18,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby
 
-from setwright.compiler.outputs.data import NightData, PresetData, SlotData
+from setwright.compiler.outputs.data import NightData, PresetData, SlotData, SongData
 from setwright.compiler.outputs.maps import cell
 from setwright.scenes.displays import parse_display
 from setwright.scenes.finding import visible
@@ -196,18 +196,26 @@ def _many(number: int, noun: str) -> str:
 
 
 def _titles(data: NightData) -> dict[str | None, str]:
-    """Return what to call the owner of scenes: the song's title.
+    """Return what to call the owners of scenes: the song's title.
 
-    Where that is said of several, it is told apart by the name under which its scenes are
-    listed.
+    Where that may mean several, its numbers in the night stand in front, as on the cue sheet.
     """
-    titles = {song.owner or song.id: song.title for song in data.songs}
-    count = Counter(titles.values())
+    playings: dict[str | None, list[SongData]] = {}
+    for song in data.songs:
+        playings.setdefault(song.owner, []).append(song)
+    playings.pop(None, None)
+    count = Counter(same[0].title for same in playings.values())
     labels: dict[str | None, str] = {None: "songs without scenes of their own"}
-    for owner, title in titles.items():
-        apart = owner if owner.startswith(title) else f"{title} ({owner})"
-        labels[owner] = title if count[title] == 1 else apart
+    for owner, same in playings.items():
+        title = same[0].title
+        several = count[title] > 1 or same[0].general
+        labels[owner] = f"{_numbers(same)} {title}" if several else title
     return labels
+
+
+def _numbers(playings: list[SongData]) -> str:
+    numbers = [str(song.number) for song in playings if song.number]
+    return ", ".join(numbers) or "if asked"
 
 
 def _bank(
@@ -266,9 +274,8 @@ def _relay(data: NightData, preset: PresetData, number: int, unit: str) -> Way:
     state = "closed" if closed else "open"
     values = (
         quantity.value
-        for scene in data.scenes
-        if (scene.song, scene.scene) in preset.scenes
-        for quantity in scene.units
+        for owner, scene in preset.scenes
+        for quantity in data.scene(owner, scene).units
         if (quantity.unit, quantity.quantity) == (unit, "relay")
     )
     return Way(number, unit, closed, state, next(values, None) or "")
@@ -285,11 +292,18 @@ def _slot(slot: SlotData) -> Slot:
         shown=slot.shown or "",
         number=slot.number,
         value=slot.value,
-        # Display and value have columns of their own.
-        meaning=slot.meaning.removesuffix(f" (display {slot.shown})")
-        .removesuffix(f" (value {slot.value})")
-        .replace(f"(value {slot.value}, gives", "(gives"),
+        meaning=_meaning(slot),
     )
+
+
+def _meaning(slot: SlotData) -> str:
+    """Return what a slot does; display and value have columns of their own."""
+    if slot.name is not None:
+        return f"load {slot.name}"
+    if slot.asked is None:
+        return slot.meaning
+    given = f" (gives {slot.given.words})" if slot.given is not None else ""
+    return f"{slot.sets} {slot.asked.words}{given}"
 
 
 def _empty(slots: tuple[SlotData, ...], holds: int) -> tuple[int, ...]:

@@ -10,11 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from setwright.compiler.compiled import Compiled, LoweredScene
-from setwright.compiler.explain import Found, line_of
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import encode
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.reports.explain import line_of
+from setwright.compiler.reports.find import Found, heading
 from setwright.compiler.sending.ports import ENGINE, PATIENCE, Problem, converse
-from setwright.compiler.wire import Transmission, transmit
 from setwright.scenes.finding import visible
 from setwright.scenes.quantities import quoted
 
@@ -52,7 +54,7 @@ class Sent(NamedTuple):
 
 def plan(compiled: Compiled, found: Found, *, direct: bool) -> Plan | Problem:
     """Return what ``found`` takes by the route that was asked for."""
-    scene = compiled.scene(found.song, found.scene.name)
+    scene = found.scene
     if direct:
         return Plan(scene.lowered.direct, _not_sent(compiled, scene))
     orders = compiled.recall_of(scene.key)
@@ -63,7 +65,6 @@ def plan(compiled: Compiled, found: Found, *, direct: bool) -> Plan | Problem:
 
 def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
     """Say how the loops and relays should stand, which only the switcher can set."""
-    assert compiled.book is not None
     units = compiled.book.rig.units.items()
     loops = {unit.loop: name for name, unit in units if unit.loop}
     relays = {unit.relay.number: name for name, unit in units if unit.relay}
@@ -79,9 +80,8 @@ def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
 
 
 def _not_recalled(compiled: Compiled, found: Found, scene: LoweredScene) -> Problem:
-    assert compiled.book is not None
     switcher = compiled.book.switcher
-    name = quoted(f"{found.song.song.title}/{scene.bound.name}")
+    name = quoted(f"{heading(compiled, found.song)}/{scene.bound.name}")
     slot = compiled.placement.of_scene.get(scene.key)
     if slot is None:
         return Problem(

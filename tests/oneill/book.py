@@ -21,6 +21,7 @@ from pathlib import Path
 
 from tests.books import write_files
 from tests.conftest import DEMO
+from tests.nights import whole
 from tests.oneill.headers import Header, read_headers
 
 RIGS = ("floor.yaml", "granary.yaml", "parlour.yaml")
@@ -168,10 +169,8 @@ def measure(night: Path) -> str:
     """Return one line on reading and binding ``night`` in this very process."""
     import resource
 
-    from setwright.compiler.pipeline import compile_night
-
     start = time.perf_counter()
-    compiled = compile_night(night)
+    compiled = whole(night)
     seconds = time.perf_counter() - start
     # Kibibytes on Linux, bytes on macOS (getrusage(2) of both).
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss

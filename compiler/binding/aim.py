@@ -1,0 +1,108 @@
+"""A rig as it is written → the target that scenes are bound to, and what is wrong with it.
+
+Runs once a rig, before scenes are bound. What it returns can be relied on: every demand names a
+unit and a state that exist.
+"""
+
+from __future__ import annotations
+
+from setwright.compiler.binding.cables import look_up_cables
+from setwright.compiler.binding.effects import choices_of, demands_of, rest_of
+from setwright.compiler.binding.programs import programs_of
+from setwright.compiler.binding.rig_findings import RigFindings
+from setwright.compiler.binding.states_asked import StatesAsked
+from setwright.compiler.binding.switcher_use import check_use
+from setwright.compiler.binding.target import Demand, Program, Target
+from setwright.compiler.binding.units import check_unit
+from setwright.scenes import instead
+from setwright.scenes.book import Book
+from setwright.scenes.finding import Finding, Related, Severity
+from setwright.scenes.names import suggestion
+from setwright.scenes.quantities import quoted
+
+
+def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list[Finding]]:
+    """Resolve the rig of ``book``, without the units named in ``without``."""
+    found = RigFindings(book)
+    states = StatesAsked(found)
+    units = book.rig.units
+    check_use(found)
+    programs = {name: programs_of(found, name, unit) for name, unit in units.items()}
+    for name, unit in units.items():
+        check_unit(found, name, unit)
+    rest = {
+        name: rest_of(found, states, name, unit, programs[name]) for name, unit in units.items()
+    }
+    makes: dict[str, tuple[Demand, ...]] = {}
+    lost: set[str] = set()
+    broken = {str(path[2]) for path in book.broken if path[0] == "rig" and len(path) > 2}
+    for effect, parts in book.rig.effects.items():
+        demands = demands_of(found, states, effect, parts, programs)
+        if demands is None or effect in broken:
+            broken.add(effect)
+        elif without.intersection(parts):
+            lost.add(effect)
+        else:
+            makes[effect] = demands
+    stand_ins, blamed = instead.stand_ins(book, {*makes, *lost, *broken})
+    found.found += stand_ins
+    choices = choices_of(found, makes, lost, broken)
+    states.done()
+    look_up_cables(found)
+    _never_silent(found, makes)
+    _without(found, without)
+    if not book.is_broken(("rig", "units")):
+        found.found += found.units.findings(" in this rig", hold_back="rig" in book.faulty)
+    target = Target(
+        book,
+        dict(units),
+        programs,
+        makes,
+        without,
+        frozenset(lost),
+        rest,
+        frozenset(broken | blamed),
+        choices,
+    )
+    return target, found.found
+
+
+def _without(found: RigFindings, without: frozenset[str]) -> None:
+    """Find units that are to be left out tonight and are not there at all."""
+    for name in sorted(without):
+        if name not in found.units.defined:
+            found.error(
+                "unknown-unit",
+                f"the rig has no unit {quoted(name)} to do without",
+                ("rig", "units"),
+                suggestion(name, found.rig.units, "write it under units:"),
+                key=True,
+            )
+
+
+def _never_silent(found: RigFindings, makes: dict[str, tuple[Demand, ...]]) -> None:
+    """Find units that go on sounding because nothing can take them out of the way."""
+    asked: dict[str, Demand] = {}
+    for demands in makes.values():
+        for demand in demands:
+            if demand.quantity == "program":
+                asked.setdefault(demand.unit, demand)
+    for name, demand in asked.items():
+        unit = found.rig.units[name]
+        ways = (unit.loop, unit.switched_by, unit.relay, unit.at_rest)
+        keys = ("loop", "switched by", "relay", "at rest")
+        broken = any(found.book.is_broken(("rig", "units", name, key)) for key in keys)
+        if all(way is None for way in ways) and not unit.by_foot and not broken:
+            assert isinstance(demand.value, Program)
+            found.found.append(
+                Finding(
+                    "never-silent",
+                    Severity.WARNING,
+                    f"once {quoted(name)} has loaded {quoted(demand.value.name)}, nothing "
+                    "takes it away again in scenes that do not ask for it",
+                    found.book.place_of_key(("rig", "units", name)),
+                    "give it a loop:, switched by:, or at rest: with a program that "
+                    "lets the guitar through unchanged",
+                    (Related("asked for here", found.book.place(demand.path)),),
+                )
+            )

@@ -1,0 +1,304 @@
+"""Scene × rig → the state that every unit should be in, or "don't care".
+
+Runs after the songs are resolved and the rig is aimed at. Every quantity of every unit gets a
+value, a reason in plain words, and a verdict: can the tool promise that it is so, whichever
+scene came before? Scenes with a finding are left out downstream.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from setwright.compiler.binding.bound import GENERAL, BoundScene, BoundSong, guitar_tonight
+from setwright.compiler.binding.foot import Feet
+from setwright.compiler.binding.lacking import Lacking
+from setwright.compiler.binding.states import (
+    ANY,
+    Cause,
+    SetSomewhere,
+    UnitState,
+    Wanted,
+    foot_stands,
+)
+from setwright.compiler.binding.target import NOTHING, Demand, Program, Setting, Target
+from setwright.scenes.finding import Finding, Place, Related, Severity
+from setwright.scenes.musical_time import NoteValue, Tempo
+from setwright.scenes.names import suggestion
+from setwright.scenes.night import Playing
+from setwright.scenes.places import KeyPath
+from setwright.scenes.quantities import quoted
+from setwright.scenes.resolve import AskedEffect, ResolvedScene, Resolver
+from setwright.scenes.songs import Song
+
+
+@dataclass(slots=True)
+class Binder:
+    """Binds the songs of one night to one rig and collects findings on the way."""
+
+    target: Target
+    resolver: Resolver
+    findings: list[Finding] = field(default_factory=list)
+    lacking: Lacking = field(init=False)
+    _clashes: set[tuple[KeyPath, KeyPath]] = field(default_factory=set)
+    _cache: dict[tuple[object, ...], tuple[Wanted, ...] | None] = field(default_factory=dict)
+    _played: dict[tuple[str, ...], tuple[dict[str, AskedEffect], tuple[tuple[str, str], ...]]] = (
+        field(default_factory=dict)
+    )
+    _general: dict[str, ResolvedScene] | None = None
+    _set_somewhere: frozenset[SetSomewhere] = frozenset()
+    feet: Feet = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Note which quantities any effect sets, for those have to be known everywhere."""
+        self.feet = Feet(self.target)
+        self.lacking = Lacking(self.target)
+        self._set_somewhere = frozenset(self._settings())
+
+    def _settings(self) -> Iterator[SetSomewhere]:
+        for demands in self.target.makes.values():
+            loaded = {
+                one.unit: one.value.place for one in demands if isinstance(one.value, Program)
+            }
+            for demand in demands:
+                if isinstance(demand.value, Setting):
+                    yield demand.unit, demand.quantity, loaded.get(demand.unit, ANY)
+                    yield demand.unit, demand.quantity, None
+        for name, unit in self.target.units.items():
+            if unit.time is not None:  # a scene's echo: sets it, with any program
+                yield name, "time", ANY
+                yield name, "time", None
+
+    def song(self, song: Song, playing: Playing | None = None, number: int = 0) -> BoundSong:
+        """Bind one song, with what is different tonight if it is played."""
+        tempo = playing.tempo if playing and playing.tempo else song.tempo
+        resolved = self.resolver.song(song, tempo)
+        asked_for = playing is not None and number == 0
+        general = asked_for or not song.scenes
+        scenes = self._general_scenes() if general else resolved.scenes
+        left_out = self._left_out(song, playing, general)
+        bound = {}
+        for name, scene in scenes.items():
+            if name in left_out:
+                continue
+            one = self._scene(song, scene, tempo)
+            if one is not None:
+                bound[name] = one
+        moments = () if general else resolved.moments
+        moments = tuple(moment for moment in moments if moment.scene not in left_out)
+        feet, stands = self.feet.walk(moments, {name: one.effects for name, one in bound.items()})
+        if self.feet.at_rest:
+            bound = {
+                name: self._with_feet(one, stands.get(name, {})) for name, one in bound.items()
+            }
+        return BoundSong(
+            resolved,
+            tempo,
+            guitar_tonight(song.guitar or "", playing.capo if playing else None),
+            bound,
+            moments,
+            feet,
+            general,
+            number,
+            playing,
+            left_out,
+            GENERAL if general else song.identity,
+            song.identity,
+        )
+
+    def _with_feet(self, scene: BoundScene, stands: dict[str, list[str]]) -> BoundScene:
+        """Return ``scene`` with the positions that the walk through the song found."""
+        key = (scene.recipe, str(stands))
+        if key not in self._cache:
+            self._cache[key] = tuple(
+                foot_stands(one, stands.get(one.unit, [])) if one.quantity == "foot" else one
+                for one in scene.wanted
+            )
+        wanted = self._cache[key]
+        assert wanted is not None
+        return scene._replace(wanted=wanted, recipe=key)
+
+    def done(self) -> list[Finding]:
+        """Return everything found, once all songs have been bound."""
+        return self.findings + self.lacking.findings() + self.feet.findings
+
+    # Songs.
+
+    def _general_scenes(self) -> dict[str, ResolvedScene]:
+        if self._general is None:
+            self._general = self.resolver.general()
+        return self._general
+
+    def _left_out(self, song: Song, playing: Playing | None, general: bool) -> frozenset[str]:
+        left_out = set()
+        for index, name in enumerate(playing.leave_out if playing else ()):
+            known = self._general_scenes() if general else song.scenes
+            left_out.add(name)
+            if name not in known and playing is not None:
+                self.findings.append(
+                    Finding(
+                        "unknown-scene",
+                        Severity.ERROR,
+                        f"{quoted(song.title)} has no scene {quoted(name)} to leave out",
+                        self.target.book.place((*playing.path, "leave out", index)),
+                        suggestion(name, known, "delete it"),
+                    )
+                )
+        return frozenset(left_out)
+
+    # Effects.
+
+    def _scene(self, song: Song, scene: ResolvedScene, tempo: Tempo | None) -> BoundScene | None:
+        asked = scene.effect_names
+        if asked not in self._played:
+            found = self._play(song, scene)
+            if found is None:
+                return None
+            self._played[asked] = found
+        elif any(map(self.lacking.is_loss, asked)):
+            self._play(song, scene)  # each song that suffers is to be named
+        played, replaced = self._played[asked]
+        milliseconds = self._echo(scene, tempo)
+        # Built of text, which hashes much faster than fractions do.
+        key = (asked, str(milliseconds), str(scene.echo), scene.echo_of_song)
+        if key not in self._cache:
+            self._cache[key] = self._states(played, scene, milliseconds)
+        elif self._cache[key] is None and (again := self._play(song, scene)):
+            # The same effects clash in another place, which has to be mended too.
+            self._states(again[0], scene, milliseconds)
+        wanted = self._cache[key]
+        if wanted is None:
+            return None
+        if any(one.cause is Cause.TIME for one in wanted):
+            self._unreached_times(scene, wanted)
+        return BoundScene(scene.name, tuple(played), replaced, wanted, scene.path, key)
+
+    def _play(
+        self, song: Song, scene: ResolvedScene
+    ) -> tuple[dict[str, AskedEffect], tuple[tuple[str, str], ...]] | None:
+        """Find what this rig plays for a scene's effects: the effects, and what was replaced.
+
+        Returns None, with a finding noted, where one of them cannot be played at all.
+        """
+        played: dict[str, AskedEffect] = {}
+        replaced: list[tuple[str, str]] = []
+        playable = True
+        for effect in scene.effects:
+            stand_in = self.target.stand_in(effect.name)
+            if stand_in is None and effect.name not in self.target.lost:
+                if effect.name not in self.target.broken_effects:
+                    self.lacking.effects.find(effect.name, effect.path)
+                playable = False
+                continue
+            self.lacking.effects.used.add(effect.name)
+            if self.lacking.is_loss(effect.name):
+                self.lacking.suffer(song, scene, effect.name, stand_in or "")
+            if stand_in != effect.name:
+                replaced.append((effect.name, stand_in or NOTHING))
+            if stand_in is not None and stand_in != NOTHING:
+                played.setdefault(stand_in, effect)
+        return (played, tuple(replaced)) if playable else None
+
+    def _echo(self, scene: ResolvedScene, tempo: Tempo | None) -> Fraction | None:
+        """Return the delay's time in ms, None where none is asked for or can be told."""
+        if isinstance(scene.echo, NoteValue):
+            return tempo.milliseconds(scene.echo) if tempo is not None else None
+        return scene.echo
+
+    def _states(
+        self, played: dict[str, AskedEffect], scene: ResolvedScene, milliseconds: Fraction | None
+    ) -> tuple[Wanted, ...] | None:
+        demands: dict[tuple[str, str], tuple[Demand, AskedEffect]] = {}
+        users: dict[str, list[str]] = {}
+        clash = False
+        for name, effect in played.items():
+            for demand in self.target.makes[name]:
+                if demand.quantity == "use":
+                    users.setdefault(demand.unit, []).append(name)
+                    continue
+                key = (demand.unit, demand.quantity)
+                named = AskedEffect(name, effect.path)
+                first = demands.setdefault(key, (demand, named))
+                if not _the_same(first[0].value, demand.value):
+                    self._clash(first, (demand, named))
+                    clash = True
+        if clash:
+            return None
+        wanted: list[Wanted] = []
+        for name, unit in self.target.units.items():
+            if name in self.target.gone:
+                continue
+            own = {key[1]: (d, e.name) for key, (d, e) in demands.items() if key[0] == name}
+            wanted += UnitState(
+                self.target,
+                self._set_somewhere,
+                name,
+                unit,
+                own,
+                users.get(name, []),
+                scene,
+                milliseconds,
+            ).wanted()
+        return tuple(wanted)
+
+    def _unreached_times(self, scene: ResolvedScene, wanted: tuple[Wanted, ...]) -> None:
+        """Warn of a delay's time that was asked for and that this rig cannot make."""
+        for one in wanted:
+            if one.cause is Cause.TIME:
+                place = self.target.book.place(scene.echo_path)
+                self.findings.append(
+                    Finding(
+                        "time-not-reached",
+                        Severity.WARNING,
+                        f"the time of {quoted(one.unit)} is not set: {one.why}",
+                        place,
+                        one.reason,
+                    )
+                )
+
+    def _clash(
+        self,
+        first: tuple[Demand, AskedEffect],
+        second: tuple[Demand, AskedEffect],
+    ) -> None:
+        # The same two places clash in every scene of the same sound: that is one slip.
+        pair = (first[1].path, second[1].path)
+        if pair in self._clashes:
+            return
+        self._clashes.add(pair)
+        book = self.target.book
+        one, other = _plain(first[0].value), _plain(second[0].value)
+        self.findings.append(
+            Finding(
+                "effects-clash",
+                Severity.ERROR,
+                f"{quoted(first[1].name)} and {quoted(second[1].name)} need "
+                f"{quoted(first[0].unit)} in two states at once: {one} and {other}",
+                book.place(second[1].path),
+                "leave one of them out of this scene, or let the rig make it with another unit",
+                (
+                    Related(f"{first[1].name} is asked for here", book.place(first[1].path)),
+                    Related(f"how {first[1].name} is made", book.place(first[0].path)),
+                    Related(f"how {second[1].name} is made", book.place(second[0].path)),
+                ),
+            )
+        )
+
+    def _error(self, code: str, message: str, place: Place, way_out: str) -> None:
+        self.findings.append(Finding(code, Severity.ERROR, message, place, way_out))
+
+
+def _the_same(first: object, second: object) -> bool:
+    """Tell whether two demands are one; one program may have two names."""
+    if isinstance(first, Program) and isinstance(second, Program):
+        return first.place == second.place
+    return first == second
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, Program):
+        return value.name
+    if isinstance(value, Setting):
+        return str(value.asked)
+    return str(value)

@@ -1,0 +1,91 @@
+"""A scene and a song as this rig plays them tonight."""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+
+from setwright.compiler.binding.foot import FootMove
+from setwright.compiler.binding.states import Wanted
+from setwright.scenes.moments import Moment
+from setwright.scenes.musical_time import AtTime, Tempo
+from setwright.scenes.night import Playing
+from setwright.scenes.places import KeyPath
+from setwright.scenes.resolve import ResolvedSong
+from setwright.scenes.songs import Song
+
+GENERAL = ""
+"""Owner of the rig's general scenes."""
+
+
+class BoundScene(NamedTuple):
+    """A scene as this rig plays it.
+
+    ``effects`` are those that sound, after fallbacks; ``replaced`` the fallbacks taken:
+    (asked for, played instead or `NOTHING`). Scenes of one night with equal ``recipe`` have
+    the same ``wanted``.
+    """
+
+    name: str
+    effects: tuple[str, ...]
+    replaced: tuple[tuple[str, str], ...]
+    wanted: tuple[Wanted, ...]
+    path: KeyPath
+    recipe: tuple[object, ...]
+
+    def of(self, unit: str) -> tuple[Wanted, ...]:
+        """Return the quantities of one unit."""
+        return tuple(wanted for wanted in self.wanted if wanted.unit == unit)
+
+
+class BoundSong(NamedTuple):
+    """A song as it is played tonight on this rig.
+
+    ``number`` counts the songs of the night from 1, 0 for songs kept for requests and songs
+    that are not played; ``general`` tells that the rig's general scenes are used. ``feet``
+    holds the moves of the foot at each of the ``moments``. ``owner`` is the name under which
+    its scenes are placed: its identity, or `GENERAL`; where it is played again in another way,
+    what that playing is ``called``. No two playings of a night are called the same: by number
+    and identity, ``7 Drowsy Maggie``, or ``if asked Drowsy Maggie``.
+    """
+
+    resolved: ResolvedSong
+    tempo: Tempo | None
+    guitar: str
+    scenes: dict[str, BoundScene]
+    moments: tuple[Moment, ...]
+    feet: tuple[tuple[FootMove, ...], ...]
+    general: bool
+    number: int
+    playing: Playing | None
+    left_out: frozenset[str]
+    owner: str
+    called: str
+
+    @property
+    def song(self) -> Song:
+        """The song as written."""
+        return self.resolved.song
+
+    def place_in_words(self, moment: Moment) -> str | None:
+        """Return where a moment lies, as a player would say it; None where nobody knows."""
+        if moment.position is not None:
+            return str(moment.position)
+        if moment.bars == 0 or moment.seconds == 0:
+            return "the beginning"
+        if moment.bars is not None:
+            return str(self.resolved.shape.position_at(moment.bars))
+        return str(AtTime(moment.seconds)) if moment.seconds is not None else None
+
+
+_CAPO = re.compile(r"\bcapo\s+\d+", re.IGNORECASE)
+
+
+def guitar_tonight(guitar: str, capo: int | None) -> str:
+    """Return the guitar as written, with tonight's capo in place of the usual one."""
+    if capo is None:
+        return guitar
+    tonight = f"capo {capo} tonight" if capo else "no capo tonight"
+    if _CAPO.search(guitar):
+        return _CAPO.sub(tonight, guitar, count=1)
+    return f"{guitar}, {tonight}" if guitar else tonight

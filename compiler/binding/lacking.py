@@ -1,0 +1,127 @@
+"""What songs ask for and this rig cannot make, and which songs suffer for it tonight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from setwright.compiler.binding.target import Target
+from setwright.scenes.finding import Finding, Related, Severity
+from setwright.scenes.names import Names
+from setwright.scenes.places import end_of
+from setwright.scenes.quantities import quoted
+from setwright.scenes.resolve import ResolvedScene
+from setwright.scenes.songs import Song
+
+MANY = 3
+"""So many effects that a rig lacks are one slip: its list is not whole."""
+
+
+@dataclass(slots=True)
+class Lacking:
+    """Looks effects up, notes which songs suffer, and says both when all songs are bound.
+
+    ``effects`` are the names of the rig's effects; ``suffering`` what is lost or replaced: song
+    (its identity) → what is played instead, empty if nothing → lines.
+    """
+
+    target: Target
+    effects: Names = field(init=False)
+    suffering: dict[str, dict[str, list[str]]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Note which effects there are."""
+        book = self.target.book
+        self.effects = Names("effect", "unknown-effect", "write it under effects:", book.spot)
+        for name in (*self.target.makes, *self.target.lost):
+            self.effects.define(name, book.place_of_key(("rig", "effects", name)))
+
+    def findings(self) -> list[Finding]:
+        """Return everything found, once all songs have been bound."""
+        return [*self._unknown_effects(), *self._suffering()]
+
+    def is_loss(self, effect: str) -> bool:
+        """Tell whether ``effect`` is replaced only because a unit is left out tonight."""
+        return bool(self.target.gone) and effect in self.target.lost
+
+    def suffer(self, song: Song, scene: ResolvedScene, effect: str, stand_in: str) -> None:
+        """Note that a scene of ``song`` has to do without ``effect``."""
+        line = f"{scene.name}: {effect}" + (f" → {stand_in}" if stand_in else " is lost")
+        lines = self.suffering.setdefault(song.identity, {}).setdefault(stand_in, [])
+        if line not in lines:  # it may be played more than once
+            lines.append(line)
+
+    def _unknown_effects(self) -> list[Finding]:
+        """Return what songs ask for and this rig cannot make.
+
+        Where the rig has slips of its own, or makes nothing at all, that is one finding.
+        """
+        book, names, target = self.target.book, self.effects, self.target
+        if book.is_broken(("rig", "effects")):
+            return []
+        for choice, path in target.choices:
+            names.find(choice, path)
+        for path in book.broken:
+            names.missing.pop(str(path[-1]), None)
+        if len(names.missing) >= MANY:
+            return [] if "rig" in book.faulty else [self._many_unknown(names)]
+        sounds = [name for name in names.missing if name in book.song_book.sounds]
+        misplaced = [
+            Finding(
+                names.code,
+                Severity.ERROR,
+                f"{quoted(name)} is a sound, and effects are listed here",
+                place,
+                f"begin the scene with sound: {name}, and put what comes besides under add:",
+            )
+            for name in sounds
+            for place in dict.fromkeys(names.missing.pop(name))
+        ]
+        found = names.findings(" on this rig", hold_back="rig" in book.faulty)
+        return misplaced + [
+            one._replace(help=f"{one.help}; or let the rig say instead of:, and what may stand in")
+            for one in found
+        ]
+
+    def _many_unknown(self, names: Names) -> Finding:
+        book = self.target.book
+        # What is missing would stand below the last effect, or at the end of the file.
+        last = next(reversed(book.rig.effects), None)
+        place = (
+            end_of(book.place(("rig",)).source)
+            if last is None
+            else book.place_of_key(("rig", "effects", last))
+        )
+        return Finding(
+            names.code,
+            Severity.ERROR,
+            f"this rig lacks {len(names.missing)} effects that the songs ask for: "
+            f"{', '.join(map(quoted, list(names.missing)[:8]))}",
+            place,
+            "write here how it makes them, or what may stand in, under instead of:",
+            tuple(
+                Related(f"{quoted(name)} is asked for here", places[0])
+                for name, places in list(names.missing.items())[:4]
+            ),
+        )
+
+    def _suffering(self) -> list[Finding]:
+        result = []
+        book = self.target.book
+        gone = ", ".join(sorted(self.target.gone))
+        for identity, kinds in self.suffering.items():
+            song = book.by_name[identity]
+            lost = kinds.get("", [])
+            lines = [line for some in kinds.values() for line in some]
+            shown = "; ".join(lines[:8]) + (f" and {len(lines) - 8} more" if lines[8:] else "")
+            result.append(
+                Finding(
+                    "song-suffers",
+                    Severity.WARNING if lost else Severity.NOTE,
+                    f"without {gone}, {quoted(song.title)} changes: {shown}",
+                    book.place((*song.path, "title")),
+                    "let the rig say what may stand in, with instead of:"
+                    if lost
+                    else "nothing, if that will do tonight",
+                )
+            )
+        return result

@@ -1,0 +1,133 @@
+"""The settings of a control: what its values do, and the value that makes what is asked for."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import pairwise
+
+from setwright.compiler.binding.rig_findings import RigFindings
+from setwright.compiler.binding.target import Setting
+from setwright.scenes.names import suggestion
+from setwright.scenes.places import KeyPath
+from setwright.scenes.quantities import Amount, Slip, parse_amount, quoted
+from setwright.scenes.rig import Control
+
+
+def check_curve(found: RigFindings, path: KeyPath, control: Control) -> None:
+    """Find what contradicts itself in the curve of a control; then it is mistrusted."""
+    before = len(found.found)
+    _check_curve(found, path, control)
+    if len(found.found) > before:
+        found.mistrust(control)
+
+
+def _check_curve(found: RigFindings, path: KeyPath, control: Control) -> None:
+    if sum(map(bool, (control.linear, control.points, control.positions))) > 1:
+        found.error(
+            "curve-twice",
+            "it is said twice what the values of this control do",
+            path,
+            "keep one of linear:, points: and positions:",
+            key=True,
+        )
+    if control.points is not None:
+        units = {amount.unit for amount in control.points.values()}
+        if len(control.points) < 2 or len(units) > 1:
+            found.error(
+                "curve-unclear",
+                "a table of points needs two points or more, all in one unit",
+                (*path, "points"),
+                "write for example {0: 20 ms, 64: 300 ms, 127: 1800 ms}",
+                key=True,
+            )
+    if path[-1] == "time" and control.curve and control.unit != "ms":
+        found.error(
+            "curve-unclear",
+            "the control of a delay time needs its curve in ms",
+            path,
+            "write for example linear: 20 ms to 1800 ms",
+            key=True,
+        )
+
+
+def setting_of(found: RigFindings, control: Control, text: str, path: KeyPath) -> Setting | None:
+    """Return what ``text`` asks of ``control``; None, with a finding, where it cannot."""
+    if found.mistrusts(control) or _curve_lost(found, path):
+        return None
+    if control.positions is not None:
+        if text in control.positions:
+            return Setting(text, control.positions[text], text)
+        found.error(
+            "unknown-state",
+            f"this control has no position {quoted(text)}",
+            path,
+            suggestion(text, control.positions, "declare it under positions:"),
+        )
+        return None
+    try:
+        amount = parse_amount(text)
+    except Slip as slip:
+        found.error(slip.code, slip.message, path, slip.way_out)
+        return None
+    if not control.curve:
+        if amount.unit or amount.value.denominator != 1 or not 0 <= amount.value <= 127:
+            found.error(
+                "out-of-range",
+                f"{quoted(text)} is not a value from 0 to 127",
+                path,
+                "write 0 to 127, or declare what the values do with linear: or points:",
+            )
+            return None
+        return Setting(amount, int(amount.value), amount)
+    if amount.unit != control.unit:
+        found.error(
+            "units-differ",
+            f"{quoted(text)} is not in {control.unit or 'plain numbers'}, "
+            "as the control's curve is",
+            path,
+            f"write a number with {control.unit}" if control.unit else "write a plain number",
+        )
+        return None
+    setting = value_on(control, amount)
+    if setting is None:
+        low, high = sorted(level for _, level in (control.curve[0], control.curve[-1]))
+        found.error(
+            "out-of-range",
+            f"{quoted(text)} is beyond what this control can do",
+            path,
+            f"write {Amount(low, control.unit)} to {Amount(high, control.unit)}",
+        )
+    return setting
+
+
+def _curve_lost(found: RigFindings, path: KeyPath) -> bool:
+    """Tell whether a curve of the unit that ``path`` is about was left out of the rig."""
+    unit = path[3] if path[1] == "effects" else path[2]
+    return any(
+        broken[:3] == ("rig", "units", unit) and broken[-1] in {"linear", "points"}
+        for broken in found.book.broken
+    )
+
+
+def value_on(control: Control, amount: Amount) -> Setting | None:
+    """Return the value (0 to 127) of ``control`` nearest to ``amount``; None beyond its curve.
+
+    Between two points the curve is straight. Of two values equally near the lower is taken.
+    """
+    curve = control.curve
+    levels = [level for _, level in curve]
+    if not min(levels) <= amount.value <= max(levels):
+        return None
+    best: tuple[Fraction, int, Fraction] | None = None
+    for (left, low), (right, high) in pairwise(curve):
+        if not min(low, high) <= amount.value <= max(low, high):
+            continue
+        exact = left + (amount.value - low) * (right - left) / (high - low) if high != low else left
+        for value in (int(exact), int(exact) + 1):
+            if left <= value <= right:
+                level = low + (high - low) * Fraction(value - left, right - left)
+                candidate = (abs(level - amount.value), value, level)
+                best = min(best, candidate) if best is not None else candidate
+    if best is None:
+        return None
+    return Setting(amount, best[1], Amount(best[2], amount.unit))

@@ -1,0 +1,372 @@
+"""The state of one unit in one scene: each quantity's value, why, and what can be promised.
+
+Every behaviour that a rig can declare is judged here and nowhere else before messages are made.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+from typing import NamedTuple
+
+from setwright.compiler.binding.settings import value_on
+from setwright.compiler.binding.target import TAKEN, Demand, Program, Setting, Target
+from setwright.scenes.musical_time import NoteValue
+from setwright.scenes.places import KeyPath
+from setwright.scenes.quantities import Amount, plain_number
+from setwright.scenes.resolve import ResolvedScene
+from setwright.scenes.rig import Control, Unit
+
+
+class Verdict(StrEnum):
+    """What can be promised of one quantity in one scene."""
+
+    PROVEN = "proven"
+    FEET = "proven if feet and start are as printed"
+    UNKNOWN = "cannot be known"
+    FREE = "don't care"
+
+
+ANY = (-1, -1)
+"""Stands for any program."""
+
+SetSomewhere = tuple[str, str, tuple[int, int] | None]
+
+
+class Cause(StrEnum):
+    """Why a quantity cannot be known."""
+
+    NONE = ""
+    FLIPS = "a control flips it"
+    PULSE = "a relay only gives a pulse"
+    STEPS = "programs are only stepped through"
+    TIME = "the time cannot be made"
+    LEFT = "nothing sets it here"
+    REPEAT = "the unit ignores a repeat"
+    DEAF = "no cable leads there"
+    BUSY = "the unit is busy"
+    UNDONE = "what comes after undoes it"
+    DISTURBED = "the unit may act on what was not meant for it"
+    PROGRAM = "it only works in a program that cannot be known"
+
+
+class Wanted(NamedTuple):
+    """One quantity of one unit in one scene.
+
+    ``quantity`` is ``loop``, ``switch``, ``program``, ``foot``, ``relay``, ``time`` or a
+    control's name. ``value`` is True or False for loop (in, out) and switch (on, off), a
+    `Program`, a `Setting`, a position's name, or None where nobody cares. ``why`` says what
+    asks for it; ``reason`` why the verdict is what it is, and the way out where there is one;
+    ``cause`` is the kind of reason where the verdict is that it cannot be known; ``written`` is
+    where the rig says the value of a control: in an effect, or at rest.
+    """
+
+    unit: str
+    quantity: str
+    value: bool | Program | Setting | str | None
+    why: str
+    verdict: Verdict
+    reason: str = ""
+    cause: Cause = Cause.NONE
+    written: KeyPath = ()
+
+
+@dataclass(slots=True)
+class UnitState:
+    """Works out the quantities of one unit in one scene.
+
+    ``set_somewhere`` holds (unit, control, program) of every control that anything sets: bank
+    and number of the program that the same effect loads, `ANY`, and None for each.
+    """
+
+    target: Target
+    set_somewhere: frozenset[SetSomewhere]
+    name: str
+    unit: Unit
+    demands: dict[str, tuple[Demand, str]]
+    users: list[str]
+    scene: ResolvedScene
+    milliseconds: Fraction | None
+
+    @property
+    def used(self) -> bool:
+        """Whether an effect of the scene asks for the unit."""
+        return bool(self.users)
+
+    @property
+    def rest(self) -> dict[str, Program | Setting | str]:
+        """What the unit goes back to where nothing asks for it, by quantity."""
+        return self.target.rest.get(self.name, {})
+
+    def wanted(self) -> list[Wanted]:
+        """Return every quantity of the unit: loop, relay, foot, switch, program, controls."""
+        unit = self.unit
+        result: list[Wanted] = []
+        out = unit.loop is not None and not self.used
+        if unit.loop is not None:
+            result.append(self._loop())
+        if unit.relay is not None:
+            result.append(self._relay())
+        if unit.by_foot:
+            result.append(self._foot())
+        off = False
+        if unit.switched_by is not None:
+            result.append(self._free("switch", "its loop is out") if out else self._switch())
+            off = not out and not self.used
+        silent = "its loop is out" if out else "it is switched off" if off else ""
+        if unit.programs:
+            result.append(self._free("program", silent) if silent else self._program())
+        if unit.time is not None:
+            result.append(self._free("time", silent) if silent else self._time())
+        for control in unit.controls:
+            if control in TAKEN:
+                continue  # it is called like something else, which has been found
+            result.append(self._free(control, silent) if silent else self._control(control))
+        return result
+
+    def _free(self, quantity: str, why: str) -> Wanted:
+        return Wanted(self.name, quantity, None, why, Verdict.FREE)
+
+    def _for(self) -> str:
+        return f"for {' and '.join(dict.fromkeys(self.users))}"
+
+    def _loop(self) -> Wanted:
+        why = self._for() if self.used else "nothing asks for it"
+        return Wanted(
+            self.name, "loop", self.used, why, Verdict.PROVEN, "the switcher's preset sets it"
+        )
+
+    def _relay(self) -> Wanted:
+        relay = self.unit.relay
+        assert relay is not None
+        value, why = self._value("relay", relay.open)
+        kinds = self.target.book.switcher.relays
+        if relay.number <= len(kinds) and kinds[relay.number - 1] == "pulse":
+            return Wanted(
+                self.name,
+                "relay",
+                value,
+                why,
+                Verdict.UNKNOWN,
+                "the relay only gives a pulse, which flips it; use an output that holds",
+                Cause.PULSE,
+            )
+        return Wanted(
+            self.name, "relay", value, why, Verdict.PROVEN, "the switcher's preset holds it"
+        )
+
+    def _value(self, quantity: str, otherwise: str) -> tuple[Program | Setting | str, str]:
+        if quantity in self.demands:
+            demand, effect = self.demands[quantity]
+            assert demand.value is not None
+            return demand.value, f"for {effect}"
+        if quantity in self.rest:
+            return self.rest[quantity], "nothing asks for another"
+        return otherwise, "nothing asks for another"
+
+    def _foot(self) -> Wanted:
+        if "foot" not in self.demands and "foot" not in self.rest:
+            return self._free("foot", "the foot decides")
+        value, why = self._value("foot", "")
+        return Wanted(
+            self.name, "foot", value, why, Verdict.FEET, "only a foot works it, so watch the cue"
+        )
+
+    def _switch(self) -> Wanted:
+        switch = self.unit.switched_by
+        assert switch is not None
+        why = self._for() if self.used else "nothing asks for it"
+        verdict, reason, cause = Verdict.PROVEN, f"control {switch.cc} sets it", Cause.NONE
+        loads = self.used and self._loaded is not None and self.unit.reached_by is None
+        reloads = self.unit.same_program_again == "reloads"
+        if not switch.sets:
+            how = "any value flips it" if switch.any_value_flips else "a press flips it"
+            if loads and reloads and self.unit.loading == "engages":
+                reason = "loading its program switches it on"
+            else:
+                verdict, cause = Verdict.UNKNOWN, Cause.FLIPS
+                way_out = (
+                    "put it into a loop of the switcher, or use a program that has it on or off "
+                    "built in"
+                    if self.unit.loop is None
+                    else f"leave it on, for loop {self.unit.loop} takes it in and out"
+                )
+                reason = f"control {switch.cc} cannot set it, {how}; {way_out}"
+        return Wanted(self.name, "switch", self.used, why, verdict, reason, cause)
+
+    def _program(self) -> Wanted:
+        if "program" not in self.demands and "program" not in self.rest:
+            return self._free("program", "any program will do")
+        value, why = self._value("program", "")
+        assert isinstance(value, Program)
+        if self.unit.reached_by is not None:
+            return Wanted(
+                self.name,
+                "program",
+                value,
+                why,
+                Verdict.UNKNOWN,
+                "its programs can only be stepped through, so the tool cannot know where it "
+                "stands; keep it on one program, or set it by hand before the song",
+                Cause.STEPS,
+            )
+        return Wanted(self.name, "program", value, why, Verdict.PROVEN, "a program change sets it")
+
+    @property
+    def _loaded(self) -> Program | None:
+        """The program that an effect asks for, or the unit's at rest; None where any will do."""
+        value = self._value("program", "")[0]
+        return value if isinstance(value, Program) else None
+
+    def _idle(self, control: Control) -> bool:
+        """Whether the control does nothing in the program that this scene loads."""
+        if not control.only_with:
+            return False
+        loaded, known = self._loaded, self.target.programs[self.name]
+        works = {known[name].place for name in control.only_with if name in known}
+        return loaded is not None and loaded.place not in works
+
+    def _time(self) -> Wanted:
+        control = self.unit.time
+        assert control is not None
+        if self._idle(control):
+            return self._free("time", "it does nothing in this program")
+        source = self.unit.tempo_from or "control"
+        if source != "control":
+            where = {
+                "program": "its program brings its own",
+                "global": "it has one tempo for all programs, set on the unit",
+                "clock": "it follows the clock",
+                "tap": "it is tapped",
+            }[source]
+            return self._free("time", where)
+        own = "time" in self.demands and self.scene.echo_of_song
+        if self.scene.echo is not None and self.used and not own:
+            if self.milliseconds is None:
+                return Wanted(
+                    self.name,
+                    "time",
+                    None,
+                    f"{self.scene.echo} needs a tempo, and the song has none",
+                    Verdict.UNKNOWN,
+                    "give the song a tempo:, or write the echo in ms",
+                    Cause.TIME,
+                )
+            amount = Amount(self.milliseconds, "ms")
+            setting = value_on(control, amount) if control.curve else None
+            whose = "the song" if self.scene.echo_of_song else "the scene"
+            if isinstance(self.scene.echo, NoteValue):
+                why = f"a {self.scene.echo} at the song's tempo"
+            else:
+                why = f"{whose} asks for it"
+            if setting is None:
+                return Wanted(
+                    self.name,
+                    "time",
+                    None,
+                    f"{amount} is beyond what it can do ({why})",
+                    Verdict.UNKNOWN,
+                    "ask for a shorter or longer note, or declare its curve",
+                    Cause.TIME,
+                )
+            return Wanted(
+                self.name, "time", setting, why, Verdict.PROVEN, f"control {control.cc} sets it"
+            )
+        return self._control("time")
+
+    def _control(self, name: str) -> Wanted:
+        control = self.unit.control(name)
+        assert control is not None
+        if self._idle(control):
+            return self._free(name, "it does nothing in this program")
+        if name in self.demands or name in self.rest:
+            value, why = self._value(name, "")
+            reason = f"control {control.cc} sets it"
+            return Wanted(
+                self.name, name, value, why, Verdict.PROVEN, reason, written=self._written(name)
+            )
+        loaded = self._loaded
+        # A program that can only be stepped to is not loaded anew, and brings nothing back.
+        brings = (
+            control.after_a_program == "from the program"
+            and loaded is not None
+            and self.unit.reached_by is None
+        )
+        if brings and not self._may_be_a_repeat(loaded, name):
+            return self._free(name, "its program brings its own")
+        if (self.name, name, None) in self.set_somewhere:
+            reason = f"it stays as the last scene left it; give {name} an at rest: in the rig"
+            cause = Cause.LEFT
+            if brings:
+                cause = Cause.REPEAT
+                reason = (
+                    "its program brings its own, but a program that is there already is ignored, "
+                    f"and what the last scene set stays; give {name} an at rest: in the rig"
+                )
+            why = "no effect of this scene sets it"
+            return Wanted(self.name, name, None, why, Verdict.UNKNOWN, reason, cause)
+        return self._free(name, "no effect ever sets it")
+
+    def _written(self, control: str) -> KeyPath:
+        if control in self.demands:
+            return self.demands[control][0].path
+        own = (control,) if control == "time" else ("controls", control)
+        return ("rig", "units", self.name, *own, "at rest")
+
+    def _may_be_a_repeat(self, program: Program | None, control: str) -> bool:
+        """Whether the program may be there already, with another setting of the control.
+
+        That needs a unit that ignores a repeat, and an effect that sets the control while the
+        same program is loaded.
+        """
+        if self.unit.same_program_again == "reloads" or program is None:
+            return False
+        there = {(self.name, control, program.place), (self.name, control, ANY)}
+        return not there.isdisjoint(self.set_somewhere)
+
+
+def foot_stands(wanted: Wanted, positions: list[str]) -> Wanted:
+    """Return ``wanted`` of a foot-operated unit, knowing where it stands in this scene.
+
+    ``positions`` are those at the moments of the song in which the scene is pressed.
+    """
+    if wanted.value is not None or not positions:
+        return wanted
+    if len(positions) > 1:
+        why = f"{', then '.join(positions)}, as printed at each moment"
+        return Wanted(wanted.unit, "foot", None, why, Verdict.FEET, "only a foot works it")
+    return Wanted(
+        wanted.unit,
+        "foot",
+        positions[0],
+        "as printed",
+        Verdict.FEET,
+        "only a foot works it, so watch the cue",
+    )
+
+
+def describe(value: bool | Program | Setting | str | None, quantity: str) -> str:
+    """Return a value in the words of a player: in, out, on, off, a program, an amount."""
+    match value:
+        case None:
+            return "don't care"
+        case bool():
+            words = {"loop": ("out", "in")}.get(quantity, ("off", "on"))
+            return words[value]
+        case Program():
+            bank = "" if value.bank is None else f"bank {value.bank}, "
+            return f"{value.name} (display {value.shown}, wire {bank}{value.number})"
+        case Setting():
+            rounded = isinstance(value.given, Amount) and value.given != value.asked
+            given = f", gives {in_words(value.given)}" if rounded else ""
+            return f"{in_words(value.asked)} (value {value.value}{given})"
+        case _:
+            return value
+
+
+def in_words(amount: Amount | str) -> str:
+    """Return an amount rounded to what a player cares about, ``489.1 ms``; a position as it is."""
+    if isinstance(amount, Amount):
+        return f"{plain_number(round(amount.value, 1))} {amount.unit}".strip()
+    return amount

@@ -1,0 +1,98 @@
+"""What a rig uses of its switcher: banks, kept switches, loops and relays that are there."""
+
+from __future__ import annotations
+
+from setwright.compiler.binding.rig_findings import RigFindings
+from setwright.scenes.finding import Finding, Related, Severity
+from setwright.scenes.places import KeyPath
+from setwright.scenes.quantities import quoted
+from setwright.scenes.records import place_for
+from setwright.scenes.rig import parse_kept_switch
+from setwright.scenes.switcher import Switcher
+
+
+def check_use(found: RigFindings) -> None:
+    """Find what the rig uses and the switcher lacks, and what two units use at once."""
+    if "switcher" in found.book.faulty:
+        return  # what it says of itself is not to be relied on yet
+    switcher = found.book.switcher
+    _banks_and_kept_switches(found)
+    _outputs(found, "loop", switcher.loops)
+    _outputs(found, "relay", len(switcher.relays))
+
+
+def _banks_and_kept_switches(found: RigFindings) -> None:
+    use, switcher = found.rig.switcher, found.book.switcher
+    assert use is not None
+    count = switcher.banks.count
+    if use.banks is not None and use.banks[1] > count:
+        found.error(
+            "bank-out-of-range",
+            f"the switcher has {count} banks",
+            ("rig", "switcher", "banks"),
+            f"write 1 to {count}, or less",
+            Related("its banks", found.book.place(("switcher", "banks"))),
+        )
+    marks = {switcher.switches.show(number).casefold() for number in range(switcher.switches.count)}
+    for key in use.every_bank:
+        mark = parse_kept_switch(key)
+        if mark.casefold() not in marks:
+            found.error(
+                "switch-out-of-range",
+                f"the switcher has no switch {quoted(mark)} in a bank",
+                ("rig", "switcher", "every bank", key),
+                f"its switches are {switcher.switches.text}",
+                Related("its switches", found.book.place(("switcher", "switches"))),
+                key=True,
+            )
+
+
+def _outputs(found: RigFindings, kind: str, count: int) -> None:
+    """Check the numbers of loops or relays: they exist, and no two units share one."""
+    users = [name for name, unit in found.rig.units.items() if getattr(unit, kind) is not None]
+    if users and count == 0:
+        _no_outputs(found, kind, users)
+        return
+    taken: dict[int, KeyPath] = {}
+    for name, unit in found.rig.units.items():
+        number = unit.loop if kind == "loop" else unit.relay.number if unit.relay else None
+        if number is None:
+            continue
+        path: KeyPath = ("rig", "units", name, kind)
+        path = path if kind == "loop" else (*path, "number")
+        whole = f"{count} {kind}{'' if count == 1 else 's'}"
+        if number > count:
+            found.error(
+                f"{kind}-out-of-range",
+                f"the switcher has {whole}, so there is no {kind} {number}",
+                path,
+                f"write 1 to {count}",
+                Related("the switcher", found.book.place(("switcher", f"{kind}s"))),
+            )
+        elif number in taken:
+            found.error(
+                f"{kind}-twice",
+                f"{kind} {number} has two units in it",
+                path,
+                f"give each its own {kind}; two boxes that always go together are one unit",
+                Related("the other", found.book.place(taken[number])),
+            )
+        else:
+            taken[number] = path
+
+
+def _no_outputs(found: RigFindings, kind: str, users: list[str]) -> None:
+    found.found.append(
+        Finding(
+            f"{kind}-out-of-range",
+            Severity.ERROR,
+            f"the switcher says nothing of {kind}s, but "
+            + (f"{len(users)} units need one" if len(users) > 1 else f"{users[0]} needs one"),
+            place_for(found.book.spot, ("switcher",), Switcher, f"{kind}s"),
+            f"add {kind}s: below this line, or take {kind}: out of the units",
+            tuple(
+                Related(f"{name} needs one", found.book.place(("rig", "units", name, kind)))
+                for name in users[:4]
+            ),
+        )
+    )

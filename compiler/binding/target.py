@@ -1,0 +1,117 @@
+"""The rig as a target: every name in it resolved, every number as it goes over the wire.
+
+These are the records; `aim` makes them. What they hold can be relied on: every demand names a
+unit and a state that exist.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from setwright.compiler.midi import banks_reached
+from setwright.scenes import instead
+from setwright.scenes.book import Book
+from setwright.scenes.places import KeyPath
+from setwright.scenes.quantities import Amount
+from setwright.scenes.rig import Unit
+
+NOTHING = instead.NOTHING
+"""What ``instead of:`` says where a scene can do without the effect."""
+
+TAKEN = ("time", "program", "switch", "loop", "relay", "foot", "use", "bank")
+"""What a control cannot be called, for units have something else of that name."""
+
+ALWAYS_THERE = ("guitar",)
+"""Names in a signal path that need no declaration."""
+
+SWITCHER = "switcher"
+COMPUTER = "computer"
+"""What the two are called among units: names in a MIDI line that need no declaration."""
+
+
+class Program(NamedTuple):
+    """A program of a unit: your name, what its display shows, and what goes over the wire.
+
+    ``number`` is 0 to 127; ``bank`` is the bank select value, None where none is sent.
+    """
+
+    name: str
+    shown: str
+    number: int
+    bank: int | None = None
+
+    @property
+    def place(self) -> tuple[int, int]:
+        """Bank and number: one program may have two names."""
+        return self.bank or 0, self.number
+
+    def __str__(self) -> str:
+        return f"{self.name} (display {self.shown}, program {self.number} on the wire)"
+
+
+class Setting(NamedTuple):
+    """A control's setting: the amount or position asked for, and its value, 0 to 127.
+
+    ``given`` is what that value makes on the curve; it differs from ``asked`` by rounding.
+    """
+
+    asked: Amount | str
+    value: int
+    given: Amount | str
+
+
+class Demand(NamedTuple):
+    """What one effect asks of one quantity of one unit.
+
+    ``quantity`` is ``program``, ``foot``, ``relay``, or a control's name; a demand for the
+    unit alone has quantity ``use`` and value None.
+    """
+
+    unit: str
+    quantity: str
+    value: Program | Setting | str | None
+    path: KeyPath
+
+
+@dataclass(slots=True)
+class Target:
+    """A rig whose names are resolved.
+
+    ``makes`` holds the demands of every effect that this rig can make; ``gone`` the units that
+    are left out tonight; ``lost`` the effects that only those units could make; ``choices``
+    what ``instead of:`` names that no effect of this rig is called.
+    """
+
+    book: Book
+    units: dict[str, Unit]
+    programs: dict[str, dict[str, Program]]
+    makes: dict[str, tuple[Demand, ...]]
+    gone: frozenset[str] = frozenset()
+    lost: frozenset[str] = frozenset()
+    rest: dict[str, dict[str, Program | Setting | str]] = field(default_factory=dict)
+    broken_effects: frozenset[str] = frozenset()
+    choices: list[tuple[str, KeyPath]] = field(default_factory=list)
+
+    def stand_in(self, effect: str) -> str | None:
+        """Return what this rig plays where ``effect`` is asked for.
+
+        The effect itself if the rig makes it, else the first of ``instead of:`` that it makes,
+        `NOTHING` where a scene may do without; None where there is no way.
+        """
+        seen: set[str] = set()
+        waiting = [effect]
+        while waiting:
+            one = waiting.pop(0)
+            if one == NOTHING or one in self.makes:
+                return one
+            if one not in seen:
+                seen.add(one)
+                waiting = [*self.book.rig.instead_of.get(one, ()), *waiting]
+        return None
+
+
+def reached(unit: Unit) -> int:
+    """Return how many programs the messages that ``unit`` is declared to obey can reach."""
+    select = unit.bank_select
+    return banks_reached(select.by) * select.programs_in_a_bank if select else 128

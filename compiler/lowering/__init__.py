@@ -1,0 +1,1 @@
+"""States → messages: on the wire, in a preset, and what makes the switcher load it."""

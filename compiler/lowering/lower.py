@@ -1,0 +1,164 @@
+"""States → ordered messages: the shortest list that brings every unit there from anywhere.
+
+One message for each quantity that a message can set, none where a behaviour that is declared
+brings it anyway. Order: what silences first, then programs, slowest to settle first and each
+with its bank select before it, then settings, and after its settings what switches a unit on;
+those of units that are slow to load come last. Loops and relays are no messages: only the
+switcher's preset sets them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from setwright.compiler import midi
+from setwright.compiler.binding.bound import BoundScene
+from setwright.compiler.binding.states import Verdict, Wanted, describe
+from setwright.compiler.binding.target import Program, Setting, Target
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.wire import Transmission, transmit
+from setwright.scenes.rig import Unit
+
+
+class Lowered(NamedTuple):
+    """One scene as messages: what the switcher's preset sends, and what a computer sends.
+
+    Both hold the same messages; they differ in their order, which a switcher dictates, and in
+    time, for only a computer can wait for a unit that is busy.
+    """
+
+    stored: Transmission
+    direct: Transmission
+
+
+def lower(target: Target, scene: BoundScene) -> Lowered:
+    """Lower one bound scene for both routes."""
+    orders = in_best_order(list(orders_of(target, scene)))
+    switcher = target.book.switcher
+    return Lowered(
+        transmit(
+            in_order_of_preset(orders, switcher.each_preset_stores.sends),
+            gap=switcher.gap_between_messages,
+            wait=False,
+        ),
+        transmit(orders, wait=True),
+    )
+
+
+def orders_of(target: Target, scene: BoundScene) -> Iterator[Order]:
+    """Yield the orders of a scene, unit by unit, in no particular order."""
+    for name, unit in target.units.items():
+        if isinstance(unit.channel, int) or unit.channel == "omni":
+            channel = unit.channel if isinstance(unit.channel, int) else 1
+            yield from _orders_of_unit(target, name, unit, channel, scene.of(name))
+
+
+def _orders_of_unit(
+    target: Target, name: str, unit: Unit, channel: int, wanted: tuple[Wanted, ...]
+) -> Iterator[Order]:
+    loaded = None
+    for one in wanted:
+        if one.quantity == "program" and isinstance(one.value, Program) and _reachable(one):
+            loaded = one.value
+            resting = target.rest.get(name, {}).get("program")
+            silences = isinstance(resting, Program) and resting.place == loaded.place
+            yield from _program(name, unit, channel, loaded, silences=silences)
+    for one in wanted:
+        if not _reachable(one):
+            continue
+        if one.quantity == "switch" and isinstance(one.value, bool):
+            yield from _switch(name, unit, channel, on=one.value, loaded=loaded is not None)
+        elif isinstance(one.value, Setting):
+            control = unit.control(one.quantity)
+            assert control is not None
+            yield Order(
+                name,
+                one.quantity,
+                midi.control(channel, control.cc, one.value.value),
+                f"{one.quantity} {describe(one.value, one.quantity)}",
+                unit.settles_in,
+                asked=one.value.asked,
+                given=one.value.given,
+            )
+
+
+def _reachable(wanted: Wanted) -> bool:
+    return wanted.verdict is Verdict.PROVEN
+
+
+def _program(
+    name: str, unit: Unit, channel: int, program: Program, *, silences: bool
+) -> Iterator[Order]:
+    if program.bank is not None and unit.bank_select is not None:
+        for message in midi.bank(channel, program.bank, unit.bank_select.by):
+            yield Order(
+                name,
+                "bank",
+                message,
+                f"bank for {program.name}",
+                silences=silences,
+                joined=True,
+            )
+    yield Order(
+        name,
+        "program",
+        midi.program(channel, program.number),
+        f"load {program.name} (display {program.shown})",
+        unit.settles_in,
+        unit.busy_after_program,
+        silences=silences,
+        shown=program.shown,
+        name=program.name,
+    )
+
+
+def _switch(name: str, unit: Unit, channel: int, *, on: bool, loaded: bool) -> Iterator[Order]:
+    switch = unit.switched_by
+    # Loading switches it on, unless the program may have been there before and a repeat is
+    # ignored. (What is off loads no program, so none can be switched off by loading.)
+    if on and loaded and unit.loading == "engages" and unit.same_program_again == "reloads":
+        return
+    if switch is None or switch.on is None or switch.off is None:
+        return
+    yield Order(
+        name,
+        "switch",
+        midi.control(channel, switch.cc, switch.on if on else switch.off),
+        f"switch {'on' if on else 'off'}",
+        unit.settles_in,
+        silences=not on,
+    )
+
+
+def in_best_order(orders: list[Order]) -> list[Order]:
+    """Return ``orders`` in the order in which they disturb least; bank select stays joined."""
+    slowness = {
+        order.unit: (order.busy, order.settles) for order in orders if order.quantity == "program"
+    }
+    zero = (0, 0)
+
+    def rank(order: Order) -> tuple[object, ...]:
+        busy, settles = slowness.get(order.unit, zero)
+        if order.silences:
+            return (0, busy, settles)
+        if order.quantity in {"bank", "program"}:
+            return (1, -busy - settles, 0)
+        return (2, busy, settles, order.quantity == "switch")
+
+    # Sorting is stable: a unit's bank select stays right before its program.
+    return sorted(orders, key=rank)
+
+
+def in_order_of_preset(orders: list[Order], sends: str) -> list[Order]:
+    """Return ``orders`` as a preset sends them: programs first, controls first, or as listed.
+
+    A bank select that is joined to a program goes with it.
+    """
+    programs = [order for order in orders if order.quantity in {"bank", "program"}]
+    controls = [order for order in orders if order.quantity not in {"bank", "program"}]
+    if sends == "programs first":
+        return programs + controls
+    if sends == "controls first":
+        return controls + programs
+    return list(orders)

@@ -1,0 +1,126 @@
+"""What one preset of the switcher holds, and whether it can.
+
+A preset holds loops, relays and messages. How many messages of which kind, and on which
+channels, is the switcher's to say; what does not fit is a finding with the numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from setwright.compiler.binding.bound import BoundScene
+from setwright.compiler.binding.target import Target
+from setwright.compiler.lowering.lower import Lowered
+from setwright.compiler.lowering.orders import Order
+from setwright.scenes.switcher import Storage
+
+
+class Content(NamedTuple):
+    """What is typed into one preset, apart from its name.
+
+    ``loops`` are the numbers of the loops that are in; ``relays`` those whose contact is
+    closed; ``orders`` the messages in the order of sending. Two presets with equal content
+    sound the same.
+    """
+
+    loops: tuple[int, ...]
+    relays: tuple[int, ...]
+    orders: tuple[Order, ...]
+
+    @property
+    def programs(self) -> tuple[Order, ...]:
+        """The program changes, in the order of sending."""
+        return tuple(order for order in self.orders if order.message.kind == "program")
+
+    @property
+    def controls(self) -> tuple[Order, ...]:
+        """The control changes, in the order of sending; bank selects are not among them."""
+        return tuple(
+            order
+            for order in self.orders
+            if order.message.kind == "control" and order.quantity != "bank"
+        )
+
+    @property
+    def banks(self) -> tuple[Order, ...]:
+        """The bank selects, each sent right before its program."""
+        return tuple(order for order in self.orders if order.quantity == "bank")
+
+
+class Slot(NamedTuple):
+    """A switch of a bank; both counted from 0, as they lie in the switcher's memory."""
+
+    bank: int
+    switch: int
+
+
+def content(target: Target, scene: BoundScene, lowered: Lowered) -> Content:
+    """Return what the switcher's preset holds for one scene."""
+    loops, relays = [], []
+    for wanted in scene.wanted:
+        unit = target.units[wanted.unit]
+        if wanted.quantity == "loop" and wanted.value is True and unit.loop is not None:
+            loops.append(unit.loop)
+        relay = unit.relay
+        if wanted.quantity == "relay" and relay is not None and wanted.value == relay.closed:
+            relays.append(relay.number)
+    orders = tuple(timed.order for timed in lowered.stored.orders)
+    return Content(tuple(sorted(loops)), tuple(sorted(relays)), orders)
+
+
+class Shortage(NamedTuple):
+    """What a preset has too little room for: ``program`` or ``control``, and a sentence.
+
+    ``select_for`` is the unit whose bank select the switcher cannot send, where that is all.
+    """
+
+    kind: str
+    sentence: str
+    select_for: str = ""
+
+
+def does_not_fit(content: Content, storage: Storage) -> Shortage | None:
+    """Return what of ``content`` is too much for a preset, with the numbers; None if it fits."""
+    return next(_shortages(content, storage), None)
+
+
+def _shortages(content: Content, storage: Storage) -> Iterator[Shortage]:
+    programs, controls = content.programs, content.controls
+    if content.banks and not storage.bank_select:
+        # Without bank select in its program slots, a bank select takes a control slot, and
+        # stays before its program only where messages are sent as listed.
+        controls = tuple(one for one in content.orders if one.message.kind == "control")
+        if storage.sends != "as listed":
+            unit = content.banks[0].unit
+            yield Shortage(
+                "program",
+                f"it needs a bank select for {unit}, and the switcher cannot send one right "
+                "before its program",
+                unit,
+            )
+    if len(programs) > storage.programs:
+        needed = _sentence(len(programs), "program change", storage.programs)
+        yield Shortage("program", needed)
+    if len(controls) > storage.controls:
+        yield Shortage("control", _sentence(len(controls), "control", storage.controls))
+    if not storage.on_any_channel:
+        yield from _channels(programs, storage.program_channels, "program")
+        yield from _channels(controls, storage.control_channels, "control")
+
+
+def _sentence(needed: int, what: str, held: int) -> str:
+    return f"it needs {needed} {what}{'s' if needed != 1 else ''}, and a preset holds {held}"
+
+
+def _channels(orders: tuple[Order, ...], channels: list[int], kind: str) -> Iterator[Shortage]:
+    free = list(channels)
+    for order in orders:
+        if order.message.channel in free:
+            free.remove(order.message.channel)
+        else:
+            yield Shortage(
+                kind,
+                f"it needs a {kind} on channel {order.message.channel} for {order.unit}, and the "
+                f"{kind} slots are on channels {', '.join(map(str, channels)) or 'none'}",
+            )

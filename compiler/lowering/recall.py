@@ -1,0 +1,34 @@
+"""How a computer tells the switcher which preset to load.
+
+Presets are numbered switch by switch, bank by bank; the program on the wire is that number from
+the switcher's first program on. Beyond 127 it takes a bank select, if the switcher obeys one;
+one half of it alone (control 0 or 32) reaches 128 banks, both together 16,384 (MIDI 1.0 Detailed
+Specification 4.2.1, bank select).
+"""
+
+from __future__ import annotations
+
+from setwright.compiler import midi
+from setwright.compiler.binding.target import SWITCHER
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.preset import Slot
+from setwright.scenes.switcher import Switcher
+
+
+def recall(switcher: Switcher, slot: Slot) -> tuple[Order, ...] | None:
+    """Return the orders that load the preset in ``slot``; None where no message can."""
+    channel = switcher.recalled_on_channel
+    if channel is None:
+        return None
+    number = switcher.first_program + slot.bank * switcher.switches.count + slot.switch
+    shown = f"bank {switcher.banks.show(slot.bank)}, switch {switcher.switches.show(slot.switch)}"
+    by = switcher.recalled_by_bank_select
+    if number // 128 >= midi.banks_reached(by):
+        return None
+    orders: list[Order] = []
+    if by != "no":
+        for message in midi.bank(channel, number // 128, by):
+            orders.append(Order(SWITCHER, "bank", message, f"bank select for {shown}", joined=True))
+    load = midi.program(channel, number % 128)
+    orders.append(Order(SWITCHER, "program", load, f"load {shown}", name=shown))
+    return tuple(orders)

@@ -1,0 +1,346 @@
+"""A compiled night → plain data, for the outputs to be made from."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import Any
+
+from setwright.compiler.binding.bound import GENERAL, BoundSong
+from setwright.compiler.binding.states import Wanted, describe, in_words
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.preset import Content
+from setwright.compiler.lowering.wire import Transmission, transmit
+from setwright.compiler.midi import encode
+from setwright.compiler.outputs.data import (
+    AmountData,
+    FootData,
+    MessageData,
+    MomentData,
+    NightData,
+    PlaceData,
+    PresetData,
+    RouteData,
+    SceneData,
+    SetData,
+    SlotData,
+    SongData,
+    SwitcherData,
+    TempoData,
+    UnitData,
+    UnitUse,
+)
+from setwright.compiler.placement.banks import Preset, key_of
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.scenes.quantities import Amount
+from setwright.scenes.rig import parse_kept_switch
+from setwright.scenes.switcher import Storage
+
+
+def night_data(compiled: Compiled) -> NightData:
+    """Return ``compiled``, which must be without errors, as plain data."""
+    book = compiled.book
+    numbers = iter(range(1, 1 + sum(len(one.play) for one in book.night.sets)))
+    sets = tuple(
+        SetData(
+            name=one.name or f"Set {index}",
+            at_most_seconds=_number(one.at_most),
+            note=one.note or "",
+            songs=tuple(next(numbers) for _ in one.play),
+        )
+        for index, one in enumerate(book.night.sets, 1)
+    )
+    return NightData(
+        night=book.night.night,
+        date=book.night.date or "",
+        note=book.night.note or "",
+        rig=book.rig.rig or "rig",
+        switcher=_switcher(compiled),
+        units=tuple(
+            UnitUse(
+                unit=name,
+                channel=unit.channel if isinstance(unit.channel, int) else None,
+                display=unit.display.text if unit.display else None,
+            )
+            for name, unit in book.rig.units.items()
+            if unit.channel is not None and name not in compiled.target.gone
+        ),
+        feet={
+            unit: position for unit, position in compiled.at_rest.items() if position is not None
+        },
+        sets=sets,
+        songs=tuple(_songs(compiled)),
+        scenes=tuple(_scene(compiled, scene) for scene in compiled.scenes.values()),
+        presets=tuple(_preset(compiled, preset) for preset in compiled.placement.presets),
+    )
+
+
+def _switcher(compiled: Compiled) -> SwitcherData:
+    book, switcher = compiled.book, compiled.book.switcher
+    use = book.rig.switcher
+    count = switcher.banks.count
+    first, last = use.banks if use is not None and use.banks is not None else (1, count)
+    gone = compiled.target.gone
+    units = [(name, unit) for name, unit in book.rig.units.items() if name not in gone]
+    return SwitcherData(
+        name=switcher.switcher,
+        banks=switcher.banks.text,
+        switches=switcher.switches.text,
+        bank_count=count,
+        switch_count=switcher.switches.count,
+        first_bank=first,
+        last_bank=last,
+        recall_channel=switcher.recalled_on_channel,
+        kept={
+            parse_kept_switch(key): what for key, what in (use.every_bank if use else {}).items()
+        },
+        loops=switcher.loops,
+        loop_units={str(unit.loop): name for name, unit in sorted(units, key=_loop) if unit.loop},
+        relay_units={str(unit.relay.number): name for name, unit in units if unit.relay},
+        holds_programs=switcher.each_preset_stores.programs,
+        holds_controls=switcher.each_preset_stores.controls,
+    )
+
+
+def _loop(item: tuple[str, Any]) -> int:
+    return int(item[1].loop or 0)
+
+
+def _songs(compiled: Compiled) -> Iterator[SongData]:
+    times: Counter[str] = Counter()
+    for bound in compiled.songs:
+        times[bound.song.identity] += bound.number > 0
+        yield _song(compiled, bound, times[bound.song.identity] if bound.number else 0)
+
+
+def _song(compiled: Compiled, bound: BoundSong, time: int) -> SongData:
+    song, playing, length = bound.song, bound.playing, bound.resolved.length
+    notes = [note for note in (song.note, playing.note if playing else None) if note]
+    tempo = bound.tempo
+    return SongData(
+        number=bound.number,
+        title=song.title,
+        id=song.identity,
+        key=song.key,
+        meter=str(song.meter) if song.meter else None,
+        tempo=None
+        if tempo is None
+        else TempoData(
+            beat=tempo.beat.name,
+            bpm=float(tempo.bpm),
+            quarters_per_minute=float(tempo.quarters_per_minute),
+        ),
+        form=str(song.form) if song.form else None,
+        guitar=bound.guitar,
+        note="; ".join(notes),
+        straight_into=bool(playing and playing.straight_into),
+        general=bound.general,
+        owner=_owner(bound.owner),
+        called=bound.called,
+        time=time,
+        bars=length.bars,
+        seconds=_number(length.seconds),
+        scenes=tuple(bound.scenes),
+        moments=tuple(_moments(compiled, bound)),
+    )
+
+
+def _moments(compiled: Compiled, bound: BoundSong) -> list[MomentData]:
+    result = []
+    last = None
+    for moment, moves in zip(bound.moments, bound.feet, strict=True):
+        if moment.scene not in bound.scenes:
+            continue
+        slot = compiled.placement.of_scene.get(key_of(bound, moment.scene))
+        result.append(
+            MomentData(
+                scene=moment.scene,
+                position=str(moment.position) if moment.position is not None else None,
+                place=bound.place_in_words(moment),
+                bar=int(moment.bars) + 1 if moment.bars is not None else None,
+                bars=_number(moment.bars),
+                seconds=_number(moment.seconds),
+                assumed=moment.assumed,
+                cue=moment.cue,
+                feet=tuple(FootData(unit=unit, position=position) for unit, position in moves),
+                stay=slot is not None and slot == last,
+            )
+        )
+        last = slot
+    return result
+
+
+def _scene(compiled: Compiled, scene: LoweredScene) -> SceneData:
+    slot = compiled.placement.of_scene.get(scene.key)
+    recall = compiled.recall_of(scene.key)
+    return SceneData(
+        song=_owner(scene.key[0]),
+        scene=scene.bound.name,
+        effects=scene.bound.effects,
+        replaced=scene.bound.replaced,
+        place=_place(compiled, slot.bank, slot.switch) if slot is not None else None,
+        units=tuple(_unit(wanted) for wanted in scene.proved),
+        recall=_route_of(recall) if recall is not None else None,
+        stored=_route(scene.lowered.stored),
+        direct=_route(scene.lowered.direct),
+    )
+
+
+def _owner(name: str) -> str | None:
+    return None if name == GENERAL else name
+
+
+def _place(compiled: Compiled, bank: int, switch: int) -> PlaceData:
+    switcher = compiled.book.switcher
+    return PlaceData(
+        bank=bank + 1,
+        switch=switch + 1,
+        bank_shown=switcher.banks.show(bank),
+        switch_shown=switcher.switches.show(switch),
+    )
+
+
+def _unit(wanted: Wanted) -> UnitData:
+    value = None if wanted.value is None else describe(wanted.value, wanted.quantity)
+    return UnitData(
+        unit=wanted.unit,
+        quantity=wanted.quantity,
+        value=value,
+        why=wanted.why,
+        verdict=wanted.verdict.value,
+        reason=wanted.reason,
+    )
+
+
+def _route_of(orders: tuple[Order, ...]) -> RouteData:
+    return _route(transmit(orders, wait=False))
+
+
+def _route(route: Transmission) -> RouteData:
+    return RouteData(
+        messages=tuple(_message(timed.order, timed.starts, timed.ends) for timed in route.orders),
+        bytes=route.size,
+        bytes_running=route.size_running,
+        ms=_ms(route.ms),
+        ms_running=_ms(route.ms_running),
+        sound_ms=_ms(route.sound),
+    )
+
+
+def _message(order: Order, starts: Fraction, ends: Fraction) -> MessageData:
+    message = order.message
+    return MessageData(
+        unit=order.unit,
+        sets=order.quantity,
+        kind=message.kind,
+        channel=message.channel,
+        number=message.data[0],
+        value=message.data[1] if len(message.data) > 1 else None,
+        hex=encode(message).hex(" "),
+        meaning=order.meaning,
+        name=order.name,
+        shown=order.shown,
+        asked=_amount(order.asked),
+        given=_amount(order.given) if order.given != order.asked else None,
+        starts_ms=_ms(starts),
+        ends_ms=_ms(ends),
+    )
+
+
+def _preset(compiled: Compiled, preset: Preset) -> PresetData:
+    book = compiled.book
+    width = book.switcher.each_preset_stores.names
+    units = {unit.loop: name for name, unit in book.rig.units.items() if unit.loop}
+    return PresetData(
+        place=_place(compiled, preset.slot.bank, preset.slot.switch),
+        name=preset.name[:width] if width else preset.name,
+        loops=preset.content.loops,
+        loop_units=tuple(units[loop] for loop in preset.content.loops),
+        relays=preset.content.relays,
+        programs=tuple(_programs(preset.content, book.switcher.each_preset_stores)),
+        controls=tuple(_controls(preset.content, book.switcher.each_preset_stores)),
+        scenes=tuple((_owner(owner), scene) for owner, scene in preset.scenes),
+    )
+
+
+def _programs(content: Content, storage: Storage) -> list[SlotData]:
+    """Return the program slots; a bank select is part of its program's if the switcher can."""
+    selects: dict[int, list[Order]] = {}
+    waiting: list[Order] = []
+    for order in content.orders:
+        if order.quantity == "bank":
+            waiting.append(order)
+        elif order.message.kind == "program":
+            selects[id(order)], waiting = waiting if storage.bank_select else [], []
+    return [
+        _slot(number, order, tuple(selects[id(order)]), None)
+        for number, order in _numbered(content.programs, storage, storage.program_channels)
+    ]
+
+
+def _controls(content: Content, storage: Storage) -> list[SlotData]:
+    """Return the control slots; where programs have no bank select, it takes a control slot."""
+    orders = tuple(
+        order
+        for order in content.orders
+        if order.message.kind == "control" and (order.quantity != "bank" or not storage.bank_select)
+    )
+    return [
+        _slot(number, order, (), order.message.data[1])
+        for number, order in _numbered(orders, storage, storage.control_channels)
+    ]
+
+
+def _numbered(
+    orders: tuple[Order, ...], storage: Storage, channels: list[int]
+) -> Iterator[tuple[int, Order]]:
+    """Yield each order with its slot, counted from 1; fixed channels say which slot it is."""
+    free = dict(enumerate(channels, 1))
+    for index, order in enumerate(orders, 1):
+        number = index
+        if not storage.on_any_channel:
+            fits = [slot for slot, channel in free.items() if channel == order.message.channel]
+            number = fits[0] if fits else index
+            free.pop(number, None)
+        yield number, order
+
+
+def _slot(index: int, order: Order, banks: tuple[Order, ...], value: int | None) -> SlotData:
+    selects = {bank.message.data[0]: bank.message.data[1] for bank in banks}
+    return SlotData(
+        slot=index,
+        unit=order.unit,
+        channel=order.message.channel,
+        kind=order.message.kind,
+        number=order.message.data[0],
+        shown=order.shown,
+        value=value,
+        bank_msb=selects.get(0),
+        bank_lsb=selects.get(32),
+        sets=order.quantity,
+        meaning=order.meaning,
+        name=order.name,
+        asked=_amount(order.asked),
+        given=_amount(order.given) if order.given != order.asked else None,
+    )
+
+
+def _amount(amount: Amount | str | None) -> AmountData | None:
+    match amount:
+        case None:
+            return None
+        case Amount():
+            value = float(amount.value)
+            return AmountData(words=in_words(amount), value=round(value, 6), unit=amount.unit)
+        case _:
+            return AmountData(words=amount, value=None, unit=None)
+
+
+def _ms(value: Fraction) -> float:
+    return round(float(value), 3)
+
+
+def _number(value: Fraction | None) -> float | None:
+    return None if value is None else round(float(value), 6)

@@ -1,0 +1,1 @@
+"""Which preset lies on which switch."""

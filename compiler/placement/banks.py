@@ -1,0 +1,169 @@
+"""Presets → banks and switches: which sound lives where.
+
+A song's scenes lie in one bank; songs follow one another in the order of the night, several to
+a bank while there is room. Scenes that are made the same way share a switch within their bank.
+Switches that the rig keeps for something else are left alone. The same book gives the same
+places.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.target import Target
+from setwright.compiler.lowering.preset import Content, Slot
+from setwright.scenes.finding import Finding, Severity
+from setwright.scenes.quantities import quoted
+from setwright.scenes.rig import parse_kept_switch
+
+SceneKey = tuple[str, str]
+"""The owner of a scene, which playings that sound the same share, and the scene's name."""
+
+
+class Preset(NamedTuple):
+    """One preset: where it lies, what it is called, what it holds, which scenes it serves."""
+
+    slot: Slot
+    name: str
+    content: Content
+    scenes: tuple[SceneKey, ...]
+
+
+@dataclass(slots=True)
+class Placement:
+    """All presets of a night; ``of_scene`` finds the switch of every scene."""
+
+    presets: list[Preset] = field(default_factory=list)
+    of_scene: dict[SceneKey, Slot] = field(default_factory=dict)
+
+
+def key_of(song: BoundSong, scene: str) -> SceneKey:
+    """Return the key of a scene of this playing, under which it is placed and looked up."""
+    return (song.owner, scene)
+
+
+@dataclass(slots=True)
+class _Bank:
+    """A bank that is being filled: the id of a content → (content, name, scenes)."""
+
+    switches: list[int]
+    filled: dict[int, tuple[Content, str, list[SceneKey]]] = field(default_factory=dict)
+
+    def room_for(self, contents: set[int]) -> bool:
+        return len(self.filled.keys() | contents) <= len(self.switches)
+
+
+def _one_object_each(contents: dict[SceneKey, Content]) -> dict[SceneKey, Content]:
+    """Return ``contents`` with equal ones made the same object, so that ids tell them apart."""
+    seen: dict[int, Content] = {}
+    equal: dict[object, Content] = {}
+    result = {}
+    for key, held in contents.items():
+        # Most scenes share their content already; only new objects are compared as a whole.
+        if id(held) not in seen:
+            # What messages mean is said in words that differ where the bytes do not.
+            typed = (held.loops, held.relays, tuple(order.message for order in held.orders))
+            seen[id(held)] = equal.setdefault(typed, held)
+        result[key] = seen[id(held)]
+    return result
+
+
+def place(
+    target: Target, songs: list[BoundSong], contents: dict[SceneKey, Content]
+) -> tuple[Placement, list[Finding]]:
+    """Place the scenes of ``songs``, in their order, into the rig's banks.
+
+    ``contents`` holds what each scene's preset contains; scenes that are not in it are left
+    out. Where they do not fit, the finding says how many banks it would take.
+    """
+    contents = _one_object_each(contents)
+    first, last = _banks(target)
+    switches = _free_switches(target)
+    banks: list[_Bank] = []
+    findings: list[Finding] = []
+    for song, keys in _scenes_of_owners(songs, contents):
+        different = {id(contents[key]) for key in keys}
+        if len(different) > len(switches):
+            findings.append(_too_many_scenes(target, song, len(different), len(switches)))
+            continue
+        if not banks or not banks[-1].room_for(different):
+            banks.append(_Bank(switches))
+        for key in keys:
+            held = contents[key]
+            banks[-1].filled.setdefault(id(held), (held, key[1], []))[2].append(key)
+    if len(banks) > last - first + 1:
+        findings.append(_too_many_banks(target, len(banks), last - first + 1))
+        banks = banks[: last - first + 1]
+    return _written(banks, first), findings
+
+
+def _scenes_of_owners(
+    songs: list[BoundSong], contents: dict[SceneKey, Content]
+) -> Iterator[tuple[BoundSong, list[SceneKey]]]:
+    """Yield each owner of scenes once, by its first song, with all scenes of all its playings."""
+    owners: dict[str, tuple[BoundSong, dict[SceneKey, None]]] = {}
+    for song in songs:
+        _, keys = owners.setdefault(song.owner, (song, {}))
+        keys.update(
+            (key, None) for scene in song.scenes if (key := key_of(song, scene)) in contents
+        )
+    for song, keys in owners.values():
+        if keys:
+            yield song, list(keys)
+
+
+def _written(banks: list[_Bank], first: int) -> Placement:
+    placement = Placement()
+    for number, bank in enumerate(banks, first):
+        for switch, (held, name, keys) in zip(bank.switches, bank.filled.values(), strict=False):
+            slot = Slot(number, switch)
+            placement.presets.append(Preset(slot, name, held, tuple(keys)))
+            placement.of_scene.update(dict.fromkeys(keys, slot))
+    return placement
+
+
+def _banks(target: Target) -> tuple[int, int]:
+    """Return the first and last bank of this rig, counted from 0."""
+    use = target.book.rig.switcher
+    count = target.book.switcher.banks.count
+    if use is None or use.banks is None:
+        return 0, count - 1
+    return use.banks[0] - 1, min(use.banks[1], count) - 1
+
+
+def _free_switches(target: Target) -> list[int]:
+    """Return the switches of a bank that the rig does not keep for something else."""
+    use, switcher = target.book.rig.switcher, target.book.switcher
+    kept = {parse_kept_switch(key).casefold() for key in (use.every_bank if use else ())}
+    return [
+        number
+        for number in range(switcher.switches.count)
+        if switcher.switches.show(number).casefold() not in kept
+    ]
+
+
+def _too_many_scenes(target: Target, song: BoundSong, needed: int, held: int) -> Finding:
+    book = target.book
+    path = ("rig", "general") if song.general else (*song.song.path, "scenes")
+    name = "the general scenes" if song.general else quoted(song.song.title)
+    return Finding(
+        "bank-too-small",
+        Severity.ERROR,
+        f"{name} needs {needed} switches in one bank, and a bank has {held} free",
+        book.place_of_key(path),
+        "take a scene out, or let two scenes sound the same",
+    )
+
+
+def _too_many_banks(target: Target, needed: int, held: int) -> Finding:
+    book = target.book
+    return Finding(
+        "banks-too-few",
+        Severity.ERROR,
+        f"tonight's scenes need {needed} banks, and this rig has {held}",
+        book.place(("rig", "switcher", "banks")),
+        "give this rig more banks, play fewer songs, or let songs share sounds",
+    )

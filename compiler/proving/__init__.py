@@ -1,0 +1,1 @@
+"""What the messages do: who hears them, and what is certain afterwards."""

@@ -1,0 +1,146 @@
+"""What is certain of a scene: its messages run through model receivers that begin unknown.
+
+Runs once for each different scene, after lowering. A receiver that knows nothing of what was
+before and ends in the state that is wanted will end there after any scene at all, so one run
+proves it for every scene that can come before. What does not come out as wanted cannot be known,
+and the verdict says why. Loops and relays are the preset's own and need no message; where a
+foot decides, the verdict of `states` stands.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from setwright.compiler.binding.bound import BoundScene
+from setwright.compiler.binding.states import Cause, Verdict, Wanted
+from setwright.compiler.binding.target import SWITCHER, Program, Setting
+from setwright.compiler.lowering.wire import Transmission
+from setwright.compiler.midi import encode
+from setwright.compiler.proving.receiver import UNKNOWN, Receiver
+from setwright.compiler.proving.routing import Lines, reaction
+from setwright.scenes.rig import Unit
+
+Arrivals = tuple[tuple[bytes, Fraction], ...]
+"""Messages with the time, in ms, at which each begins."""
+
+ProgramState = tuple[int, int] | str
+"""Bank and program, or `UNKNOWN`."""
+
+BY_PRESET = frozenset({"loop", "relay", "foot"})
+"""Quantities that no message sets."""
+
+
+@dataclass(slots=True)
+class Prover:
+    """Proves what the switcher's presets do on one rig; units that hear the same are run once."""
+
+    lines: Lines
+    units: dict[str, Unit]
+    _ran: dict[tuple[str, Arrivals, ProgramState], Receiver] = field(default_factory=dict)
+
+    def prove(self, scene: BoundScene, sent: Transmission) -> tuple[Wanted, ...]:
+        """Return the quantities of ``scene`` with the verdicts that its messages bear out."""
+        heard = self._heard(sent)
+        disturbed = self._disturbed(sent, heard)
+        programs = {one.unit for one in scene.wanted if isinstance(one.value, Program)}
+        return tuple(
+            one
+            if one.verdict is not Verdict.PROVEN or one.quantity in BY_PRESET
+            else _unknown(one, Cause.DISTURBED)
+            if one.unit in disturbed
+            else self._judged(one, heard.get(one.unit), any_program=one.unit not in programs)
+            for one in scene.wanted
+        )
+
+    def _disturbed(self, sent: Transmission, heard: dict[str, Arrivals]) -> set[str]:
+        """Return the units that may act on a message that is meant for another.
+
+        Whether they do can hang on a few milliseconds, on which nobody should rely.
+        """
+        return {
+            name
+            for name in heard
+            for timed in sent.orders
+            if timed.order.unit != name
+            and reaction(self.units[name], timed.order.message)[0].acting
+        }
+
+    def _heard(self, sent: Transmission) -> dict[str, Arrivals]:
+        """Return every unit that hears the sender, with what arrives on its channel."""
+        arrivals: dict[int, list[tuple[bytes, Fraction]]] = {}
+        everything = []
+        # Nobody knows whether a sender uses running status: where it does, less time passes
+        # between two messages, and a busy unit loses what it would otherwise hear.
+        for timed, starts in zip(sent.orders, sent.earliest, strict=True):
+            message = (encode(timed.order.message), starts)
+            arrivals.setdefault(timed.order.message.channel, []).append(message)
+            everything.append(message)
+        found = {}
+        for name in self.lines.reach(SWITCHER):
+            unit = self.units.get(name)
+            if unit is not None and unit.channel is not None:
+                own = everything if unit.channel == "omni" else arrivals.get(int(unit.channel), [])
+                found[name] = tuple(own)
+        return found
+
+    def _run(self, name: str, heard: Arrivals, program: ProgramState = UNKNOWN) -> Receiver:
+        key = (name, heard, program)
+        if key not in self._ran:
+            receiver = self._ran[key] = Receiver(self.units[name], program=program)
+            for stream, starts in heard:
+                receiver.take(stream, starts)
+        return self._ran[key]
+
+    def _judged(self, wanted: Wanted, heard: Arrivals | None, *, any_program: bool) -> Wanted:
+        if heard is None:
+            return _unknown(wanted, Cause.DEAF)
+        receiver = self._run(wanted.unit, heard)
+        if stands(wanted, receiver):
+            return wanted
+        control = receiver.unit.control(wanted.quantity)
+        only = [] if control is None else [receiver.number(name) for name in control.only_with]
+        if only and any_program:
+            # In any other program the control does nothing, so it need only be right in these.
+            runs = (self._run(wanted.unit, heard, one or UNKNOWN) for one in only)
+            if all(stands(wanted, one) for one in runs):
+                return wanted
+        cause = Cause.PROGRAM if only and receiver.unit.reached_by else _why_not(receiver)
+        return _unknown(wanted, cause)
+
+
+def _unknown(wanted: Wanted, cause: Cause) -> Wanted:
+    return wanted._replace(verdict=Verdict.UNKNOWN, reason=REASONS[cause], cause=cause)
+
+
+def stands(wanted: Wanted, receiver: Receiver) -> bool:
+    """Tell whether ``receiver`` is known to stand where ``wanted`` wants it."""
+    match wanted.value:
+        case bool():
+            return receiver.on is wanted.value
+        case Program():
+            return receiver.program == wanted.value.place
+        case Setting():
+            control = receiver.unit.control(wanted.quantity)
+            assert control is not None
+            fine = 0 if control.fine_cc is None else receiver.value(control.fine_cc)
+            return receiver.value(control.cc) == wanted.value.value and fine == 0
+    return True
+
+
+REASONS = {
+    Cause.DEAF: "no MIDI cable brings it a message of the switcher; write it under midi:",
+    Cause.BUSY: "the preset's message comes while the unit is busy loading its program; use a "
+    "program that has it built in",
+    Cause.DISTURBED: "the unit may act on something that was not meant for it; give it a channel "
+    "of its own",
+    Cause.PROGRAM: "it only works in a program of which nobody can know whether it is there",
+    Cause.UNDONE: "the preset sends it before the program, which undoes it; use a program that "
+    "has it built in",
+}
+
+
+def _why_not(receiver: Receiver) -> Cause:
+    if receiver.lost:
+        return Cause.BUSY
+    return Cause.DISTURBED if receiver.disturbed else Cause.UNDONE

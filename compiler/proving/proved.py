@@ -1,0 +1,56 @@
+"""A scene that is bound, lowered and proved: what the checks, reports and outputs read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from setwright.compiler.binding.bound import BoundScene
+from setwright.compiler.binding.states import Wanted
+from setwright.compiler.binding.target import Target
+from setwright.compiler.lowering.lower import Lowered, lower
+from setwright.compiler.lowering.preset import Content, content
+from setwright.compiler.placement.banks import SceneKey
+from setwright.compiler.proving.prove import Prover
+from setwright.scenes.quantities import quoted
+
+
+class LoweredScene(NamedTuple):
+    """A scene of the night as messages and as a preset's content.
+
+    ``proved`` holds its quantities with the verdicts that the messages bear out.
+    """
+
+    key: SceneKey
+    bound: BoundScene
+    lowered: Lowered
+    content: Content
+    proved: tuple[Wanted, ...]
+
+    @property
+    def called(self) -> str:
+        """The scene in a sentence: its name in quotes, and of which song it is."""
+        song, name = self.key
+        return f"{quoted(name)} of {song}" if song else f"the general {quoted(name)}"
+
+
+@dataclass(slots=True)
+class Lowering:
+    """Lowers and proves the scenes of one rig; scenes of equal recipe are lowered once."""
+
+    target: Target
+    prover: Prover
+    _known: dict[tuple[object, ...], LoweredScene] = field(default_factory=dict)
+
+    def scene(self, key: SceneKey, bound: BoundScene) -> LoweredScene:
+        """Return what ``bound`` becomes."""
+        if bound.recipe not in self._known:
+            lowered = lower(self.target, bound)
+            self._known[bound.recipe] = LoweredScene(
+                key,
+                bound,
+                lowered,
+                content(self.target, bound, lowered),
+                self.prover.prove(bound, lowered.stored),
+            )
+        return self._known[bound.recipe]._replace(key=key, bound=bound)

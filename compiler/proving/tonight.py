@@ -1,0 +1,63 @@
+"""Doubts that tonight's scenes do away with: what no scene of the night sets stays as it is.
+
+Runs once all scenes of a night are lowered. A control that another effect of the rig could move
+is in doubt in a scene that does not set it; if no scene of the night moves it, it is not.
+"""
+
+from __future__ import annotations
+
+from setwright.compiler.binding.states import Cause, Verdict, Wanted
+from setwright.compiler.binding.target import Program, Setting
+from setwright.compiler.placement.banks import SceneKey
+from setwright.compiler.proving.proved import LoweredScene
+
+Moved = set[tuple[str, str, tuple[int, int] | None]]
+"""Unit, control, and bank and number of the program in which it is moved, or None for any."""
+
+
+def settled(scenes: dict[SceneKey, LoweredScene]) -> dict[SceneKey, LoweredScene]:
+    """Return ``scenes`` with the verdicts that hold tonight."""
+    different = {id(scene.proved): scene.proved for scene in scenes.values()}
+    moved = {move for proved in different.values() for move in _moves(proved)}
+    now = {key: _settle(proved, moved) for key, proved in different.items()}
+    return {
+        key: scene._replace(proved=now[id(scene.proved)])
+        if now[id(scene.proved)] is not scene.proved
+        else scene
+        for key, scene in scenes.items()
+    }
+
+
+def program_of(proved: tuple[Wanted, ...], unit: str) -> tuple[int, int] | None:
+    """Return bank and number of the program that a scene wants of ``unit``."""
+    values = (one.value for one in proved if (one.unit, one.quantity) == (unit, "program"))
+    return next((value.place for value in values if isinstance(value, Program)), None)
+
+
+def _moves(proved: tuple[Wanted, ...]) -> Moved:
+    moved: Moved = set()
+    for one in proved:
+        if isinstance(one.value, Setting):
+            moved.add((one.unit, one.quantity, None))
+            moved.add((one.unit, one.quantity, program_of(proved, one.unit)))
+    return moved
+
+
+def _settle(proved: tuple[Wanted, ...], moved: Moved) -> tuple[Wanted, ...]:
+    doubts = {one for one in proved if one.cause in {Cause.LEFT, Cause.REPEAT}}
+    free = {one for one in doubts if not _is_moved(proved, one, moved)}
+    if not free:
+        return proved
+    return tuple(
+        one._replace(
+            verdict=Verdict.FREE, why="nothing moves it tonight", reason="", cause=Cause.NONE
+        )
+        if one in free
+        else one
+        for one in proved
+    )
+
+
+def _is_moved(proved: tuple[Wanted, ...], doubt: Wanted, moved: Moved) -> bool:
+    program = program_of(proved, doubt.unit) if doubt.cause is Cause.REPEAT else None
+    return (doubt.unit, doubt.quantity, program) in moved

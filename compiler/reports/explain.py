@@ -1,0 +1,158 @@
+"""What a scene becomes on this rig, said in words: each unit's state, why, and the verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.foot import FootMove
+from setwright.compiler.binding.states import Verdict, Wanted, describe
+from setwright.compiler.binding.target import NOTHING
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.wire import Transmission
+from setwright.compiler.midi import encode
+from setwright.compiler.reports.find import Found, heading
+from setwright.scenes.finding import visible
+from setwright.scenes.moments import Moment
+from setwright.scenes.musical_time import AtTime
+from setwright.scenes.quantities import plain_number
+
+
+def explain(compiled: Compiled, found: Found) -> Iterator[str]:
+    """Yield the lines that explain one scene."""
+    song, scene = found.song, found.scene.bound
+    rig = compiled.book.rig.rig or "this rig"
+    yield f"{heading(compiled, song)} / {scene.name} on {rig}"
+    facts = [
+        song.song.key,
+        str(song.song.meter) if song.song.meter else None,
+        str(song.tempo) if song.tempo else None,
+        song.guitar or None,
+        "the rig's general scenes" if song.general else None,
+    ]
+    yield f"  {', '.join(fact for fact in facts if fact)}" if any(facts) else "  "
+    yield f"  effects: {', '.join(scene.effects) or 'none'}"
+    for whose, note in _notes(compiled, found).items():
+        yield f"  note of the {whose}: {note}"
+    for asked, played in scene.replaced:
+        other = "left out here" if played == NOTHING else f"played with {played}"
+        yield f"  {asked}: {other}"
+    for moment, moves in zip(song.moments, song.feet, strict=True):
+        if moment.scene == scene.name:
+            yield "  " + _moment(song, moment, moves)
+    yield from _press(compiled, found)
+    yield ""
+    unit = ""
+    for wanted in found.scene.proved:
+        if wanted.unit != unit:
+            unit = wanted.unit
+            yield unit
+            if of_unit := compiled.book.rig.units[unit].note:
+                yield f"  note: {of_unit}"
+        yield from _wanted(wanted)
+
+
+def _notes(compiled: Compiled, found: Found) -> dict[str, str]:
+    """Return what the book says to its player beside this scene, by what it is said of."""
+    rig = compiled.book.rig
+    record = (rig.general if found.song.general else found.song.song.scenes).get(
+        found.scene.bound.name
+    )
+    notes = {
+        "scene": record.note if record is not None else None,
+        "rig": rig.note,
+        "switcher": compiled.book.switcher.note,
+    }
+    return {whose: note for whose, note in notes.items() if note}
+
+
+def _moment(song: BoundSong, moment: Moment, moves: tuple[FootMove, ...]) -> str:
+    when = song.place_in_words(moment) or "somewhere"
+    if moment.seconds and not isinstance(moment.position, AtTime):
+        when += f" ({AtTime(Fraction(round(moment.seconds)))})"
+    foot = "".join(f"; foot: {move}" for move in moves)
+    cue = f"; cue: {moment.cue}" if moment.cue else ""
+    return f"pressed at {when}" + (", assumed" if moment.assumed else "") + cue + foot
+
+
+def _press(compiled: Compiled, found: Found) -> Iterator[str]:
+    """Yield the switch to press, and the messages of both routes with their times."""
+    switcher = compiled.book.switcher
+    scene = found.scene
+    slot = compiled.placement.of_scene.get(scene.key)
+    if slot is not None:
+        bank, switch = switcher.banks.show(slot.bank), switcher.switches.show(slot.switch)
+        yield f"  bank {bank}, switch {switch}"
+    recall = compiled.recall_of(scene.key)
+    if recall:
+        yield ""
+        yield f"recalled on channel {switcher.recalled_on_channel}"
+        for order in recall:
+            yield f"  {line_of(order)}"
+    for name, route in (
+        ("stored in the preset", scene.lowered.stored),
+        ("sent directly", scene.lowered.direct),
+    ):
+        yield ""
+        yield f"{name}: {_size(route)}"
+        for timed in route.orders:
+            yield f"  {line_of(timed.order)}"
+
+
+def _size(route: Transmission) -> str:
+    if not route.orders:
+        return "nothing"
+    count = len(route.orders)
+    return (
+        f"{count} message{'s' if count != 1 else ''}, {route.size} bytes in "
+        f"{_ms(route.ms)} ({route.size_running} in {_ms(route.ms_running)} with running "
+        f"status); the sound is there after {_ms(route.sound)}"
+    )
+
+
+def _ms(value: Fraction) -> str:
+    return f"{plain_number(round(value, 2))} ms"
+
+
+def line_of(order: Order) -> str:
+    """Return one message as a line: its bytes in hexadecimal, then what it means."""
+    return f"{encode(order.message).hex(' ')}  {order.unit}: {order.meaning} ({order.message})"
+
+
+def _wanted(wanted: Wanted) -> Iterator[str]:
+    value = describe(wanted.value, wanted.quantity)
+    if wanted.verdict is Verdict.FREE:
+        yield f"  {wanted.quantity}: don't care ({wanted.why})"
+        return
+    shown = f"{value}, {wanted.why}" if wanted.value is not None else wanted.why
+    yield f"  {wanted.quantity}: {shown}"
+    yield f"    {wanted.verdict.value}: {wanted.reason}"
+
+
+def explain_json(compiled: Compiled, found: Found) -> dict[str, object]:
+    """Return the same as plain data."""
+    units = compiled.book.rig.units
+    return {
+        "song": found.song.song.title,
+        "scene": found.scene.bound.name,
+        "effects": list(found.scene.bound.effects),
+        "replaced": [list(pair) for pair in found.scene.bound.replaced],
+        "notes": _notes(compiled, found)
+        | {"units": {name: unit.note for name, unit in units.items() if unit.note}},
+        "number": found.song.number or None,
+        "units": [
+            {
+                "unit": wanted.unit,
+                "quantity": wanted.quantity,
+                "value": None
+                if wanted.value is None
+                else visible(describe(wanted.value, wanted.quantity)),
+                "why": wanted.why,
+                "verdict": wanted.verdict.value,
+                "reason": wanted.reason,
+            }
+            for wanted in found.scene.proved
+        ],
+    }

@@ -1,0 +1,87 @@
+"""What has been proven of a whole night, in numbers and in one line."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import NamedTuple
+
+from setwright.compiler.binding.states import Verdict
+from setwright.compiler.binding.target import SWITCHER
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.scenes.finding import Severity, worst
+from setwright.scenes.quantities import plain_number
+
+
+class Proof(NamedTuple):
+    """How much was proven.
+
+    ``scenes`` are all of the night, ``messages`` those in their presets, ``units`` the boxes that
+    can hear them. ``not_known`` counts scenes with something that cannot be known, ``feet`` those
+    that hold only if feet do as printed. ``slowest`` is the scene that takes longest, with its ms
+    from the press to the new sound.
+    """
+
+    scenes: int
+    messages: int
+    units: int
+    not_known: int
+    feet: int
+    slowest: tuple[LoweredScene, Fraction] | None
+
+    @property
+    def pairs(self) -> int:
+        """How often one scene can come after another."""
+        return self.scenes * (self.scenes - 1)
+
+    def __str__(self) -> str:
+        count = self.scenes - self.not_known
+        which = f"{count:,} of {self.scenes:,}" if self.not_known else f"all {count:,}"
+        line = (
+            f"proven: {which} scenes after any other ({_counted(self.pairs, 'pair')}), with "
+            f"{_counted(self.messages, 'message')} to {_counted(self.units, 'unit')}"
+        )
+        if self.feet and count:
+            line += f"; {self.feet:,} of them if feet and start are as printed"
+        if self.not_known:
+            line += f"; {self.not_known:,} cannot be known"
+        if self.slowest is not None:
+            scene, takes = self.slowest
+            line += f"; slowest: {scene.called}, {plain_number(round(takes, 1))} ms"
+        return line
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number:,} {what}{'' if number == 1 else 's'}"
+
+
+def proof(compiled: Compiled) -> Proof | None:
+    """Return what has been proven of ``compiled``; None while there are errors."""
+    if compiled.target is None or worst(compiled.findings) is Severity.ERROR:
+        return None
+    scenes = [compiled.scene(song, name) for song in compiled.songs for name in song.scenes]
+    verdicts: dict[int, frozenset[Verdict]] = {}
+    for scene in scenes:
+        if id(scene.proved) not in verdicts:
+            verdicts[id(scene.proved)] = frozenset(one.verdict for one in scene.proved)
+    unknown = [scene for scene in scenes if Verdict.UNKNOWN in verdicts[id(scene.proved)]]
+    feet = [
+        scene
+        for scene in scenes
+        if Verdict.FEET in verdicts[id(scene.proved)]
+        and Verdict.UNKNOWN not in verdicts[id(scene.proved)]
+    ]
+    slowest = max(scenes, key=lambda scene: scene.lowered.stored.sound, default=None)
+    hearing = [
+        name
+        for name in compiled.lines.reach(SWITCHER)
+        if name in compiled.target.units and compiled.target.units[name].channel is not None
+    ]
+    return Proof(
+        len(scenes),
+        sum(len(scene.content.orders) for scene in scenes),
+        len(hearing),
+        len(unknown),
+        len(feet),
+        None if slowest is None else (slowest, slowest.lowered.stored.sound),
+    )

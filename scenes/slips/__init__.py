@@ -1,0 +1,1 @@
+"""Slips of writing in words: what reading a book can find, room by room."""
