@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from setwright.scenes import merge
-from setwright.scenes.files import locate, read_source
+from setwright.scenes.files import LET_IT_LEAD, LINK_TO_ITSELF, locate, read_source
 from setwright.scenes.finding import Finding, Place, Severity, Source
 from setwright.scenes.kinds import wrong_kind
 from setwright.scenes.night import Night, Playing
@@ -33,8 +33,9 @@ class Book:
     ``broken`` holds the key paths that were left out because of a finding, ``faulty`` the
     parts (night, rig, switcher, songs) with a slip that may hide more than itself, ``removed``
     what was left out of the songs. ``by_name``, filled by `identities`, finds songs by id or
-    title. ``files`` are the real paths of everything that was read;
-    ``overruled`` what included files say of the rig and the including file says otherwise.
+    title, ``of_title`` all songs of a title that means several. ``files`` are the real paths of
+    everything that was read; ``overruled`` what included files say of the rig and the including
+    file says otherwise.
     """
 
     night: Night
@@ -44,6 +45,7 @@ class Book:
     spot: Spot
     broken: frozenset[KeyPath] = frozenset()
     by_name: dict[str, Song] = field(default_factory=dict)
+    of_title: dict[str, list[Song]] = field(default_factory=dict)
     faulty: frozenset[str] = frozenset()
     removed: list[tuple[KeyPath, object]] = field(default_factory=list)
     files: tuple[Path, ...] = ()
@@ -118,6 +120,8 @@ class _Shelf:
         found = locate(base, name)
         if isinstance(found, Path) and not found.is_relative_to(self.folder):
             found = "this file lies outside the folder of the night"
+        if found == LINK_TO_ITSELF:
+            return _file_finding("file-unreadable", found, name, asked_at, LET_IT_LEAD)
         if isinstance(found, str):
             return _file_finding("file-outside", found, name, asked_at)
         if found in self.documents:

@@ -7,6 +7,7 @@ lies outside the folder of the night once links are followed.
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import stat
@@ -16,6 +17,9 @@ from setwright.scenes.finding import Finding, Place, Severity, Source
 
 LARGEST_FILE = 8 * 1024 * 1024
 """Bytes; a book of 2,000 songs takes 1.3 MB, so a larger file is something else."""
+
+LINK_TO_ITSELF = "this is a link that leads back to itself"
+LET_IT_LEAD = "let the link lead to the file, or put the file in its place"
 
 # What YAML 1.2.2 section 5.1 does not count as printable, U+FEFF within the text, and U+0085,
 # U+2028 and U+2029, at which YAML 1.1 and so the C parser breaks lines and YAML 1.2 does not.
@@ -36,6 +40,8 @@ def read_source(path: Path, name: str) -> Source | Finding:
     except FileNotFoundError:
         return _whole(name, "file-missing", "there is no such file", "check the name and folder")
     except OSError as error:
+        if error.errno == errno.ELOOP:
+            return _whole(name, "file-unreadable", LINK_TO_ITSELF, LET_IT_LEAD)
         return _whole(name, "file-unreadable", _reason(error), "check the file's permissions")
     except ValueError:
         return _whole(name, "file-missing", "no file can have this name", "check the name")
@@ -72,8 +78,10 @@ def locate(folder: Path, text: str) -> Path | str:
     try:
         real = (folder / text).resolve()
         inside = real.is_relative_to(folder.resolve())
-    except (OSError, ValueError, RuntimeError):
-        return "no file can have this name"
+    except (OSError, ValueError, RuntimeError) as error:
+        # Up to Python 3.12 a circle of links is a RuntimeError; later the opening fails.
+        is_circle = isinstance(error, RuntimeError) or getattr(error, "errno", 0) == errno.ELOOP
+        return LINK_TO_ITSELF if is_circle else "no file can have this name"
     if Path(text).is_absolute() or not inside:
         return "this file lies outside the folder of the night"
     return real

@@ -9,6 +9,7 @@ from __future__ import annotations
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.names import Names
+from setwright.scenes.night import Playing
 from setwright.scenes.nothing import nothing_to_play
 from setwright.scenes.places import end_of, is_cut
 from setwright.scenes.quantities import quoted
@@ -33,6 +34,8 @@ def identify(book: Book) -> list[Finding]:
         if title not in book.by_name and len(same) == 1:
             book.by_name[title] = same[0]
             names.define(title)
+        elif title not in book.by_name:
+            book.of_title[title] = same
     for _, data in book.removed:
         # A song with a slip in it was left out; that it is missing is no second finding.
         if isinstance(data, dict):
@@ -42,10 +45,35 @@ def identify(book: Book) -> list[Finding]:
     if book.is_broken(("songs", "songs")):
         return findings
     for one in (*book.played(), *book.night.if_asked):
-        if names.find(one.name, one.name_path) and one.name in book.by_name:
+        if one.name in book.of_title:
+            findings.append(_ambiguous(book, one))
+            names.used.update(song.identity for song in book.of_title[one.name])
+        elif names.find(one.name, one.name_path) and one.name in book.by_name:
             names.used.add(book.by_name[one.name].identity)
     empty = nothing_to_play(book)
     return findings + (_unknown(book, names) if book.songs else []) + empty
+
+
+def which(songs: list[Song]) -> str:
+    """Return what to write instead of a title that several songs have."""
+    return (
+        f"write the id of the one that is meant: {', '.join(quoted(one.identity) for one in songs)}"
+    )
+
+
+def _ambiguous(book: Book, one: Playing) -> Finding:
+    songs = book.of_title[one.name]
+    return Finding(
+        "title-of-several",
+        Severity.ERROR,
+        f"{len(songs)} songs have the title {quoted(one.name)}",
+        book.place(one.name_path),
+        which(songs),
+        tuple(
+            Related(f"{quoted(song.identity)} is one of them", _place_of(book, song))
+            for song in songs[:4]
+        ),
+    )
 
 
 def _twice(book: Book, song: Song, first: Song) -> Finding:

@@ -22,6 +22,9 @@ ALIKE = 0.8
 """How like two names must be (difflib's ratio) to be one, misspelt, where both may be right:
 ``slap echo`` and ``long echo`` are at 0.67, ``tremlo`` and ``tremolo`` at 0.92."""
 
+MANY = 8
+"""Effects of a circle that are shown; a longer one is cut short."""
+
 
 def stand_ins(book: Book, made: Collection[str]) -> tuple[list[Finding], set[str]]:
     """Return what is wrong under ``instead of:``, and the effects that cannot be made by it.
@@ -41,9 +44,9 @@ def stand_ins(book: Book, made: Collection[str]) -> tuple[list[Finding], set[str
         meant = nearest(name, helpless)
         if meant is not None:
             blamed.add(meant)
-            findings.append(_misspelt(book, name, meant, Severity.ERROR))
+            findings.append(_misspelt(book, name, meant, needed=True))
         elif near := difflib.get_close_matches(name, known - {NOTHING}, n=1, cutoff=ALIKE):
-            findings.append(_misspelt(book, name, near[0], Severity.WARNING))
+            findings.append(_misspelt(book, name, near[0], needed=False))
     for circle in _circles(choices, alive):
         blamed.update(circle)
         findings.append(_in_circle(book, circle))
@@ -110,14 +113,15 @@ def _is_for_a_foot(book: Book, name: str) -> bool:
     return any(text == name or text.startswith(f"{name} ") for text in texts)
 
 
-def _misspelt(book: Book, name: str, meant: str, severity: Severity) -> Finding:
-    return Finding(
-        "unknown-effect" if severity is Severity.ERROR else "stand-in-for-nothing",
-        severity,
-        f"nothing asks for {quoted(name)}, and no effect is called so",
+def _misspelt(book: Book, name: str, meant: str, *, needed: bool) -> Finding:
+    message = f"nothing asks for {quoted(name)}, and no effect is called so"
+    place, way_out = (
         book.place_of_key(("rig", "instead of", name)),
         f"did you mean {quoted(meant)}?",
     )
+    if needed:
+        return Finding("unknown-effect", Severity.ERROR, message, place, way_out)
+    return Finding("stand-in-for-nothing", Severity.WARNING, message, place, way_out)
 
 
 def _in_circle(book: Book, circle: list[str]) -> Finding:
@@ -125,7 +129,9 @@ def _in_circle(book: Book, circle: list[str]) -> Finding:
     if len(circle) == 1:
         message = f"{quoted(circle[0])} is to stand in for itself"
     else:
-        message = f"these only stand in for one another: {' → '.join((*circle, circle[0]))}"
+        more = [f"… ({len(circle)} effects)"] if len(circle) > MANY else []
+        way = " → ".join([*circle[:MANY], *more, circle[0]])
+        message = f"these only stand in for one another: {way}"
     return Finding(
         "instead-of-in-circle",
         Severity.ERROR,

@@ -1,26 +1,30 @@
-"""Names within songs: sounds, like, add and drop become lists of effects; order becomes time.
+"""Names within songs: sounds, like, add and drop become lists of effects.
 
 Knows nothing of a rig. Runs on the songs of a book, one at a time; what cannot be resolved is
-a finding, and the scene is left out (`ResolvedSong.scenes` does not hold it).
+a finding, and the scene is left out (`ResolvedSong.scenes` does not hold it). Scenes that begin
+from one another are resolved one after the other, however long the chain is.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.scenes.book import Book
-from setwright.scenes.finding import Finding, Place, Related, Severity
-from setwright.scenes.musical_time import AtPart, AtTime, NoteValue, Position, Shape, Tempo
+from setwright.scenes.finding import Finding, Related, Severity
+from setwright.scenes.length import Length, length_of
+from setwright.scenes.moments import Moment, moments_of
+from setwright.scenes.musical_time import NoteValue, Shape, Tempo
 from setwright.scenes.names import Names, suggestion
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
-from setwright.scenes.records import place_for
-from setwright.scenes.songs import Scene, Song, Step
+from setwright.scenes.songs import Scene, Song
+
+MANY = 8
+"""Scenes of a circle that are shown; a longer one is cut short."""
 
 
 class AskedEffect(NamedTuple):
@@ -50,39 +54,53 @@ class ResolvedScene(NamedTuple):
         return tuple(effect.name for effect in self.effects)
 
 
-class Moment(NamedTuple):
-    """A press of a switch within a song.
-
-    ``bars`` have passed since the first note, or ``clock`` seconds where the song says so;
-    None where that cannot be said. ``shape`` turns the one into the other;
-    ``assumed`` tells that the song does not say when, so that this is a guess.
-    """
-
-    scene: str
-    position: Position | None
-    bars: Fraction | None
-    clock: Fraction | None
-    assumed: bool
-    cue: str
-    foot: str
-    path: KeyPath
-    shape: Shape
-
-    @property
-    def seconds(self) -> Fraction | None:
-        """Seconds since the first note, from the clock or from the bars; None if unknown."""
-        if self.clock is not None or self.bars is None:
-            return self.clock
-        return self.shape.seconds_of_bars(self.bars)
-
-
 class ResolvedSong(NamedTuple):
-    """A song with its scenes as effects and its order as moments."""
+    """A song with its scenes as effects and its order as moments.
+
+    ``shape`` and ``length`` are those at tonight's tempo.
+    """
 
     song: Song
     shape: Shape
     scenes: dict[str, ResolvedScene]
     moments: tuple[Moment, ...]
+    length: Length
+
+    def end_before(self, moment: Moment) -> tuple[str, KeyPath] | None:
+        """Return how the song ends, in words, and where that is written, if that is too early.
+
+        An assumed moment is never too late.
+        """
+        if moment.assumed or not self.length.is_over(moment.bars, moment.seconds):
+            return None
+        if self.length.key == "form" and moment.bars is not None:
+            return f"has {self.shape.form}", (*self.song.path, "form")
+        return "does not last so long", (*self.song.path, "lasts")
+
+
+class _Scenes(NamedTuple):
+    """Scenes that may begin from one another: those of a song, or the general ones.
+
+    ``base`` is the key path that they stand under, ``echo`` the delay's time where a scene
+    does not say one. ``done`` holds those that are resolved, None where that is not possible.
+    """
+
+    scenes: dict[str, Scene]
+    base: KeyPath
+    echo: NoteValue | Fraction | None
+    echo_path: KeyPath
+    names: Names
+    done: dict[str, ResolvedScene | None]
+
+    def path(self, name: str) -> KeyPath:
+        return (*self.base, name)
+
+    def before(self, name: str) -> str | None:
+        """Return the scene that ``name`` begins from, if it is one and nothing else besides."""
+        scene = self.scenes[name]
+        if scene.like in self.scenes and scene.sound is None and scene.effects is None:
+            return scene.like
+        return None
 
 
 @dataclass(slots=True)
@@ -93,7 +111,6 @@ class Resolver:
     findings: list[Finding] = field(default_factory=list)
     sounds: Names = field(init=False)
     _spellings: Counter[str] = field(default_factory=Counter)
-    _formless: dict[KeyPath, list[KeyPath]] = field(default_factory=dict)
     _effects_of_sound: dict[str, tuple[AskedEffect, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -109,47 +126,53 @@ class Resolver:
 
     def done(self) -> list[Finding]:
         """Return everything found, once all songs have been resolved."""
-        for path, asked in self._formless.items():
-            places = [self.book.place(one) for one in asked]
-            self._error(
-                "place-without-form",
-                "this song has no form, but a place in it is said by round and part",
-                path,
-                "add form: here, for example form: AABB, 3 rounds; or say bars or times",
-                *(Related("said here", place) for place in places[:4]),
-                at=place_for(self.book.spot, path, Song, "form"),
-            )
         if self.book.is_broken(("songs", "sounds")):
             return self.findings
-        return self.findings + self.sounds.findings(hold_back="songs" in self.book.faulty)
+        misplaced = self._effects_for_sounds()
+        return [
+            *self.findings,
+            *misplaced,
+            *self.sounds.findings(hold_back="songs" in self.book.faulty),
+        ]
+
+    def _effects_for_sounds(self) -> list[Finding]:
+        """Take effects that are named where a sound is out of what is missing; say so of each."""
+        found = []
+        for name in [name for name in self.sounds.missing if name in self.book.rig.effects]:
+            places = list(dict.fromkeys(self.sounds.missing.pop(name)))
+            found.append(
+                Finding(
+                    self.sounds.code,
+                    Severity.ERROR,
+                    f"{quoted(name)} is an effect, and a sound is named here",
+                    places[0],
+                    f"list it: effects: [{name}]; or put it under add:, beside the sound",
+                    tuple(Related("and here", place) for place in places[1:4]),
+                )
+            )
+        return found
 
     def song(self, song: Song, tempo: Tempo | None = None) -> ResolvedSong:
         """Resolve one song, at another tempo than its own if one is given."""
         shape = song.shape if tempo is None else replace(song.shape, tempo=tempo)
-        self._bars(song)
-        scenes = {}
+        length = length_of(song, shape)
         names = self._scene_names(song)
-        for name in song.scenes:
-            resolved = self._scene(song, name, names, ())
-            if resolved is not None:
-                scenes[name] = resolved
-        moments = self._moments(song, shape, names)
+        base = (*song.path, "scenes")
+        scenes = self._all(_Scenes(song.scenes, base, song.echo, (*song.path, "echo"), names, {}))
+        moments, found = moments_of(self.book, song, shape, length, names)
+        self.findings += found
         self.findings += names.findings(
             f" in {quoted(song.title)}", hold_back=self._has_broken(song.path)
         )
-        return ResolvedSong(song, shape, scenes, moments)
+        return ResolvedSong(song, shape, scenes, moments, length)
 
     def general(self) -> dict[str, ResolvedScene]:
         """Resolve the rig's general scenes, for songs that have none of their own."""
-        rig = self.book.rig
-        return dict(
-            self._all(
-                rig.general,
-                ("rig", "general"),
-                self.names_of(rig.general, ("rig", "general")),
-                " among general",
-            )
-        )
+        base: KeyPath = ("rig", "general")
+        names = self.names_of(self.book.rig.general, base)
+        scenes = self._all(_Scenes(self.book.rig.general, base, None, (), names, {}))
+        self.findings += names.findings(" among general")
+        return scenes
 
     def names_of(self, scenes: Iterable[str], base: KeyPath) -> Names:
         """Return the names of ``scenes``, which stand under ``base``, ready to be looked up."""
@@ -159,15 +182,6 @@ class Resolver:
         names.usual = self._spellings
         return names
 
-    def _all(
-        self, scenes: dict[str, Scene], base: KeyPath, names: Names, where: str
-    ) -> Iterator[tuple[str, ResolvedScene]]:
-        for name in scenes:
-            resolved = self._resolve(scenes, base, None, (), name, names, ())
-            if resolved is not None:
-                yield name, resolved
-        self.findings += names.findings(where)
-
     def _scene_names(self, song: Song) -> Names:
         base = (*song.path, "scenes")
         names = self.names_of(song.scenes, base)
@@ -175,25 +189,42 @@ class Resolver:
             names.define(str(name))
         return names
 
-    def _scene(
-        self, song: Song, name: str, names: Names, above: tuple[str, ...]
-    ) -> ResolvedScene | None:
-        base = (*song.path, "scenes")
-        return self._resolve(song.scenes, base, song.echo, (*song.path, "echo"), name, names, above)
+    def _all(self, among: _Scenes) -> dict[str, ResolvedScene]:
+        """Resolve scenes, each after the one that it begins from."""
+        for name in among.scenes:
+            way: dict[str, None] = {}
+            current: str | None = name
+            while current is not None and current not in among.done and current not in way:
+                way[current] = None
+                current = among.before(current)
+            if current in way:
+                circle = list(way)[list(way).index(current) :]
+                self._circle(among, circle)
+                among.done.update(dict.fromkeys(circle))
+            for one in reversed(way):
+                if one not in among.done:
+                    among.done[one] = self._scene(among, one)
+        return {name: scene for name in among.scenes if (scene := among.done[name]) is not None}
 
-    def _resolve(
-        self,
-        scenes: dict[str, Scene],
-        base: KeyPath,
-        echo: NoteValue | Fraction | None,
-        echo_path: KeyPath,
-        name: str,
-        names: Names,
-        above: tuple[str, ...],
-    ) -> ResolvedScene | None:
-        scene = scenes[name]
-        path = (*base, name)
-        start = self._start(scenes, base, echo, echo_path, name, names, above)
+    def _circle(self, among: _Scenes, circle: list[str]) -> None:
+        """Note scenes that begin from one another, at the first of them."""
+        for name in circle:
+            among.names.find(name, among.path(name))
+        members = set(circle)
+        first = next(name for name in among.scenes if name in members)
+        at = circle.index(first)
+        way = [*circle[at:], *circle[: at + 1]]
+        shown = way if len(way) <= MANY else [*way[:MANY], f"… ({len(circle)} scenes)", first]
+        self._error(
+            "like-in-circle",
+            f"these scenes begin from one another: {' → '.join(shown)}",
+            (*among.path(first), "like"),
+            "let one of them name a sound",
+        )
+
+    def _scene(self, among: _Scenes, name: str) -> ResolvedScene | None:
+        scene, path = among.scenes[name], among.path(name)
+        start = self._start(among, name)
         if start is None:
             return None
         if not scene.add and not scene.drop and scene.echo is None and start.path == path:
@@ -202,17 +233,19 @@ class Resolver:
         present = {effect.name for effect in effects}
         for index, effect in enumerate(scene.drop):
             at = (*path, "drop", index)
-            if effect not in present and not above:
+            if effect not in present:
                 self._warn(
                     "drops-nothing",
                     f"{quoted(name)} drops {quoted(effect)}, which is not in it",
                     at,
                     suggestion(effect, sorted(present), "delete it"),
                 )
-            effects = [one for one in effects if one.name != effect]
+        if scene.drop:
+            dropped = set(scene.drop)
+            effects = [one for one in effects if one.name not in dropped]
         for index, effect in enumerate(scene.add):
             at = (*path, "add", index)
-            if effect in present and effect not in scene.drop and not above:
+            if effect in present and effect not in scene.drop:
                 self._warn(
                     "adds-twice",
                     f"{quoted(effect)} is in {quoted(name)} already",
@@ -225,27 +258,10 @@ class Resolver:
             return ResolvedScene(name, tuple(effects), scene.echo, (*path, "echo"), path, False)
         return start._replace(name=name, effects=tuple(effects), path=path)
 
-    def _start(
-        self,
-        scenes: dict[str, Scene],
-        base: KeyPath,
-        echo: NoteValue | Fraction | None,
-        echo_path: KeyPath,
-        name: str,
-        names: Names,
-        above: tuple[str, ...],
-    ) -> ResolvedScene | None:
+    def _start(self, among: _Scenes, name: str) -> ResolvedScene | None:
         """Return what a scene begins from: a sound, a list of effects, or another scene."""
-        scene, path = scenes[name], (*base, name)
-        starts = [
-            key
-            for key, value in (
-                ("sound", scene.sound),
-                ("effects", scene.effects),
-                ("like", scene.like),
-            )
-            if value is not None
-        ]
+        scene, path = among.scenes[name], among.path(name)
+        starts = [key for key in Scene.alternatives if getattr(scene, key) is not None]
         if len(starts) > 1:
             self._error(
                 "two-starts",
@@ -256,9 +272,13 @@ class Resolver:
             )
             return None
         if scene.sound is not None:
-            return self._sound(scene.sound, name, echo, echo_path, path)
+            effects = self._sound(scene.sound, path)
+            if effects is None:
+                return None
+            return ResolvedScene(name, effects, among.echo, among.echo_path, path)
         if scene.like is not None:
-            return self._like(scenes, base, echo, echo_path, name, names, above)
+            known = among.names.find(scene.like, (*path, "like"))
+            return among.done.get(scene.like) if known else None
         if scene.effects is None and not scene.add and not self._has_broken(path):
             self._error(
                 "scene-without-sound",
@@ -271,16 +291,9 @@ class Resolver:
             AskedEffect(effect, (*path, "effects", index))
             for index, effect in enumerate(scene.effects or ())
         )
-        return ResolvedScene(name, asked, echo, echo_path, path)
+        return ResolvedScene(name, asked, among.echo, among.echo_path, path)
 
-    def _sound(
-        self,
-        sound: str,
-        name: str,
-        echo: NoteValue | Fraction | None,
-        echo_path: KeyPath,
-        path: KeyPath,
-    ) -> ResolvedScene | None:
+    def _sound(self, sound: str, path: KeyPath) -> tuple[AskedEffect, ...] | None:
         if not self.sounds.find(sound, (*path, "sound")):
             return None
         if sound not in self.book.song_book.sounds:
@@ -290,205 +303,16 @@ class Resolver:
                 AskedEffect(effect, ("songs", "sounds", sound, index))
                 for index, effect in enumerate(self.book.song_book.sounds[sound].effects)
             )
-        return ResolvedScene(name, self._effects_of_sound[sound], echo, echo_path, path)
-
-    def _like(
-        self,
-        scenes: dict[str, Scene],
-        base: KeyPath,
-        echo: NoteValue | Fraction | None,
-        echo_path: KeyPath,
-        name: str,
-        names: Names,
-        above: tuple[str, ...],
-    ) -> ResolvedScene | None:
-        path, like = (*base, name), scenes[name].like
-        assert like is not None
-        if not names.find(like, (*path, "like")) or like not in scenes:
-            return None
-        circle = _circle(scenes, name)
-        if circle:
-            # Every scene of the circle meets it; it is reported at the first of them alone.
-            if not above and name == next(scene for scene in scenes if scene in circle):
-                self._error(
-                    "like-in-circle",
-                    f"these scenes begin from one another: {' → '.join((*circle, circle[0]))}",
-                    (*path, "like"),
-                    "let one of them name a sound",
-                )
-            return None
-        return self._resolve(scenes, base, echo, echo_path, like, names, (*above, name))
-
-    def _moments(self, song: Song, shape: Shape, names: Names) -> tuple[Moment, ...]:
-        steps = [
-            (scene, step, (*song.path, "order", index, scene))
-            for index, item in enumerate(song.order)
-            for scene, step in item.items()
-        ] or [(scene, Step(), (*song.path, "scenes", scene)) for scene in song.scenes]
-        placed: list[Moment] = []
-        for scene, step, path in steps:
-            names.find(scene, path, key=True)
-            position = step.at
-            bars = shape.bar_of(position) if position is not None else None
-            if isinstance(position, AtPart) and bars is None:
-                self._no_such_part(song, position, path)
-                position = None
-            clock = position.seconds if isinstance(position, AtTime) else None
-            placed.append(
-                Moment(
-                    scene,
-                    position,
-                    bars,
-                    clock,
-                    position is None,
-                    step.cue or "",
-                    step.foot or "",
-                    path,
-                    shape,
-                )
-            )
-        return _assume(placed, shape, song)
-
-    def _bars(self, song: Song) -> None:
-        """Find bars of parts that the form lacks, and parts that differ in capitals alone."""
-        if self._has_broken((*song.path, "form")):
-            return
-        seen: dict[str, str] = {}
-        parts = song.form.parts if song.form is not None else ""
-        for part in song.bars:
-            path = (*song.path, "bars", part)
-            first = seen.setdefault(part.upper(), part)
-            if first != part:
-                self._error(
-                    "key-twice",
-                    f"{quoted(part)} is the part {quoted(first)} again: capitals do not matter",
-                    path,
-                    "delete one of them, or give the parts two letters",
-                    Related("the first one", self.book.place_of_key((*path[:-1], first))),
-                    at=self.book.place_of_key(path),
-                )
-            elif part and part.upper() not in set(parts):
-                self._error(
-                    "no-such-part",
-                    f"the form {parts} has no {part}"
-                    if parts
-                    else f"this song has no form, so nothing in it is called {part}",
-                    path,
-                    f"write one of {', '.join(dict.fromkeys(parts))}"
-                    if parts
-                    else "add form:, for example form: AABB, 3 rounds; or delete bars:",
-                    at=self.book.place_of_key(path),
-                )
-
-    def _no_such_part(self, song: Song, position: AtPart, path: KeyPath) -> None:
-        if song.form is None:
-            if not self.book.is_broken((*song.path, "form")):
-                self._formless.setdefault(song.path, []).append((*path, "at"))
-            return
-        self._error(
-            "no-such-part",
-            f"the form {song.form.parts} has no "
-            + (f"{position.part} number {position.nth}" if position.nth > 1 else position.part),
-            (*path, "at"),
-            f"write one of {', '.join(dict.fromkeys(song.form.parts))}",
-        )
+        return self._effects_of_sound[sound]
 
     def _has_broken(self, path: KeyPath) -> bool:
         return self.book.has_broken(path)
 
-    def _error(
-        self,
-        code: str,
-        message: str,
-        path: KeyPath,
-        way_out: str,
-        *also: Related,
-        at: Place | None = None,
-    ) -> None:
-        place = at or self.book.place(path)
+    def _error(self, code: str, message: str, path: KeyPath, way_out: str, *also: Related) -> None:
+        place = self.book.place(path)
         self.findings.append(Finding(code, Severity.ERROR, message, place, way_out, also))
 
     def _warn(self, code: str, message: str, path: KeyPath, way_out: str) -> None:
         self.findings.append(
             Finding(code, Severity.WARNING, message, self.book.place(path), way_out)
         )
-
-
-def _circle(scenes: dict[str, Scene], name: str) -> list[str]:
-    """Return the scenes of the circle that ``like`` leads into from ``name``; empty if none."""
-    way: list[str] = []
-    current: str | None = name
-    while current in scenes and current not in way:
-        way.append(current)
-        current = scenes[current].like
-    return way[way.index(current) :] if current in way else []
-
-
-def _assume(moments: list[Moment], shape: Shape, song: Song) -> tuple[Moment, ...]:
-    """Give a place to each moment that has none: evenly between its neighbours.
-
-    The first stands at the beginning. Where the song has a form, places are moved to the
-    nearest beginning of a part; without form and length nothing can be assumed.
-    """
-    total = shape.bars_in_all
-    if total is None and song.lasts is not None:
-        return tuple(_assume_seconds(moments, song.lasts))
-    if total is None:
-        if moments and moments[0].assumed:
-            moments[0] = moments[0]._replace(bars=Fraction(0), clock=Fraction(0))
-        return tuple(moments)
-    if not any(moment.assumed for moment in moments):
-        return tuple(moments)
-    starts = shape.part_starts
-    gaps, following = _ahead(moments, [moment.bars for moment in moments], Fraction(total))
-    result: list[Moment] = []
-    for index, moment in enumerate(moments):
-        if not moment.assumed:
-            result.append(moment)
-            continue
-        if index == 0:
-            bars = Fraction(0)
-        else:
-            before = result[-1].bars or Fraction(0)
-            gap, after = gaps[index], following[index]
-            bars = before + (after - before) / (gap + 1)
-            first, behind = bisect_right(starts, before), bisect_left(starts, after)
-            if behind - first >= gap:
-                at = bisect_left(starts, bars, first, behind)
-                near = starts[max(first, at - 1) : min(at + 1, behind)]
-                bars = min(near, key=lambda start: (abs(start - bars), start))
-        result.append(moment._replace(bars=bars))
-    return tuple(result)
-
-
-def _ahead(
-    moments: list[Moment], known: list[Fraction | None], end: Fraction
-) -> tuple[list[int], list[Fraction]]:
-    """Return two lists with an entry for each moment.
-
-    How many assumed ones follow in a row, itself counted; and the next place that is ``known``
-    of one that is not assumed, or ``end``.
-    """
-    gaps, following = [0] * len(moments), [end] * len(moments)
-    gap = 0
-    for index in range(len(moments) - 1, -1, -1):
-        assumed = moments[index].assumed
-        gap = gap + 1 if assumed else 0
-        place = known[index]
-        if not assumed and place is not None:
-            end = place
-        gaps[index], following[index] = gap, end
-    return gaps, following
-
-
-def _assume_seconds(moments: list[Moment], lasts: Fraction) -> Iterator[Moment]:
-    before = Fraction(0)
-    gaps, following = _ahead(moments, [moment.seconds for moment in moments], lasts)
-    for index, moment in enumerate(moments):
-        if not moment.assumed:
-            before = moment.seconds if moment.seconds is not None else before
-            yield moment
-            continue
-        if index:
-            before += (following[index] - before) / (gaps[index] + 1)
-        yield moment._replace(clock=before)

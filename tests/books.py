@@ -315,6 +315,10 @@ volume loop: {after loop: 5}
 """
 
 
+HEAD = "night: X\nrig: rig.yaml\nsongs: songs.yaml\n"
+"""The beginning of a night that plays nothing yet."""
+
+
 def small_book() -> dict[str, str]:
     """Return ten tunes, a night that plays them, a rig and its switcher, by file name.
 

@@ -15,7 +15,7 @@ import pytest
 from setwright.compiler.compiled import Compiled, Unopened
 from setwright.compiler.pipeline import compile_night
 from setwright.scenes.finding import Severity
-from tests.books import small_book, write_files
+from tests.books import HEAD, small_book, write_files
 from tests.conftest import ROOT
 
 HERE = "▸"
@@ -228,7 +228,6 @@ def test_one_finding_where_it_is_wrong(tmp_path: Path, name: str) -> None:
     assert finding.help
 
 
-HEAD = "night: X\nrig: rig.yaml\nsongs: songs.yaml\n"
 SWITCHER_ALONE = "rig: B\nswitcher: desk.yaml\n"
 
 # Books in which something is empty that should not be: the files that are replaced, the code,
@@ -338,6 +337,64 @@ def test_a_misspelt_key_makes_no_other_kind_of_file(tmp_path: Path, old: str, ne
     text = small_book()["songs.yaml"].replace(old, new, 1)
     codes = [finding.code for finding in check(tmp_path, songs_yaml=text).findings]
     assert codes == ["unknown-key"]
+
+
+@pytest.mark.parametrize("where", ["songs.yaml", "night.yaml"])
+def test_a_link_to_itself(tmp_path: Path, where: str) -> None:
+    write_files(tmp_path, small_book())
+    (tmp_path / where).unlink()
+    try:
+        (tmp_path / where).symlink_to("other.yaml")
+        (tmp_path / "other.yaml").symlink_to(where)
+    except OSError:
+        pytest.skip("links cannot be made here")
+    compiled = compile_night(tmp_path / "night.yaml")
+    (finding,) = compiled.findings
+    assert finding.code == "file-unreadable"
+    assert finding.message == f"{where}: this is a link that leads back to itself"
+    assert "link" in finding.help
+    unreadable = isinstance(compiled, Unopened) and compiled.unreadable
+    assert unreadable == (where == "night.yaml")
+
+
+def test_a_folder_is_called_a_folder(tmp_path: Path) -> None:
+    text = "include: .\n" + small_book()["songs.yaml"]
+    (finding,) = check(tmp_path, songs_yaml=text).findings
+    assert (finding.code, finding.message) == ("file-unreadable", ".: this is a folder")
+
+
+@pytest.mark.parametrize(("files", "codes"), [(31, []), (32, ["include-too-deep"]), (2000, ["include-too-deep"])])  # fmt: skip
+@pytest.mark.parametrize("kind", ["songs", "rig"])
+def test_a_long_row_of_includes(tmp_path: Path, kind: str, files: int, codes: list[str]) -> None:
+    """Each file includes the next; the deepest holds what all the others rest upon."""
+    good = small_book()[f"{kind}.yaml"]
+    top = "include: i1.yaml\n" + ("switcher: desk.yaml\n" if kind == "rig" else "")
+    for number in range(1, files):
+        text = f"include: i{number + 1}.yaml\n"
+        (tmp_path / f"i{number}.yaml").write_text(text, encoding="utf-8")
+    (tmp_path / f"i{files}.yaml").write_text(good, encoding="utf-8")
+    compiled = check(tmp_path, **{f"{kind}_yaml": top})
+    assert [finding.code for finding in compiled.findings] == codes
+    if codes:
+        (finding,) = compiled.findings
+        assert "32 files deep" in finding.message
+        assert "include all the others itself" in finding.help
+
+
+@pytest.mark.parametrize("kind", ["songs", "rig"])
+def test_an_include_that_is_missing_is_all_that_is_said(tmp_path: Path, kind: str) -> None:
+    """Everything that others rest upon would stand in that file."""
+    compiled = check(tmp_path, **{f"{kind}_yaml": "include: more.yaml\n"})
+    assert [finding.code for finding in compiled.findings] == ["file-missing"]
+
+
+def test_a_title_of_two_songs(tmp_path: Path) -> None:
+    text = small_book()["night.yaml"].replace("- minstrel air", "- The Minstrel Boy")
+    (finding,) = check(tmp_path, night_yaml=text).findings
+    assert (finding.code, finding.place.line) == ("title-of-several", 16)
+    assert finding.message == "2 songs have the title ‘The Minstrel Boy’"
+    assert "‘minstrel air’, ‘minstrel march’" in finding.help
+    assert [Path(one.place.file).name for one in finding.related] == ["songs.yaml"] * 2
 
 
 def test_a_misspelt_stand_in_is_found_where_it_is_written(tmp_path: Path) -> None:

@@ -78,6 +78,9 @@ SETUPS: dict[str, dict[str, bytes]] = {
     "file-too-large": {"recording.wav": b"x" * (8 * 1024 * 1024 + 1)},
     "wrong-encoding": {"songs.yaml": "songs:\n  - title: Planxty Café\n".encode("latin-1")},
     "not-text": {"photo.yaml": b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR"},
+    "include-too-deep": {
+        f"gear{n}.yaml": f"include: gear{n + 1}.yaml\n".encode() for n in range(1, 33)
+    },
     "control-character": {"rig.yaml": b"rig: She\x07d\n"},
 }
 

@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.mini import bound, compile_mini
+from setwright.scenes.book import Book, open_night
+from setwright.scenes.resolve import Resolver
+from tests.mini import bound, compile_mini, write_night
 
 UNITS = "a: {loop: 1}\nb: {loop: 2}\nc: {loop: 3}"
 EFFECTS = "one: a\ntwo: b\nthree: c"
@@ -116,6 +118,7 @@ SLIPS = [
     ("Second: {effects: [one, thre]}", "unknown-effect", "thre", "‘three’"),
     ("Second: {effects: [base]}", "unknown-effect", "base", "sound: base"),
     ("Second: {sound: base, echo: crooked}", "not-an-echo-time", "crooked", "dotted eighth"),
+    ("Second: one", "unknown-sound", "one", "effects: [one]"),
     ("Second: {sond: base}", "unknown-key", "sond", "‘sound’"),
     ("Second:", "empty-value", "Second", "write it"),
     ("Second: {sound: [one]}", "wrong-shape", "sound", "one value"),
@@ -204,3 +207,71 @@ def test_a_place_needs_a_form(tmp_path: Path) -> None:
         """,
     )
     assert [finding.code for finding in compiled.findings] == ["place-without-form"]
+
+
+LONG = 4_000
+"""Scenes in a row: beyond any limit of recursion."""
+
+
+def _book(folder: Path, scenes: list[str], general: list[str] | None = None) -> Book:
+    lines = "".join(f"    {scene}\n" for scene in scenes)
+    rig = "general:\n" + "".join(f"  {scene}\n" for scene in general or ["G: [one]"])
+    songs = f"sounds: {{base: [one, two]}}\nsongs:\n- title: Tune\n  scenes:\n{lines}"
+    opened = open_night(write_night(folder, units=UNITS, effects=EFFECTS, songs=songs, rig=rig))
+    assert opened.book is not None, opened.findings
+    return opened.book
+
+
+def _chain(end: str) -> list[str]:
+    """Scenes that each begin from the one before: odd ones add an effect, even ones drop it."""
+    return [f"S0: {end}"] + [
+        f"S{n}: {{like: S{n - 1}, {'add' if n % 2 else 'drop'}: three}}" for n in range(1, LONG)
+    ]
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_a_long_row_of_scenes_like_the_one_before(tmp_path: Path, backwards: bool) -> None:
+    scenes = _chain("base")[:: -1 if backwards else 1]
+    resolver = Resolver(_book(tmp_path, scenes, scenes))
+    (song,) = resolver.book.songs
+    for resolved in (resolver.song(song).scenes, resolver.general()):
+        assert len(resolved) == LONG
+        assert resolved["S0"].effect_names == ("one", "two")
+        assert resolved[f"S{LONG - 1}"].effect_names == ("one", "two", "three")
+        assert resolved[f"S{LONG - 2}"].effect_names == ("one", "two")
+    assert resolver.done() == []
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_a_long_circle_is_one_short_finding(tmp_path: Path, backwards: bool) -> None:
+    scenes = _chain(f"{{like: S{LONG - 1}}}")[:: -1 if backwards else 1]
+    scenes += ["Tail: {like: S1}", "End: {like: Tail}", "Other: base"]
+    resolver = Resolver(_book(tmp_path, scenes))
+    (song,) = resolver.book.songs
+    assert list(resolver.song(song).scenes) == ["Other"]
+    (finding,) = resolver.done()
+    assert finding.code == "like-in-circle"
+    assert finding.place.line == 5
+    assert f"… ({LONG} scenes)" in finding.message
+    assert len(finding.message) < 200
+
+
+def test_a_slip_in_a_row_is_found_once(tmp_path: Path) -> None:
+    """What a scene gets from the one before is not found wrong again, nor doubled."""
+    scenes = ["A: base", "B: {like: A, add: one}", "C: {like: B, add: three}", "D: {like: C}"]
+    resolver = Resolver(_book(tmp_path, scenes))
+    (song,) = resolver.book.songs
+    resolved = resolver.song(song).scenes
+    assert resolved["D"].effect_names == ("one", "two", "three")
+    (finding,) = resolver.done()
+    assert (finding.code, finding.place.line) == ("adds-twice", 6)
+
+
+def test_two_circles_are_two_findings(tmp_path: Path) -> None:
+    scenes = ["A: {like: B}", "B: {like: A}", "C: {like: D}", "D: {like: C}", "E: {like: E}"]
+    resolver = Resolver(_book(tmp_path, scenes))
+    (song,) = resolver.book.songs
+    assert resolver.song(song).scenes == {}
+    assert [(f.code, f.place.line) for f in resolver.done()] == [
+        ("like-in-circle", line) for line in (5, 7, 9)
+    ]

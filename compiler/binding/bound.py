@@ -7,10 +7,11 @@ from typing import NamedTuple
 
 from setwright.compiler.binding.foot import FootMove
 from setwright.compiler.binding.states import Wanted
+from setwright.scenes.moments import Moment
 from setwright.scenes.musical_time import AtTime, Tempo
 from setwright.scenes.night import Playing
 from setwright.scenes.places import KeyPath
-from setwright.scenes.resolve import Moment, ResolvedSong
+from setwright.scenes.resolve import ResolvedSong
 from setwright.scenes.songs import Song
 
 GENERAL = ""

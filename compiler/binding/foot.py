@@ -13,10 +13,10 @@ from typing import NamedTuple
 
 from setwright.compiler.binding.target import NOTHING, Target
 from setwright.scenes.finding import Finding, Related, Severity
+from setwright.scenes.moments import Moment
 from setwright.scenes.names import nearest, suggestion
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
-from setwright.scenes.resolve import Moment
 
 
 class FootMove(NamedTuple):

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
-from setwright.compiler.checks.common.ends import end_before
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
@@ -29,7 +28,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each moment that comes too late."""
     for song in compiled.songs:
         for moment in song.moments:
-            end = end_before(song, moment)
+            end = song.resolved.end_before(moment)
             if end is not None:
                 words, path = end
                 yield Fault(

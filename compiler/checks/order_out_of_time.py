@@ -7,11 +7,10 @@ from fractions import Fraction
 
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
-from setwright.compiler.checks.common.ends import end_before
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
+from setwright.scenes.moments import Moment
 from setwright.scenes.quantities import quoted
-from setwright.scenes.resolve import Moment
 
 EXPLAINED = Explained(
     code="order-out-of-time",
@@ -31,7 +30,8 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each place without which the others are in order."""
     for song in compiled.songs:
-        said = [one for one in song.moments if not one.assumed and end_before(song, one) is None]
+        ends = song.resolved.end_before
+        said = [one for one in song.moments if not one.assumed and ends(one) is None]
         # Without a tempo, bars and clock times cannot be compared: each kind has its own order.
         for comparable in (
             [(one, one.bars) for one in said if one.bars is not None],

@@ -17,7 +17,7 @@ from setwright.compiler.checks.listed import CHECKS
 from setwright.compiler.checks.phases import EARLIER, PASSED
 from setwright.scenes.explained import Explained
 from setwright.scenes.finding import Severity
-from setwright.scenes.slips import files, music, songs, texts, values
+from setwright.scenes.slips import books, files, music, songs, texts, values
 
 
 class Group(NamedTuple):
@@ -31,6 +31,7 @@ GROUPS: tuple[Group, ...] = (
     Group("What the checks find", tuple(check.explained for check in CHECKS)),
     Group("Found while the rig is aimed at and scenes are bound", (*EARLIER, *AIMED)),
     Group("What a book lets pass", PASSED),
+    Group("What is empty, and which file is where", books.EXPLAINED),
     Group("Slips of writing: songs and their scenes", (*songs.EXPLAINED, *music.EXPLAINED)),
     Group("Slips of writing: values and names", values.EXPLAINED),
     Group("Slips of writing: files and text", (*files.EXPLAINED, *texts.EXPLAINED)),

@@ -47,12 +47,8 @@ def run(compiled: Compiled) -> Iterator[Fault]:
 
 
 def _seconds(song: BoundSong) -> Fraction | None:
-    shape = song.resolved.shape
-    if shape.form is not None and shape.form.rounds_said:
-        seconds = shape.seconds_in_all
-        if seconds is not None:
-            return seconds
-    return song.song.lasts
+    length = song.resolved.length
+    return None if length.assumed else length.seconds
 
 
 def _clock(seconds: Fraction) -> str:

@@ -116,10 +116,9 @@ def _songs(compiled: Compiled) -> Iterator[SongData]:
 
 
 def _song(compiled: Compiled, bound: BoundSong, time: int) -> SongData:
-    song, playing, shape = bound.song, bound.playing, bound.resolved.shape
+    song, playing, length = bound.song, bound.playing, bound.resolved.length
     notes = [note for note in (song.note, playing.note if playing else None) if note]
     tempo = bound.tempo
-    seconds = shape.seconds_in_all if shape.seconds_in_all is not None else song.lasts
     return SongData(
         number=bound.number,
         title=song.title,
@@ -141,8 +140,8 @@ def _song(compiled: Compiled, bound: BoundSong, time: int) -> SongData:
         owner=_owner(bound.owner),
         called=bound.called,
         time=time,
-        bars=shape.bars_in_all,
-        seconds=_number(seconds),
+        bars=length.bars,
+        seconds=_number(length.seconds),
         scenes=tuple(bound.scenes),
         moments=tuple(_moments(compiled, bound)),
     )

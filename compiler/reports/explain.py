@@ -15,9 +15,9 @@ from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
 from setwright.compiler.reports.find import Found, heading
 from setwright.scenes.finding import visible
+from setwright.scenes.moments import Moment
 from setwright.scenes.musical_time import AtTime
 from setwright.scenes.quantities import plain_number
-from setwright.scenes.resolve import Moment
 
 
 def explain(compiled: Compiled, found: Found) -> Iterator[str]:
