@@ -106,11 +106,20 @@ def _not_played(compiled: Compiled, splits: list[tuple[str, str]]) -> list[Bound
     played = {one.song.identity for one in compiled.songs}
     heads = {head for head, _ in splits}
     return [
-        compiled.binder.song(song)
+        _apart(compiled, compiled.binder.song(song))
         for song in compiled.book.songs
         if song.identity not in played
         and heads & {as_printed(song.identity), as_printed(song.title)}
     ]
+
+
+def _apart(compiled: Compiled, song: BoundSong) -> BoundSong:
+    """Return ``song`` with scenes of its own, where the night's of the same name are others."""
+    for name, scene in song.scenes.items():
+        tonight = compiled.scenes.get(key_of(song, name))
+        if tonight is not None and tonight.bound.recipe != scene.recipe:
+            return song._replace(owner=song.song.identity)
+    return song
 
 
 def _meant(

@@ -19,10 +19,11 @@ from setwright.compiler.outputs.cue_sheet import Card, sheet_of
 from setwright.compiler.outputs.data import NightData, SceneData
 from setwright.compiler.outputs.preset_sheet import shown
 from setwright.compiler.pipeline import compile_night
+from setwright.compiler.sending.ports import Problem
 from setwright.compiler.sending.send import Plan, plan
 from setwright.compiler.trace import trace
 from tests.conftest import DEMO
-from tests.test_playings import BOOK, CASES, compiled_case
+from tests.test_playings import BOOK, CASES, compiled_case, on_the_wire
 
 
 @cache
@@ -215,3 +216,21 @@ def test_the_heading_says_which_playing_it_is_where_there_are_several() -> None:
         assert next(iter(trace(compiled, found))) == f"{number} / Lift on Attic"
     compiled, _ = night("once")
     assert heading(compiled, compiled.songs[0]) == "Reel"
+
+
+def test_general_scenes_of_a_song_that_is_not_played_have_its_own_tempo() -> None:
+    """A quarter is 1000 ms at 60; no preset of the night, where it is 750 ms and 600 ms, has it."""
+    compiled, _ = night("general twice")
+    found = find_scene(compiled, "Hymn/Wash")
+    assert isinstance(found, Found)
+    direct = plan(compiled, found, direct=True)
+    assert isinstance(direct, Plan)
+    assert [line.split("  ")[0] for line in direct.lines()] == on_the_wire(1000)
+    stored = plan(compiled, found, direct=False)
+    assert isinstance(stored, Problem)
+    assert stored.code == "scene-not-placed"
+    assert not any("bank" in line for line in explain(compiled, found))
+    # What sounds the same whatever the tempo lies where it lies for all.
+    plain = find_scene(compiled, "Hymn/Plain")
+    assert isinstance(plain, Found)
+    assert compiled.scene(plain.song, "Plain").content == compiled.scenes["", "Plain"].content
