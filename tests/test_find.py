@@ -23,6 +23,7 @@ from setwright.compiler.sending.ports import Problem
 from setwright.compiler.sending.send import Plan, plan
 from setwright.compiler.trace import trace
 from tests.conftest import DEMO
+from tests.mini import compile_mini
 from tests.test_playings import BOOK, CASES, compiled_case, on_the_wire
 
 
@@ -234,3 +235,28 @@ def test_general_scenes_of_a_song_that_is_not_played_have_its_own_tempo() -> Non
     plain = find_scene(compiled, "Hymn/Plain")
     assert isinstance(plain, Found)
     assert compiled.scene(plain.song, "Plain").content == compiled.scenes["", "Plain"].content
+
+
+def test_songs_that_only_an_id_can_tell_apart(tmp_path: Path) -> None:
+    songs = """
+    songs:
+    - {title: Tune, scenes: {A: [near]}}
+    - {title: Jig, scenes: {B/C: [near]}}
+    - {title: Jig/B, scenes: {C: [near]}}
+    """
+    compiled = compile_mini(
+        tmp_path, units="one: {loop: 1}", effects="near: one", songs=dedent(songs)
+    )
+    assert find_scene(compiled, "Jig/B/C") == (
+        "this means more than one scene; give one of the songs an id: without a slash"
+    )
+
+
+def test_a_copy_of_a_night_with_other_scenes_finds_those() -> None:
+    _, data = night("once")
+    before = data.scene("Reel", "Lift")
+    after = before.model_copy(update={"place": None})
+    other = data.model_copy(update={"scenes": (after,)})
+    assert other.scene("Reel", "Lift").place is None
+    assert data.scene("Reel", "Lift") == before
+    assert before.place is not None
