@@ -105,6 +105,30 @@ def test_scenes_that_cannot_be_explained(words: list[str], sentence: str) -> Non
     assert "Traceback" not in ended.stderr
 
 
+@pytest.mark.parametrize(
+    ("song", "number", "milliseconds", "control"),
+    [
+        # 60,000 ÷ BPM × ¾; the echo's control goes from 20 ms to 1800 ms in 127 steps.
+        ("The Boys of Bluehill", 11, "562.5 ms", 39),  # at 80: 542.5 ÷ 1780 × 127 = 38.7
+        ("11 The Boys of Bluehill", 11, "562.5 ms", 39),
+        ("25 The Boys of Bluehill", 25, "489.1 ms", 33),  # at 92: 469.1 ÷ 1780 × 127 = 33.5
+    ],
+)
+def test_a_song_that_is_played_twice(
+    song: str, number: int, milliseconds: str, control: int
+) -> None:
+    wire = f"b8 14 {control:02x}"
+    scene = f"{song}/Lift"
+    sent = setwright("send", "granary-night.yaml", scene, "--direct", "--dry-run", cwd=DEMO)
+    assert sent.returncode == 0
+    (line,) = (line for line in sent.stdout.splitlines() if line.startswith("b8 14 "))
+    assert line.startswith(f"{wire}  echo: time {milliseconds} (value {control}, gives ")
+    traced = setwright("trace", "granary-night.yaml", scene, cwd=DEMO)
+    assert f": {wire}, channel 9 control 20 value {control}\n" in traced.stdout
+    said = setwright("explain", "granary-night.yaml", scene, "--format", "json", cwd=DEMO)
+    assert json.loads(said.stdout)["number"] == number
+
+
 def test_titles_with_slashes(tmp_path: Path) -> None:
     night = write_night(
         tmp_path,
