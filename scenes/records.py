@@ -41,6 +41,7 @@ from setwright.scenes.finding import Finding, Place, Severity
 from setwright.scenes.names import Nearest, nearest, suggestion
 from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.quantities import Slip, quoted
+from setwright.scenes.syntax import QUOTE
 from setwright.scenes.text import Document
 from setwright.scenes.wording import with_article
 
@@ -450,6 +451,8 @@ def _unknown_key(reading: Reading[Any], path: KeyPath, key: str, context: Any) -
     )
     if colon and near and rest:
         way_out = f"put a space after the colon: {near}: {rest.strip()}"
+    elif not near and _behind_a_comma(reading.spot, (*path, key)):
+        way_out = f"if a comma in a text comes before this, {QUOTE}; {way_out}"
     reading.findings.append(
         Finding(
             "unknown-key",
@@ -463,6 +466,15 @@ def _unknown_key(reading: Reading[Any], path: KeyPath, key: str, context: Any) -
     for step in (*path, key):
         value = value.child(step) or value
     return None if colon or value.text == "" else near
+
+
+def _behind_a_comma(spot: Spot, path: KeyPath) -> bool:
+    """Tell whether the key at ``path`` stands within braces behind a comma, without a colon."""
+    at = spot.find_key(path)
+    line = at.source.line(at.line)
+    return line[: at.column - 1].rstrip().endswith(",") and line[at.end_column - 1 :].lstrip()[
+        :1
+    ] in {",", "}"}
 
 
 def _missing(cls: type[Record], reading: Reading[Any], path: KeyPath, keys: list[str]) -> Finding:

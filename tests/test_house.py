@@ -25,6 +25,7 @@ ROOMS = [
     "scenes.musical_time",
     "scenes.displays",
     "scenes.files",
+    "scenes.nights",
     "scenes.places",
     "scenes.syntax",
     "scenes.text",
