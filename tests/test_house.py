@@ -32,6 +32,7 @@ ROOMS = [
     "scenes.names",
     "scenes.fields",
     "scenes.records",
+    "scenes.reading",
     "scenes.songs",
     "scenes.switcher",
     "scenes.rig",

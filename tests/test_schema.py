@@ -20,7 +20,8 @@ from setwright.scenes import schema as schema_module
 from setwright.scenes.book import open_night
 from setwright.scenes.finding import Source
 from setwright.scenes.night import Playing
-from setwright.scenes.records import Record, read_record
+from setwright.scenes.reading import read_record
+from setwright.scenes.records import Record
 from setwright.scenes.schema import KINDS, portable, schema_of, schema_text, write_schemas
 from setwright.scenes.text import read_document
 from tests.legal_documents import (
