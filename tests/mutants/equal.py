@@ -50,6 +50,32 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         "constant",
         "channel = unit.channel if isinstance(unit.channel, int) else 1",
     ): "a unit on every channel hears any channel",
+    ("other-sender", "drop", "return reaction(unit, program(sending.channel or 1, 0))[0].acting"): (
+        "what sends programs always has a channel"
+    ),
+    (
+        "other-sender",
+        "constant",
+        "return reaction(unit, program(sending.channel or 1, 0))[0].acting",
+    ): "whether a unit acts on programs does not hang on their number; they always have a channel",
+    (
+        "other-sender",
+        "swap",
+        'if unit is None or unit.channel not in ("omni", sending.channel):',
+    ): "in any order",
+    (
+        "sent-twice",
+        "drop",
+        "meant = {sent.order.unit for sent in compiled.traffic if sent.sender == SWITCHER}",
+    ): "both routes hold the same messages, and the computer's recalls are meant for no unit",
+    (
+        "sent-twice",
+        "negate",
+        "meant = {sent.order.unit for sent in compiled.traffic if sent.sender == SWITCHER}",
+    ): "both routes hold the same messages, and the computer's recalls are meant for no unit",
+    ("common/overfull", "drop", "if other is not None and there is not None:"): (
+        "a guard for the type checker: the scene and what it sends there come together"
+    ),
     ("midi", "swap", "KINDS: tuple[Kind, ...] = ("): "the order of the table does not matter",
 }
 """Room, operator (any, if empty) and line of survivors that change nothing that can be noticed.
