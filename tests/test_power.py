@@ -1,4 +1,4 @@
-"""Power where a unit is missing tonight, and what is not said of power."""
+"""Power and clock where a unit is missing tonight, and what is not said of power."""
 
 from __future__ import annotations
 
@@ -85,3 +85,24 @@ def test_a_circle_is_one_only_while_all_of_it_is_there(
     )
     found = compile_night(night, frozenset(without)).findings
     assert [one.code for one in found if one.severity is Severity.ERROR] == codes
+
+
+@pytest.mark.parametrize(
+    ("without", "codes"), [((), []), (("drum box",), ["no-clock"]), (("echo",), [])]
+)
+def test_a_clock_that_is_missing_tonight(
+    tmp_path: Path, without: tuple[str, ...], codes: list[str]
+) -> None:
+    night = write_night(
+        tmp_path,
+        units="""
+        box: {loop: 1}
+        drum box: {is: sender, sends: clock}
+        joiner: {is: merge}
+        echo: {loop: 2, channel: 3, tempo from: clock}
+        """,
+        effects="x: box",
+        scenes="On: [x]\nOff: {effects: []}",
+        rig="midi:\n- [drum box, joiner]\n- [switcher, joiner]\n- [joiner, echo]\n",
+    )
+    assert [one.code for one in compile_night(night, frozenset(without)).findings] == codes

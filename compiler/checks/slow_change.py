@@ -43,7 +43,12 @@ def run(compiled: Compiled) -> Iterator[Fault]:
     if slow:
         worst = max(slow, key=lambda path: slow[path][0])
         takes, name = slow[worst]
-        more = f", and {len(slow) - 1} more scenes are too slow" if len(slow) > 1 else ""
+        others = len(slow) - 1
+        more = (
+            f", and {others} more scene{'s are' if others > 1 else ' is'} too slow"
+            if others
+            else ""
+        )
         yield Fault(
             ("rig", "changes within"),
             f"{name} is there {plain_number(round(takes, 1))} ms after the press, which "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 _GUARD = "a guard for the type checker: what is proven of a switch has these values"
+_ALWAYS_ONE = "what no scene moves tonight is in no doubt: there is always one that left it"
 _STATUS = "any number that is no status byte does: nothing was sent before"
 EQUIVALENT: dict[tuple[str, str, str], str] = {
     ("bind", "swap", "key = (asked, str(milliseconds), str(scene.echo), scene.echo_of_song)"): (
@@ -75,6 +76,16 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     ): "both routes hold the same messages, and the computer's recalls are meant for no unit",
     ("common/overfull", "drop", "if other is not None and there is not None:"): (
         "a guard for the type checker: the scene and what it sends there come together"
+    ),
+    ("repeat-ignored", "drop", "if left is None:"): _ALWAYS_ONE,
+    ("stays-as-left", "drop", "if left is None:"): _ALWAYS_ONE,
+    (
+        "checks/listed",
+        "swap",
+        "records: list[Record] = [book.night, book.rig, book.switcher]",
+    ): "they become the entries of a mapping, each with a key of its own",
+    ("sent-in-vain", "swap", "for one in unknowns(compiled, Cause.BUSY, Cause.UNDONE):"): (
+        "one cause of several, in any order"
     ),
     ("midi", "swap", "KINDS: tuple[Kind, ...] = ("): "the order of the table does not matter",
 }

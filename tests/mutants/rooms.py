@@ -95,7 +95,11 @@ _COMMON = (
     Room(
         "checks/listed",
         ("compiler/checks/listed.py", "compiler/checks/check.py"),
-        ("tests/test_let_pass.py", "corpus fed-twice slow-change", "tests/test_proof.py"),
+        (
+            "tests/test_let_pass.py",
+            "corpus fed-twice slow-change supply-voltage",
+            "tests/test_proof.py",
+        ),
     ),
 )
 
@@ -131,6 +135,7 @@ _MORE_JUDGES = {
     "channel-collision": ("corpus omni-hears-others control-is-bank-select", "tests/test_hear.py"),
     "deaf-unit": ("tests/test_hear.py",),
     "midi-loop": ("tests/test_hear.py",),
+    "no-clock": ("tests/test_power.py",),
     "sent-in-vain": ("tests/test_stored.py",),
 }
 
