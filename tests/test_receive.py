@@ -339,7 +339,7 @@ def test_what_is_not_declared_may_do_anything(said: Known, stream: str, disturbe
 def test_a_receiver_knows_nothing_of_what_makes_the_bytes() -> None:
     """It imports nothing of lower, bind or wire, nor of anything that imports them."""
     above = {"setwright.scenes.rig", "setwright.scenes.quantities"}
-    tree = ast.parse((ROOT / "compiler" / "receive.py").read_text(encoding="utf-8"))
+    tree = ast.parse((ROOT / "compiler" / "proving" / "receiver.py").read_text(encoding="utf-8"))
     ours = {
         node.module
         for node in ast.walk(tree)
