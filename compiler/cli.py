@@ -1,7 +1,8 @@
 """The commands: nothing but words and exit codes.
 
 Exit 0: nothing found, or notes alone. 1: any error or warning. 2: wrong usage, a file named on
-the command line that cannot be opened, or a fault of our own.
+the command line that cannot be opened, or a fault of our own. How they are cut short:
+`setwright.compiler.terminal`.
 """
 
 from __future__ import annotations
@@ -10,6 +11,8 @@ import sys
 from typing import TYPE_CHECKING, NoReturn
 
 import click
+
+from setwright.compiler.terminal import INTERRUPTED, Commands, after, say
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -71,7 +74,7 @@ def _complete_codes(
     return [CompletionItem(code) for code in codes if code.startswith(incomplete)]
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="setwright", message="setwright %(version)s")
 def main() -> None:
     """Compile a guitarist's night: songs, scenes and rigs in plain text.
@@ -98,9 +101,9 @@ def check(night: str, without: tuple[str, ...], form: str) -> None:
     if form == "text" and isinstance(compiled, Compiled):
         from setwright.scenes.finding import summary
 
-        songs, scenes = len(compiled.songs), compiled.scene_count
+        size = f"{_counted(len(compiled.songs), 'song')}, {_counted(compiled.scene_count, 'scene')}"
         rig = compiled.book.rig.rig or compiled.book.night.rig
-        click.echo(f"{songs} songs, {scenes} scenes on {rig}: {summary(compiled.findings)}")
+        click.echo(f"{size} on {rig}: {summary(compiled.findings)}")
         click.echo(_proven(compiled))
     sys.exit(_exit_code(compiled))
 
@@ -181,30 +184,34 @@ def build(night: str, out: str, without: tuple[str, ...], utf8: bool) -> None:
     """Write everything for NIGHT into DIR: MIDI files, maps, sheets and data.
 
     Nothing is written while the book has errors. Files of an earlier build are replaced, each
-    wholly or not at all; files that are not ours are left alone.
+    wholly or not at all. One that you have changed since, with a note on a sheet perhaps, is kept
+    beside it as NAME.yours (then NAME.yours.2, and so on), whether this night still has it or
+    not; nothing called that is ever touched. Files that are not ours are left alone.
     """
     from pathlib import Path
 
     from setwright.compiler.compiled import Compiled
     from setwright.compiler.outputs.build import build as build_night
+    from setwright.compiler.outputs.build import left_unfinished
     from setwright.scenes.finding import Severity, summary, visible, worst
 
     compiled = _compile(night, without)
     _print_findings(compiled, "text")
     if not isinstance(compiled, Compiled) or worst(compiled.findings) is Severity.ERROR:
         click.echo(f"nothing is written: {summary(compiled.findings)}", err=True)
+        _say_notices(left_unfinished(Path(out)))
         sys.exit(_exit_code(compiled))
     built = build_night(compiled, Path(out), utf8=utf8)
-    for notice in built.notices:
-        click.echo(f"note: {visible(notice)}", err=True)
+    _say_notices(built.notices)
     if built.problem is not None:
-        _fail(visible(built.problem))
+        _fail(visible(built.problem), INTERRUPTED if built.interrupted else 2)
     folder = visible(click.format_filename(out))
     right = f", {len(built.unchanged)} were already right" if built.unchanged else ""
-    click.echo(f"wrote {_counted(len(built.wrote), 'file')} into {folder}{right}")
-    if built.removed:
-        gone = _counted(len(built.removed), "file")
-        click.echo(f"removed {gone} that this night no longer has")
+    with after(f"the files in ‘{folder}’ are written"):
+        click.echo(f"wrote {_counted(len(built.wrote), 'file')} into {folder}{right}")
+        if built.removed:
+            gone = _counted(len(built.removed), "file")
+            click.echo(f"removed {gone} that this night no longer has")
     sys.exit(_exit_code(compiled))
 
 
@@ -248,7 +255,10 @@ def send(
     sent = sending.send(planned, port)
     if isinstance(sent, Problem):
         _fail(str(sent))
-    click.echo(str(sent))
+    if isinstance(sent, sending.Interrupted):
+        _fail(str(sent), INTERRUPTED)
+    with after(str(sent)):
+        click.echo(str(sent))
 
 
 @main.command()
@@ -275,12 +285,13 @@ def new(folder: str) -> None:
     problem = write_new_book(folder)
     if isinstance(problem, str):
         _fail(problem)
-    for name in problem:
-        click.echo(f"wrote {name}")
     import shlex
 
     night = shlex.quote(f"{click.format_filename(folder)}/night.yaml")
-    click.echo(f"now try: setwright check {night}")
+    with after("the book is written"):
+        for name in problem:
+            click.echo(f"wrote {name}")
+        click.echo(f"now try: setwright check {night}")
 
 
 @main.command()
@@ -291,7 +302,7 @@ def schema(kind: str | None, out: str | None) -> None:
 
     night-data is the schema of the file night.json that build writes.
     """
-    from setwright.scenes.schema import schema_of, write_schemas
+    from setwright.scenes.schema import schema_of
 
     if (kind is None) == (out is None):
         raise click.UsageError("name one KIND, or give --out FOLDER for all four")
@@ -304,11 +315,18 @@ def schema(kind: str | None, out: str | None) -> None:
         _print_json(schema_of(kind))
         return
     assert out is not None
-    problem = write_schemas(out)
-    if isinstance(problem, str):
-        _fail(problem)
-    for name in problem:
-        click.echo(f"wrote {name}")
+    from pathlib import Path
+
+    from setwright.compiler.outputs.schemas import write_schemas
+    from setwright.scenes.finding import visible
+
+    written = write_schemas(out)
+    _say_notices(written.notices)
+    if written.problem is not None:
+        _fail(str(written.problem), INTERRUPTED if written.interrupted else 2)
+    with after("the schemas are written"):
+        for name in sorted({*written.wrote, *written.unchanged}):
+            click.echo(f"wrote {visible(str(Path(out) / name))}")
 
 
 @main.command()
@@ -353,11 +371,16 @@ def _asked(
 
 
 def _say_errors(compiled: Compiled) -> None:
-    from setwright.scenes.finding import Severity
+    from setwright.scenes.finding import Severity, how_many
 
-    errors = sum(finding.severity is Severity.ERROR for finding in compiled.findings)
+    errors = how_many(compiled.findings, Severity.ERROR)
     if errors:
         click.echo(f"the book has {_counted(errors, 'error')}; run check", err=True)
+
+
+def _say_notices(notices: tuple[str, ...]) -> None:
+    for notice in notices:
+        click.echo(f"note: {notice}", err=True)
 
 
 def _proven(compiled: Compiled) -> str:
@@ -369,7 +392,9 @@ def _proven(compiled: Compiled) -> str:
 
 
 def _counted(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
+    from setwright.scenes.wording import number_of
+
+    return number_of(number, what)
 
 
 def _compile(night: str, without: tuple[str, ...]) -> Compiled | Unopened:
@@ -402,7 +427,7 @@ def _print_findings(compiled: Compiled | Unopened, form: str, *, to_stderr: bool
     from setwright.scenes.finding import render
 
     stream = sys.stderr if to_stderr else sys.stdout
-    colour = stream.isatty() and not os.environ.get("NO_COLOR")
+    colour = getattr(stream, "isatty", bool)() and not os.environ.get("NO_COLOR")
     for finding in compiled.findings:
         click.echo(render(finding, colour=colour) + "\n", err=to_stderr, color=colour)
 
@@ -441,6 +466,6 @@ def _first_lines(path: Path) -> list[str]:
         return file.read(4096).decode("utf-8", "replace").splitlines()
 
 
-def _fail(message: str) -> NoReturn:
-    click.echo(f"setwright: {message}", err=True)
-    sys.exit(2)
+def _fail(message: str, code: int = 2) -> NoReturn:
+    say(message)
+    sys.exit(code)

@@ -6,7 +6,7 @@ never raises for what files can hold.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -50,6 +50,7 @@ class Book:
     removed: list[tuple[KeyPath, object]] = field(default_factory=list)
     files: tuple[Path, ...] = ()
     overruled: tuple[tuple[KeyPath, Spot], ...] = ()
+    _below: dict[KeyPath, dict[str | int, None]] | None = None
 
     @property
     def songs(self) -> list[Song]:
@@ -67,6 +68,19 @@ class Book:
     def is_broken(self, path: KeyPath) -> bool:
         """Tell whether ``path`` or something above it was left out because of a finding."""
         return any(path[:length] in self.broken for length in range(1, len(path) + 1))
+
+    def broken_below(self, path: KeyPath) -> Iterable[str | int]:
+        """Return the steps from ``path`` that lead to something left out, each once."""
+        if self._below is None:
+            self._below = {}
+            for broken in sorted(self.broken, key=repr):
+                for length, step in enumerate(broken):
+                    self._below.setdefault(broken[:length], {})[step] = None
+        return self._below.get(path, ())
+
+    def has_broken(self, path: KeyPath) -> bool:
+        """Tell whether ``path`` or something below it was left out because of a finding."""
+        return path in self.broken or bool(self.broken_below(path))
 
     def played(self) -> Iterator[Playing]:
         """Yield every song of the sets in playing order."""

@@ -9,10 +9,13 @@ every command says the same thing in the same words.
 from __future__ import annotations
 
 import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from enum import StrEnum
 from functools import cached_property
 from typing import NamedTuple
+
+from setwright.scenes.wording import number_of
 
 
 class Severity(StrEnum):
@@ -89,7 +92,8 @@ class Finding(NamedTuple):
     """One diagnostic.
 
     ``code`` names the fault in kebab case and stays the same for good; ``message`` is one
-    plain sentence; ``help`` says what to do. Sorting is by place, then by code.
+    plain sentence; ``help`` says what to do. ``more`` counts the findings of the same code
+    that `in_order` folded into this one. Sorting is by place, then by code.
     """
 
     code: str
@@ -98,6 +102,7 @@ class Finding(NamedTuple):
     place: Place
     help: str
     related: tuple[Related, ...] = ()
+    more: int = 0
 
     def sort_key(self) -> tuple[object, ...]:
         """Return the order in which a reader meets findings: file, line, column, code."""
@@ -115,12 +120,45 @@ class Finding(NamedTuple):
                 {"message": visible(other.message), **other.place.to_json()}
                 for other in self.related
             ],
+            "more": self.more,
         }
 
 
+MANY, FEW = 50, 4
+"""So many findings of one code and severity are all shown; if there are more, a few are.
+
+The songs of a long night that suffer without a box are no more than that, and each is news.
+"""
+
+
 def in_order(findings: Iterable[Finding]) -> list[Finding]:
-    """Return each different finding once, in the order in which a reader meets them."""
-    return sorted(dict.fromkeys(findings), key=Finding.sort_key)
+    """Return each different finding once, in the order in which a reader meets them.
+
+    Ten thousand equal slips are one piece of news: of more than `MANY` findings of one code
+    and severity the first `FEW` stay. The last of these counts the others (``more``) and shows
+    where the next ones stand.
+    """
+    ordered = sorted(dict.fromkeys(findings), key=Finding.sort_key)
+    alike = Counter((finding.code, finding.severity) for finding in ordered)
+    if not any(count > MANY for count in alike.values()):
+        return ordered
+    result: list[Finding] = []
+    last: dict[tuple[str, Severity], int] = {}
+    met: Counter[tuple[str, Severity]] = Counter()
+    for finding in ordered:
+        kind = finding.code, finding.severity
+        met[kind] += 1
+        if alike[kind] <= MANY or met[kind] <= FEW:
+            last[kind] = len(result)
+            result.append(finding)
+        elif met[kind] < 2 * FEW:
+            there = result[last[kind]]
+            also = Related("here too", finding.place)
+            result[last[kind]] = there._replace(related=(*there.related, also))
+    for kind, index in last.items():
+        if alike[kind] > MANY:
+            result[index] = result[index]._replace(more=alike[kind] - FEW)
+    return result
 
 
 def worst(findings: Iterable[Finding]) -> Severity | None:
@@ -172,6 +210,8 @@ def render(finding: Finding, *, colour: bool = False) -> str:
         at = other.place
         lines.append(f"  {visible(at.file)}:{at.line}:{at.column}: {visible(other.message)}")
         lines += _excerpt(at)
+    if finding.more:
+        lines.append(f"  and {finding.more:,} more like this")
     if finding.help:
         lines.append(f"  {tint('1', 'help:')} {visible(finding.help)}")
     return "\n".join(lines)
@@ -209,5 +249,10 @@ def summary(findings: Sequence[Finding]) -> str:
     """Return one line that counts ``findings`` by severity, or says that there are none."""
     if not findings:
         return "nothing found"
-    counts = [(s, sum(f.severity is s for f in findings)) for s in Severity]
-    return ", ".join(f"{n} {s.value}{'s' if n > 1 else ''}" for s, n in counts if n)
+    counts = [(s, how_many(findings, s)) for s in Severity]
+    return ", ".join(number_of(n, s.value) for s, n in counts if n)
+
+
+def how_many(findings: Iterable[Finding], severity: Severity) -> int:
+    """Return how many ``findings`` weigh that much, with those that were folded into others."""
+    return sum(1 + finding.more for finding in findings if finding.severity is severity)

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Place, Related, Severity
-from setwright.scenes.names import Names, nearest
+from setwright.scenes.names import Names
 from setwright.scenes.night import Playing
 from setwright.scenes.nothing import nothing_to_play
 from setwright.scenes.places import end_of, is_cut
 from setwright.scenes.quantities import quoted
 from setwright.scenes.songs import Song
+from setwright.scenes.wording import number_of
 
 
 def identify(book: Book) -> list[Finding]:
@@ -96,18 +97,19 @@ MANY = 4
 
 def _unknown(book: Book, names: Names) -> list[Finding]:
     end = _end_of_songs(book)
-    lost = [name for name in names.missing if nearest(name, names.defined) is None]
+    lost = [name for name in names.missing if names.nearest(name) is None]
     if len(names.missing) < MANY and not (lost and is_cut(end.source)):
         return names.findings(" in the book", hold_back="songs" in book.faulty)
     if "songs" in book.faulty:
         return []
     first, count = next(iter(names.missing)), len(names.missing)
+    others = number_of(count - 1, "more song")
     return [
         Finding(
             names.code,
             Severity.ERROR,
             f"the book ends here without {quoted(first)}"
-            + (f" and {count - 1} more songs of this night" if count > 1 else ", to be played"),
+            + (f" and {others} of this night" if count > 1 else ", to be played"),
             end,
             "is this the right file of songs, and is it whole? Otherwise write the songs in it",
             tuple(

@@ -12,7 +12,14 @@ from fractions import Fraction
 from functools import cached_property, lru_cache
 from typing import NamedTuple
 
-from setwright.scenes.quantities import Slip, parse_clock, parse_number, plain_number, quoted
+from setwright.scenes.quantities import (
+    Slip,
+    parse_clock,
+    parse_number,
+    plain_number,
+    quoted,
+    tidy,
+)
 
 _NOTES = {
     "whole": Fraction(1),
@@ -133,7 +140,7 @@ _METER = re.compile(r"(\d{1,2})\s*/\s*(\d{1,2})", re.ASCII)
 
 def parse_meter(text: str) -> Meter:
     """Return a meter such as ``6/8``: 1 to 32 notes of a power of two up to 32."""
-    match = _METER.fullmatch(text.strip())
+    match = _METER.fullmatch(tidy(text))
     if match is None:
         raise Slip("not-a-meter", f"{quoted(text)} is not a meter", "write for example 6/8 or 4/4")
     beats, unit = int(match.group(1)), int(match.group(2))
@@ -169,7 +176,7 @@ _FORM = re.compile(r"([A-Za-z]{1,64})(?:\s*,\s*(\d{1,3})\s*rounds?)?", re.ASCII)
 
 def parse_form(text: str) -> Form:
     """Return a form: part letters in playing order, then the number of rounds."""
-    match = _FORM.fullmatch(text.strip())
+    match = _FORM.fullmatch(tidy(text))
     if match is None or (match.group(2) and not 1 <= int(match.group(2)) <= 200):
         raise Slip(
             "not-a-form", f"{quoted(text)} is not a form", "write for example AABB, 3 rounds"
@@ -217,7 +224,7 @@ _AT_BAR = re.compile(r"bar\s+(\d{1,4})(?:\s+beat\s+(\d{1,2}))?", re.ASCII | re.I
 
 def parse_position(text: str) -> Position:
     """Return a place in a song: ``round 2 A``, ``round 2 A2``, ``bar 17``, ``1:05``."""
-    stripped = text.strip()
+    stripped = tidy(text)
     if match := _AT_PART.fullmatch(stripped):
         number, part, nth = match.groups()
         if int(number) and nth != "0":

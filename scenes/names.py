@@ -12,33 +12,98 @@ import re
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import islice
 
 from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.quantities import quoted
 
+ALIKE = 0.6
+"""How like two names must be for the one to be taken for the other, 0 to 1."""
+TRIED = 64
+"""Of so many names all are compared with one that is not found."""
+RAREST, LIKELIEST = 12, 8
+"""Of more than that, only the few are compared that share most of its rarest pieces."""
+
+
+class Nearest:
+    """Finds the name that is most like another, at a cost that does not grow with the names.
+
+    Of up to `TRIED` names it compares all. Of more it compares the few that share the rarest
+    pieces, two or three letters long, with the name that is not found, as a misspelt one does.
+    """
+
+    def __init__(self, known: Iterable[str]) -> None:
+        self._choices = {choice.casefold(): choice for choice in known}
+        self._pieces: dict[str, list[str]] | None = None
+        self._found: dict[str, str | None] = {}
+
+    def to(self, name: str) -> str | None:
+        """Return the one of the names that is most like ``name``, or None if none is near."""
+        wanted = name.casefold()
+        if wanted in self._choices:
+            return self._choices[wanted]
+        if wanted not in self._found:
+            near = difflib.get_close_matches(wanted, self._likely(wanted), n=1, cutoff=ALIKE)
+            self._found[wanted] = self._choices[near[0]] if near else None
+        return self._found[wanted]
+
+    def _likely(self, wanted: str) -> Iterable[str]:
+        if len(self._choices) <= TRIED:
+            return self._choices
+        if self._pieces is None:
+            self._pieces = {}
+            for choice in self._choices:
+                for piece in _pieces(choice):
+                    self._pieces.setdefault(piece, []).append(choice)
+        rows = (self._pieces.get(piece, ()) for piece in _pieces(wanted))
+        rarest = sorted((row for row in rows if row), key=len)[:RAREST]
+        shared = Counter(choice for row in rarest for choice in row[:TRIED])
+        return [choice for choice, _ in shared.most_common(LIKELIEST)]
+
+
+def _pieces(name: str) -> dict[str, None]:
+    """Return each two and each three neighbouring signs in the first 200 of ``name``."""
+    framed = f"^{name[:200]}$"
+    return dict.fromkeys(
+        framed[at : at + length] for length in (2, 3) for at in range(len(framed) - length + 1)
+    )
+
 
 def nearest(name: str, known: Iterable[str]) -> str | None:
     """Return the one of ``known`` that is most like ``name``, or None if none is near."""
-    choices = {choice.casefold(): choice for choice in known}
-    wanted = name.casefold()
-    if wanted in choices:
-        return choices[wanted]
-    found = difflib.get_close_matches(wanted, choices, n=1, cutoff=0.6)
-    return choices[found[0]] if found else None
+    return Nearest(known).to(name)
 
 
-def suggestion(name: str, known: Iterable[str], none_defined: str) -> str:
-    """Return the help for an unknown ``name``: the nearest first, then what else there is."""
-    names = list(dict.fromkeys(known))
+LISTED = 8
+"""How many names a suggestion lists besides the nearest."""
+
+
+def suggestion(
+    name: str,
+    known: Iterable[str],
+    none_defined: str,
+    near: Nearest | None = None,
+    *,
+    listed: int = LISTED,
+) -> str:
+    """Return the help for an unknown ``name``: the nearest first, then what else there is.
+
+    ``near`` is there for those who ask about the same names again and again; ``listed`` is how
+    many of the others are named.
+    """
+    names = known if isinstance(known, dict) else dict.fromkeys(known)
     if not names:
         return none_defined
-    near = nearest(name, names)
-    rest = [other for other in names if other != near]
-    shown = ", ".join(rest[:8]) + (f" and {len(rest) - 8} more" if len(rest) > 8 else "")
-    if near is None:
+    first = (near or Nearest(names)).to(name)
+    others = (other for other in names if other != first)
+    shown = ", ".join(islice(others, listed))
+    rest = len(names) - (first in names)
+    if rest > listed:
+        shown += f" and {rest - listed} more"
+    if first is None:
         return f"known here: {shown}"
-    return f"did you mean {quoted(near)}?" + (f" Known too: {shown}" if rest else "")
+    return f"did you mean {quoted(first)}?" + (f" Known too: {shown}" if rest else "")
 
 
 @dataclass(slots=True)
@@ -58,10 +123,21 @@ class Names:
     missing: dict[str, list[Place]] = field(default_factory=dict)
     usual: Counter[str] = field(default_factory=Counter)
     """How often each name is defined in the whole book, where names of this kind repeat."""
+    _near: Nearest | None = None
 
     def define(self, name: str, place: Place | None = None) -> None:
         """Note that ``name`` exists, at ``place``."""
         self.defined.setdefault(name, place)
+        self._near = None
+
+    def nearest(self, name: str) -> str | None:
+        """Return the defined name that is most like ``name``, or None if none is near."""
+        return self._known().to(name)
+
+    def _known(self) -> Nearest:
+        if self._near is None:
+            self._near = Nearest(self.defined)
+        return self._near
 
     def find(self, name: str, path: KeyPath, *, key: bool = False) -> bool:
         """Note that ``name`` is asked for at ``path``; tell whether it exists.
@@ -86,7 +162,7 @@ class Names:
         result = []
         for name, found in self.missing.items():
             places = list(dict.fromkeys(found))
-            near = nearest(name, self.defined)
+            near = self.nearest(name)
             if near is None and hold_back:
                 continue
             result.append(
@@ -96,7 +172,7 @@ class Names:
                     Severity.ERROR,
                     f"there is no {self.kind} {quoted(name)}{where}{_times(places)}",
                     places[0],
-                    suggestion(name, self.defined, self.none_defined),
+                    suggestion(name, self.defined, self.none_defined, self._known()),
                     (
                         *(Related("asked for here too", place) for place in places[1:4]),
                         *self._idle(near),

@@ -25,7 +25,7 @@ class Mark(Protocol):
 class Spot:
     """A node of the place table: where a value stands, and the spots of what it holds."""
 
-    __slots__ = ("end", "entries", "items", "keys", "size", "source", "start", "text")
+    __slots__ = ("by_text", "end", "entries", "items", "keys", "size", "source", "start", "text")
 
     def __init__(self, source: Source, start: Mark, end: Mark, text: str | None = None) -> None:
         self.source = source
@@ -35,6 +35,7 @@ class Spot:
         self.entries: dict[str, Spot] | None = None
         self.keys: dict[str, Spot] | None = None
         self.items: list[Spot] | None = None
+        self.by_text: tuple[int, dict[str | None, Spot]] | None = None
         self.size = 1
 
     @property
@@ -106,8 +107,15 @@ class Spot:
         if self.items is not None:
             if isinstance(step, int):
                 return self.items[step] if step < len(self.items) else None
-            return next((item for item in self.items if item.text == step), None)
+            return self._item_called(step, self.items)
         return None
+
+    def _item_called(self, text: str, items: list[Spot]) -> Spot | None:
+        # A list of units can be long, and each of them may be asked for; items come and go
+        # only in numbers.
+        if self.by_text is None or self.by_text[0] != len(items):
+            self.by_text = len(items), {item.text: item for item in reversed(items)}
+        return self.by_text[1].get(text)
 
 
 def end_of(source: Source) -> Place:

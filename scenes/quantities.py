@@ -28,6 +28,20 @@ def quoted(text: str) -> str:
     return f"‘{text if len(text) <= 60 else text[:57] + '…'}’"
 
 
+LONGEST = 100
+"""Characters of a quantity, runs of blanks counted as one; all that fit are far shorter."""
+
+
+def tidy(text: str) -> str:
+    """Return ``text`` for a pattern to look at: single blanks, none at the ends, and short.
+
+    A pattern may try every way to share a run of blanks out; so it never sees one, and of a
+    text that is longer than any quantity it sees nothing. Takes time in proportion to the text.
+    """
+    words = " ".join(text.split())
+    return words if len(words) <= LONGEST else ""
+
+
 _NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,9})?|\.\d{1,9})", re.ASCII)
 
 
@@ -141,7 +155,7 @@ _AMOUNT = re.compile(r"([+-]?[\d.]+)\s*(\D*)", re.ASCII)
 
 def parse_amount(text: str) -> Amount:
     """Return a number with one of the units ms, s, %, Hz, dB, or without any."""
-    match = _AMOUNT.fullmatch(text.strip())
+    match = _AMOUNT.fullmatch(tidy(text))
     unit = match.group(2).strip().lower() if match else "?"
     if match is None or unit not in _UNITS:
         raise Slip(
@@ -171,7 +185,7 @@ def parse_duration(text: str) -> Fraction:
 
     More than nothing, at most 24 hours.
     """
-    seconds = _clock(text.strip())
+    seconds = _clock(tidy(text))
     if seconds is None or not 0 < seconds <= 86_400:
         raise Slip(
             "not-a-duration",
@@ -202,7 +216,7 @@ def _clock(text: str) -> Fraction | None:
 
 def parse_clock(text: str) -> Fraction:
     """Return a point within a song in seconds from its start; 0:00 is allowed."""
-    seconds = _clock(text.strip())
+    seconds = _clock(tidy(text))
     if seconds is None or seconds > 86_400:
         raise Slip(
             "not-a-place", f"{quoted(text)} is not a point in time", "write for example 1:05"
@@ -259,7 +273,7 @@ _CURRENT = re.compile(r"([\d.]+)\s*(mA|A)", re.ASCII | re.IGNORECASE)
 
 def parse_current(text: str) -> Fraction:
     """Return a current in mA from ``45 mA`` or ``0.3 A``; more than 0, at most 10 A."""
-    match = _CURRENT.fullmatch(text.strip())
+    match = _CURRENT.fullmatch(tidy(text))
     if match is None:
         raise Slip("not-a-current", f"{quoted(text)} is not a current", "write for example 45 mA")
     value = parse_number(match.group(1)) * (1 if match.group(2).lower() == "ma" else 1000)
@@ -276,7 +290,7 @@ def parse_voltage(text: str) -> Span:
 
     Boxes that run straight from the mains do not belong here.
     """
-    match = _VOLTAGE.fullmatch(text.strip())
+    match = _VOLTAGE.fullmatch(tidy(text))
     if match is None:
         raise Slip(
             "not-a-voltage",

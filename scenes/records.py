@@ -38,10 +38,11 @@ from pydantic_core import (
 
 from setwright.scenes import fields
 from setwright.scenes.finding import Finding, Place, Severity
-from setwright.scenes.names import nearest, suggestion
+from setwright.scenes.names import Nearest, nearest, suggestion
 from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.quantities import Slip, quoted
 from setwright.scenes.text import Document
+from setwright.scenes.wording import with_article
 
 TEXT_OR_NUMBER: dict[str, Any] = {"type": ["string", "number"]}
 """JSON Schema of a scalar that editors may take for a number (YAML 1.2.2, core schema)."""
@@ -171,10 +172,10 @@ class Record:
         return cast("Self", _validator(hashable).validate_python(data))
 
     def __setattr__(self, name: str, value: object) -> NoReturn:
-        raise AttributeError(f"a {type(self).noun} is frozen: {name} cannot be set")
+        raise AttributeError(f"{with_article(self.noun)} is frozen: {name} cannot be set")
 
     def __delattr__(self, name: str) -> NoReturn:
-        raise AttributeError(f"a {type(self).noun} is frozen: {name} cannot be deleted")
+        raise AttributeError(f"{with_article(self.noun)} is frozen: {name} cannot be deleted")
 
     def __eq__(self, other: object) -> bool:
         # Many fields are lists and mappings: like those, a record has a value but no hash.
@@ -196,21 +197,26 @@ class Record:
             raise slip_error(
                 Slip(
                     "empty-value",
-                    f"nothing stands where a {cls.noun} belongs",
+                    f"nothing stands where {with_article(cls.noun)} belongs",
                     "write it, indented below, or delete the line",
                 )
             )
         if not isinstance(data, dict):
-            raise _shape_error(f"a {cls.noun} (names with values)", data)
+            raise _shape_error(f"{with_article(cls.noun)} (names with values)", data)
         known = _keys(cls)
-        for key in data:
-            if key not in known:
-                present = [name for name in known if name not in data]
-                raise PydanticCustomError(
-                    "unknown_key",
-                    "unknown key",
-                    {"key": key, "noun": cls.noun, "known": tuple(known), "free": tuple(present)},
-                )
+        unknown = [key for key in data if key not in known]
+        if unknown:
+            # All at once: with one a round the whole file would be read for each of them.
+            raise PydanticCustomError(
+                "unknown_key",
+                "unknown key",
+                {
+                    "keys": unknown,
+                    "noun": cls.noun,
+                    "known": list(known),
+                    "free": [name for name in known if name not in data],
+                },
+            )
         return data
 
 
@@ -369,23 +375,24 @@ def _take_out(cls: type[Record], data: Any, reading: Reading[Any], error: Valida
     Returns False when nothing is left to validate.
     """
     doomed: list[KeyPath] = []
-    renamed: set[tuple[KeyPath, str]] = set()
+    broken = _by_holder(reading)
     missing: dict[KeyPath, list[str]] = {}
     empty: list[KeyPath] = []
     for item in error.errors(include_url=False, include_input=True):
         path: KeyPath = tuple(part for part in item["loc"] if part != "[key]")
         context = item.get("ctx", {})
         if item["type"] == "unknown_key":
-            near = _unknown_key(reading, path, context)
-            if near and (path, near) not in renamed:
-                renamed.add((path, near))
-                _rename(data, reading.spot, path, str(context["key"]), near)
-            else:
-                doomed.append((*path, str(context["key"])))
+            for key in context["keys"]:
+                near = _unknown_key(reading, path, key, context)
+                if near is None:
+                    doomed.append((*path, key))
+                else:
+                    context["free"].remove(near)
+                    _rename(data, reading.spot, path, key, near)
             continue
         if item["type"] == "missing":
             # What was there and did not fit has been found; that it is gone is no news.
-            if not _follows(reading, path):
+            if not _follows(broken, (reading.root, *path)):
                 missing.setdefault(path[:-1], []).append(str(path[-1]))
             doomed.append(path[:-1])
             continue
@@ -409,36 +416,47 @@ def _take_out(cls: type[Record], data: Any, reading: Reading[Any], error: Valida
     return alive
 
 
-def _follows(reading: Reading[Any], path: KeyPath) -> bool:
+def _by_holder(reading: Reading[Any]) -> dict[KeyPath, list[str | int]]:
+    """Return what was left out so far: the path of what held it → its keys there."""
+    result: dict[KeyPath, list[str | int]] = {}
+    for path in reading.broken:
+        result.setdefault(path[:-1], []).append(path[-1])
+    return result
+
+
+def _follows(broken: dict[KeyPath, list[str | int]], path: KeyPath) -> bool:
     """Tell whether the key at the end of ``path`` is missing only because of another finding.
 
     It stood there and did not fit; or a key that this record does not know, and that is like
     it, was taken out (``volts:9 V`` for ``volts: 9 V``).
     """
-    whole = (reading.root, *path)
-    if whole in reading.broken:
-        return True
-    siblings = [str(one[-1]) for one in reading.broken if one[:-1] == whole[:-1]]
-    return any(nearest(re.split(r"[:\s]", one)[0], [str(path[-1])]) for one in siblings)
+    siblings = broken.get(path[:-1], ())
+    wanted = str(path[-1])
+    return path[-1] in siblings or any(
+        nearest(re.split(r"[:\s]", str(one))[0], [wanted]) for one in siblings
+    )
 
 
 def _deepest_last_item_first(path: KeyPath) -> tuple[tuple[int, str], ...]:
     return tuple((part, "") if isinstance(part, int) else (-1, part) for part in path)
 
 
-def _unknown_key(reading: Reading[Any], path: KeyPath, context: Any) -> str | None:
+def _unknown_key(reading: Reading[Any], path: KeyPath, key: str, context: Any) -> str | None:
     """Make the finding; return the key that was probably meant, if its value can be read."""
-    key, known, free = str(context["key"]), context["known"], context["free"]
+    known, free = context["known"], context["free"]
     name, colon, rest = key.partition(":")
-    near = nearest(name.strip(), free)
-    way_out = suggestion(name.strip(), [near, *known] if near else known, "")
+    likely = Nearest(free)
+    near = likely.to(name.strip())
+    way_out = suggestion(
+        name.strip(), known, "", likely if near else None, listed=len(context["known"])
+    )
     if colon and near and rest:
         way_out = f"put a space after the colon: {near}: {rest.strip()}"
     reading.findings.append(
         Finding(
             "unknown-key",
             Severity.ERROR,
-            f"a {context['noun']} has no {quoted(key)}",
+            f"{with_article(context['noun'])} has no {quoted(key)}",
             reading.spot.find_key((*path, key)),
             way_out,
         )
@@ -558,16 +576,26 @@ def _delete(data: Any, reading: Reading[Any], path: KeyPath) -> bool:
     return False
 
 
-_SHAPES: dict[type[Any], str] = {str: "a single value", list: "a list", dict: "names with values"}
+NAMES_WITH_VALUES = "names with values"
+_SHAPES: dict[type[Any], str] = {str: "a single value", list: "a list", dict: NAMES_WITH_VALUES}
 
 
 def _shape_error(wanted: str, value: Any) -> PydanticCustomError:
     return slip_error(
         Slip(
             "wrong-shape",
-            f"{_SHAPES.get(type(value), 'something else')} stands where {wanted} belongs",
+            _misplaced(value, wanted),
             f"write {wanted}",
         )
+    )
+
+
+def _misplaced(value: Any, wanted: str) -> str:
+    """Return the sentence about a value that is no ``wanted``."""
+    found = _SHAPES.get(type(value), "something else")
+    stands = "stand" if found == NAMES_WITH_VALUES else "stands"
+    return (
+        f"{found} {stands} where {wanted} {'belong' if wanted == NAMES_WITH_VALUES else 'belongs'}"
     )
 
 
@@ -575,16 +603,15 @@ def _shape_sentence(kind: str, value: Any) -> tuple[str, str, str]:
     wanted = {
         "list_type": "a list",
         "tuple_type": "a list",
-        "dict_type": "names with values",
-        "model_type": "names with values",
+        "dict_type": NAMES_WITH_VALUES,
+        "model_type": NAMES_WITH_VALUES,
         "string_type": "a single value",
     }.get(kind)
     if wanted is None:
         return "wrong-shape", "this does not belong here", "see ‘setwright schema’ for what may"
     if isinstance(value, str) and not value.strip():
         return "empty-value", "nothing stands here", f"write {wanted}, or delete the line"
-    shape = _SHAPES.get(type(value), "something else")
-    return "wrong-shape", f"{shape} stands where {wanted} belongs", f"write {wanted}"
+    return "wrong-shape", _misplaced(value, wanted), f"write {wanted}"
 
 
 def one_or_many(data: Any) -> Any:

@@ -185,9 +185,8 @@ class Resolver:
     def _scene_names(self, song: Song) -> Names:
         base = (*song.path, "scenes")
         names = self.names_of(song.scenes, base)
-        for path in self.book.broken:
-            if path[: len(base)] == base and len(path) > len(base):
-                names.define(str(path[len(base)]))
+        for name in self.book.broken_below(base):
+            names.define(str(name))
         return names
 
     def _all(self, among: _Scenes) -> dict[str, ResolvedScene]:
@@ -307,7 +306,7 @@ class Resolver:
         return self._effects_of_sound[sound]
 
     def _has_broken(self, path: KeyPath) -> bool:
-        return any(broken[: len(path)] == path for broken in self.book.broken)
+        return self.book.has_broken(path)
 
     def _error(self, code: str, message: str, path: KeyPath, way_out: str, *also: Related) -> None:
         place = self.book.place(path)

@@ -17,15 +17,11 @@ from __future__ import annotations
 import inspect
 import json
 import re
-import secrets
-from contextlib import suppress
 from fractions import Fraction
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
 from pydantic.json_schema import GenerateJsonSchema, JsonRef
 
-from setwright.scenes.finding import visible
 from setwright.scenes.night import Night, Playing
 from setwright.scenes.quantities import plain_number
 from setwright.scenes.records import Reads, Record, entry, record_schema
@@ -57,11 +53,16 @@ def schema_of(kind: str) -> Schema:
     """Return the JSON Schema (2020-12) of one of `KINDS`; KeyError for any other word."""
     made = _ForEditors(_RECORDS[kind]).generate(record_schema(_RECORDS[kind]))
     definitions = made.pop("$defs", {})
-    made["title"] = f"Setwright: {kind}"
+    made["title"] = title(kind)
     if kind == "rig":
         made |= _whole_unless_included(made, definitions)
     made = {"$schema": DIALECT, **made, "$defs": dict(sorted(definitions.items()))}
     return cast("Schema", _with_portable_patterns(made))
+
+
+def title(kind: str) -> str:
+    """Return what the schema of ``kind`` calls itself."""
+    return f"Setwright: {kind}"
 
 
 def file_name(kind: str) -> str:
@@ -72,34 +73,6 @@ def file_name(kind: str) -> str:
 def schema_text(kind: str) -> str:
     """Return the text of that file; the same for the same version of Setwright."""
     return json.dumps(schema_of(kind), ensure_ascii=False, indent=2) + "\n"
-
-
-def write_schemas(folder: str) -> list[str] | str:
-    """Write all four schemas into ``folder``, which is made if it is not there.
-
-    Returns the names written, or a sentence where that fails. All are written aside before
-    the first is moved into place, so no schema is ever half there.
-    """
-    aside: list[tuple[Path, Path]] = []
-    try:
-        at = Path(folder)
-        at.mkdir(parents=True, exist_ok=True)
-        for kind in KINDS:
-            final = at / file_name(kind)
-            draft = at / f".{final.name}.{secrets.token_hex(4)}"
-            aside.append((draft, final))
-            with draft.open("x", encoding="utf-8", newline="\n") as file:
-                file.write(schema_text(kind))
-        for draft, final in aside:
-            draft.replace(final)
-    except (OSError, ValueError) as error:
-        reason = (getattr(error, "strerror", None) or "no folder can have this name").lower()
-        return f"cannot write schemas into ‘{visible(folder)}’: {reason}"
-    finally:
-        for draft, _ in aside:
-            with suppress(OSError):  # where all went well it is not there any more
-                draft.unlink()
-    return [visible(str(final)) for _, final in aside]
 
 
 # Making a schema from records.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from setwright.scenes.finding import Finding, Place, Severity, Source
 
@@ -15,6 +15,8 @@ class Point(NamedTuple):
     line: int
     column: int
 
+
+QUOTE = "put quotes around the whole text"
 
 # What the parsers say, as a piece of their sentence → what a musician can do about it:
 # (piece, sentence, way out, whether the slip is where the parser began and not where it gave up).
@@ -39,8 +41,8 @@ _SYNTAX = (
         True,
     ),
     (
-        "unexpected document indicator",
-        "a quotation mark is opened here and never closed",
+        "unexpected document",
+        "a quotation mark is opened here and not closed before the text ends",
         "close it",
         True,
     ),
@@ -83,15 +85,15 @@ _SYNTAX = (
         False,
     ),
     (
-        "block sequence entries are not allowed",
+        "sequence entries are not allowed",
         "a list item cannot begin here",
         "begin the list on a line of its own",
         False,
     ),
     (
-        "unexpected ':'",
-        "a colon stands where none can",
-        "put a space after it if a value follows; put quotes around text with a colon in it",
+        "escape code",
+        "a backslash within double quotes means something else here",
+        "use single quotes around text with backslashes",
         False,
     ),
     (
@@ -101,9 +103,45 @@ _SYNTAX = (
         False,
     ),
     (
-        "found duplicate anchor",
-        "two values are marked with the same &name",
-        "give each its own",
+        "node content",
+        "this sign cannot begin a value",
+        f"{QUOTE}, or delete the sign",
+        False,
+    ),
+    (
+        "directive",
+        "a line that begins with % is none of a book",
+        "begin a comment with #, or put quotes around the text",
+        False,
+    ),
+    (
+        "comment or",
+        "behind | or > the text begins on the next line",
+        "write the text below, indented; or put quotes around the whole text",
+        False,
+    ),
+    (
+        "alphabetic or numeric character",
+        "text cannot begin with & or *",
+        QUOTE,
+        False,
+    ),
+    (
+        "incompatible YAML document",
+        "a book is written in YAML 1.2",
+        "delete this line",
+        False,
+    ),
+    (
+        "hexdecimal",
+        "a backslash within double quotes means something else here",
+        "use single quotes around text with backslashes",
+        False,
+    ),
+    (
+        " tag ",
+        "text cannot begin with !",
+        QUOTE,
         False,
     ),
 )
@@ -121,21 +159,29 @@ def is_colon_in_braces(source: Source, error: Exception) -> bool:
     )
 
 
-def syntax_finding(source: Source, error: Exception) -> Finding:
-    """Turn a parser's exception into a finding in our own words."""
+def syntax_finding(source: Source, error: Exception, last: Any = None) -> Finding:
+    """Turn a parser's exception into a finding in our own words.
+
+    ``last`` is the event of the last text that the parser has read, if any.
+    """
     problem = " ".join(
         str(part)
         for part in (getattr(error, "context", None), getattr(error, "problem", None))
         if part
     )
     begun, given_up = getattr(error, "context_mark", None), getattr(error, "problem_mark", None)
+    within = given_up and (
+        _swallowed(source, given_up, last) or _within_text(source, problem, begun, given_up)
+    )
+    if within:
+        return within
     sentence, way_out, at_begin = (
         "this is not YAML" + (f" ({problem})" if problem else ""),
         "check brackets, quotes, colons and indentation here",
         False,
     )
     for piece, said, out, begin in _SYNTAX:
-        if piece in problem:
+        if piece in f"{problem} ":
             sentence, way_out, at_begin = said, out, begin
             break
     mark = (begun if at_begin and begun is not None else given_up) or begun or Point(0, 0)
@@ -181,6 +227,85 @@ def syntax_finding(source: Source, error: Exception) -> Finding:
         Place.at(source, line + 1, column + 1, line + 1, column + 1 + length),
         way_out,
     )
+
+
+def _swallowed(source: Source, given_up: Point, last: Any) -> Finding | None:
+    """Return the finding about a quotation mark that took the lines below it for its text.
+
+    Nothing is wrong until another quotation mark, often an apostrophe far below, ends that text
+    and something follows: the slip is where it began.
+    """
+    if last is None or not last.style or last.style not in "'\"":
+        return None
+    start, end = last.start_mark, last.end_mark
+    inner = source.lines[start.line + 1 : end.line + 1]
+    if end.line != given_up.line or not any(map(_KEY_WITH_VALUE.match, inner)):
+        return None
+    return _at(
+        source,
+        Point(start.line, start.column),
+        "a quotation mark is opened here and not closed on this line; the next one, on line "
+        f"{end.line + 1}, closes it",
+        "close it here, or delete it; double an apostrophe inside single quotes",
+        max(1, len(source.lines[start.line].rstrip()) - start.column),
+    )
+
+
+_CLOSING = {"'": "quotation mark", '"': "quotation mark", "]": "bracket", "}": "brace"}
+
+
+def _within_text(
+    source: Source, problem: str, begun: Point | None, given_up: Point
+) -> Finding | None:
+    """Return the finding about a sign that ends a text in the middle of it, on the same line."""
+    text = source.line(given_up.line + 1)
+    before, sign = text[: given_up.column].rstrip(), text[given_up.column : given_up.column + 1]
+    if not before or not sign.strip():
+        return None
+    if "mapping values are not allowed" in problem and _KEY_WITH_VALUE.match(before):
+        return _at(
+            source,
+            given_up,
+            "a colon with a blank behind it stands within a text",
+            f"{QUOTE}, from behind the first colon on; or should the second name begin a line "
+            "of its own?",
+        )
+    if "expected ',' or" in problem and begun is not None:
+        around = source.line(begun.line + 1)
+        if given_up.line != begun.line and _indent(text) <= _indent(around):
+            return None  # the line after a bracket that was never closed
+        if sign == ":" and given_up.line != begun.line and not re.search(r"[:,]", before):
+            return None
+        if sign == ":":
+            return _at(
+                source, given_up, "a colon with a blank behind it stands within a text", QUOTE
+            )
+    elif "expected key" not in problem and "<block end>" not in problem:
+        return None
+    if sign in "]}":
+        return _at(
+            source,
+            given_up,
+            f"there is a {_CLOSING[sign]} here that closes nothing",
+            "delete it, or open it before; if it belongs to a text, put quotes around that text",
+        )
+    if sign in "[{":
+        return _at(source, given_up, "a bracket or brace stands within a text", QUOTE)
+    if before[-1] in _CLOSING:
+        double = ", and double an apostrophe inside single quotes" if before[-1] == "'" else ""
+        return _at(
+            source,
+            given_up,
+            f"text goes on behind the {_CLOSING[before[-1]]} that has ended it",
+            QUOTE + double,
+        )
+    return None
+
+
+def _at(source: Source, point: Point, sentence: str, way_out: str, length: int = 1) -> Finding:
+    line, column = point.line + 1, point.column + 1
+    place = Place.at(source, line, column, line, column + length)
+    return Finding("yaml-syntax", Severity.ERROR, sentence, place, way_out)
 
 
 _KEY_WITH_VALUE = re.compile(r"\s*(- )*[^\s#'\"\[{-][^:#]*:(\s|$)")

@@ -28,6 +28,7 @@ MOST_NODES = 1_000_000
 
 
 _CUT = re.compile(r"[ \t]#[^\s#!]")
+_TAIL = re.compile(r"\s+(#[^\s#!].*)")
 
 
 @dataclass(slots=True)
@@ -86,9 +87,11 @@ class _Reader:
         self.data: Any = None
         self.tabs = "\t" in source.text
         # Lines on which a comment sign stands right before text, as in ``key: F #minor``.
-        self.cut_lines = {
-            source.text.count("\n", 0, cut.start()) for cut in _CUT.finditer(source.text)
-        }
+        self.cut_lines = (
+            {number for number, line in enumerate(source.lines) if _CUT.search(line)}
+            if _CUT.search(source.text)
+            else set()
+        )
         self.repeating: set[int] = set()
         # What is marked with &; None while it is still open.
         self.anchors: dict[str, tuple[Any, Spot] | None] = {}
@@ -113,17 +116,24 @@ class _Reader:
         begin = {kinds.MappingStartEvent: True, kinds.SequenceStartEvent: False}
         end = {kinds.MappingEndEvent, kinds.SequenceEndEvent}
         documents = 0
+        last = None
         while True:
             try:
                 event = next_event()
             except yaml_error as error:
                 self.stopped_at_colon = is_colon_in_braces(source, error)
-                raise _Stop(syntax_finding(source, error)) from None
-            except (RecursionError, ValueError) as error:
-                raise self._stop("yaml-syntax", str(error), self.top.place, "simplify it") from None
+                raise _Stop(syntax_finding(source, error, last)) from None
+            except Exception:  # noqa: BLE001
+                # A fault within a parser, at depths, numbers or versions that it did not expect.
+                raise self._stop(
+                    "yaml-syntax",
+                    "behind this the text is too much for the reader of YAML",
+                    self.top.place if last is None else _place_of(source, last),
+                    "delete lines that begin with %, or write it more simply",
+                ) from None
             kind = type(event)
             if kind is scalar:
-                text = event.value
+                text, last = event.value, event
                 spot = Spot(source, event.start_mark, event.end_mark, text)
                 if event.tag is not None and event.tag != "!":
                     raise self._tag(event)
@@ -279,16 +289,16 @@ class _Reader:
         # The C parser says '' for a plain scalar, the other one None.
         if event.style or not event.value or end.line != event.start_mark.line:
             return
-        tail = self.source.line(end.line + 1)[end.column :]
-        if cut := re.match(r"\s+(#[^\s#!].*)", tail):
-            line, column = end.line + 1, end.column + cut.start(1) + 1
+        text = self.source.line(end.line + 1)
+        if cut := _TAIL.match(text, end.column):
+            line, column = end.line + 1, cut.start(1) + 1
             self.findings.append(
                 Finding(
                     "cut-by-comment",
                     Severity.WARNING,
                     f"{quoted(event.value)} ends before {quoted(cut.group(1).rstrip())}: "
                     "after a space, # begins a comment",
-                    Place.at(self.source, line, column, line, end.column + len(tail.rstrip()) + 1),
+                    Place.at(self.source, line, column, line, len(text.rstrip()) + 1),
                     "put quotes around the whole value; if it is a comment, put a space after #",
                 )
             )

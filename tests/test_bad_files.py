@@ -168,7 +168,7 @@ CASES = {
     "a tab for indentation": songs("    key: A major", "▸\tkey: A major", "tab"),
     "brackets left open": songs("plain: [compression]", "plain: ▸[compression", "yaml-syntax"),
     "braces left open": songs("{sound: frost, echo: dotted quarter}", "▸{sound: frost, echo: dotted quarter", "yaml-syntax"),
-    "a question mark behind quotes": songs("{sound: frost, echo: dotted quarter}", "▸{sound: 'frost' ? b}", "yaml-syntax"),
+    "a question mark behind quotes": songs("{sound: frost, echo: dotted quarter}", "{sound: 'frost' ▸? b}", "yaml-syntax"),
     "a quotation left open": songs("title: Planxty Fanny Powers", "title: ▸'Planxty Fanny Powers", "yaml-syntax"),
     "a sign that begins nothing": songs("title: Harvest Home", "title: ▸@Harvest Home", "yaml-syntax"),
     "an indentation of its own": songs("    key: A major", "   ▸key: A major", "yaml-syntax"),
@@ -713,7 +713,7 @@ def test_songs_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPa
 
 FIELDS = {
     "code", "severity", "message", "file", "line", "column", "end_line", "end_column", "help",
-    "related",
+    "related", "more",
 }  # fmt: skip
 RELATED = {"message", "file", "line", "column", "end_line", "end_column"}
 

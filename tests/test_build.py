@@ -19,21 +19,24 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.outputs import maps
+from setwright.compiler.outputs import lock, maps
 from setwright.compiler.outputs.build import Built, build, output_files
 from setwright.compiler.outputs.collect import night_data
+from setwright.compiler.outputs.manifest import check_folder
 from setwright.compiler.outputs.names import is_safe
 from setwright.compiler.outputs.night_json import (
     NightFile,
+    is_as_written,
     night_json,
     night_schema,
     night_schema_text,
 )
-from setwright.compiler.outputs.write import check_folder
 from setwright.scenes.finding import Finding, Place, Severity, Source, worst
 from tests.conftest import DEMO, ROOT
 from tests.mini import write_night
 from tests.nights import whole
+from tests.test_cli import setwright
+from tests.test_write import Fault
 
 RIGS = ("granary", "parlour")
 SCHEMA = ROOT / "templates" / "schemas" / "night-data.schema.json"
@@ -123,7 +126,7 @@ def test_night_json_is_the_night(
     whole = NightFile.model_validate_json(text)
     assert whole.setwright == version("setwright")
     data = night_data(compiled[rig])
-    assert whole.model_dump(exclude={"setwright", "files"}) == data.model_dump()
+    assert whole.model_dump(exclude={"setwright", "files", "itself"}) == data.model_dump()
     assert list(json.loads(text))[:3] == ["format", "setwright", "night"]
 
 
@@ -239,6 +242,148 @@ def test_the_other_rig_into_the_same_folder(
     assert contents(out) == contents(folders["parlour"])
 
 
+# -- broken off, and two at once ------------------------------------------------------------------
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="this system has no fork")
+def test_after_a_kill_every_build_says_in_which_state_the_sheets_are(
+    compiled: dict[str, Compiled], folders: dict[str, Path], tmp_path: Path
+) -> None:
+    """Killed at the first move, in the middle, and when only tidying up was left."""
+    book = tmp_path / "book"
+    shutil.copytree(DEMO, book)
+    (book / "songs.yaml").write_text("songs: [", encoding="utf-8")
+    moves = len(read_night(folders["parlour"])["files"]) + 2  # the trace first, the list last
+    for step, state in (
+        (2, "was broken off before it replaced a file"),
+        (20, "was broken off in the middle (new: "),
+        (moves, "was broken off in the middle (new: "),
+        (None, "was broken off when every file was in place and only tidying up was left"),
+    ):
+        out = tmp_path / str(step)
+        build(compiled["granary"], out)
+        functions = ("replace",) if step else ("unlink",)
+        child = os.fork()
+        if child == 0:
+            last = Fault(functions, step or 3, lambda: os._exit(9))
+            with last.installed():
+                build(compiled["parlour"], out)
+            os._exit(0)
+        assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 9
+        mixed = "so its sheets are mixed" if "middle" in state else ""
+
+        refused = setwright("build", str(book / "granary-night.yaml"), "--out", str(out))
+        assert refused.returncode == 1
+        for words in ("note: the last build into ‘", state, mixed, "build again when the errors"):
+            assert words in refused.stderr
+        assert ("mixed" in refused.stderr) is bool(mixed)
+        assert state in check_folder(out)[0]
+
+        mended = setwright("build", str(DEMO / "parlour-night.yaml"), "--out", str(out))
+        assert mended.returncode == 0
+        for words in ("note: the last build into ‘", state, mixed, "now every file is of this one"):
+            assert words in mended.stderr
+        assert contents(out) == contents(folders["parlour"])
+
+
+def test_two_builds_at_once_take_turns(folders: dict[str, Path], tmp_path: Path) -> None:
+    """Real processes, of two nights, that meet in one new folder again and again."""
+    out = tmp_path / "new" / "out"
+    script = (
+        "import sys, time; from pathlib import Path\n"
+        "from setwright.compiler.pipeline import compile_night\n"
+        "from setwright.compiler.outputs.build import build\n"
+        "compiled = compile_night(Path(sys.argv[1]))\n"
+        "print('ready', flush=True); sys.stdin.read()\n"
+        "for _ in range(6):\n"
+        "    built = build(compiled, Path(sys.argv[2]))\n"
+        "    assert built.problem is None, built.problem\n"
+        "    assert not built.kept, built.kept\n"
+        "    assert not any('broken off' in one for one in built.notices), built.notices\n"
+    )
+    running = [
+        subprocess.Popen(
+            [sys.executable, "-c", script, str(DEMO / f"{rig}-night.yaml"), str(out)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        for rig in (*RIGS, "granary")
+    ]
+    for process in running:
+        assert process.stdout is not None
+        assert process.stdin is not None
+        assert process.stdout.readline() == "ready\n"
+    for process in running:
+        assert process.stdin is not None
+        process.stdin.close()
+        process.stdin = None
+    errors = [process.communicate(timeout=120)[1] for process in running]
+    assert errors == ["", "", ""]
+    assert contents(out) in (contents(folders["granary"]), contents(folders["parlour"]))
+    assert check_folder(out) == []
+
+
+def test_who_waits_too_long_is_told_and_a_dead_holder_keeps_nobody_out(
+    compiled: dict[str, Compiled], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(lock, "PATIENCE", 0.2)
+    build(compiled["granary"], tmp_path)
+    before = contents(tmp_path)
+    script = (
+        "import sys; from pathlib import Path; from setwright.compiler.outputs.lock import Turn\n"
+        "assert Turn(Path(sys.argv[1])).take(); print('mine', flush=True); sys.stdin.read()\n"
+    )
+    holder = subprocess.Popen(
+        [sys.executable, "-c", script, str(tmp_path)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    with holder:
+        assert holder.stdout is not None
+        assert holder.stdout.readline() == "mine\n"
+        built = build(compiled["parlour"], tmp_path)
+        assert built.problem == (
+            f"another setwright is writing into ‘{tmp_path}’; nothing was changed; "
+            "wait until it has ended, and try again"
+        )
+        assert contents(tmp_path) == {**before, lock.LOCK: b""}
+        holder.kill()
+    assert (tmp_path / lock.LOCK).exists()
+    assert build(compiled["parlour"], tmp_path).problem is None
+    assert not (tmp_path / lock.LOCK).exists()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs signals")
+def test_an_interrupted_build_says_so_and_ends_as_interrupted(tmp_path: Path) -> None:
+    program = (
+        "import os, signal; from setwright.compiler.cli import main\n"
+        "real, calls = os.fsync, []\n"
+        "def fsync(handle):\n"
+        "    calls.append(handle)\n"
+        "    if len(calls) == 9: os.kill(os.getpid(), signal.SIGINT)\n"
+        "    real(handle)\n"
+        "os.fsync = fsync\n"
+        "main()\n"
+    )
+    words = ["build", str(DEMO / "parlour-night.yaml"), "--out", str(tmp_path / "out")]
+    ended = subprocess.run(
+        [sys.executable, "-c", program, *words],
+        capture_output=True,
+        encoding="utf-8",
+        env={**os.environ, "PYTHONIOENCODING": "utf-8"},
+        check=False,
+    )
+    assert (ended.returncode, ended.stdout) == (130, "")
+    assert ended.stderr.splitlines()[-1] == (
+        f"setwright: interrupted while writing into ‘{tmp_path / 'out'}’; nothing was changed; "
+        "try again"
+    )
+    assert not (tmp_path / "out").exists()
+
+
 # -- what may not be built ------------------------------------------------------------------------
 
 
@@ -263,8 +408,9 @@ def test_errors_stop_a_build_and_warnings_do_not(tmp_path: Path) -> None:
 
 
 def test_a_night_that_is_not_there(tmp_path: Path) -> None:
-    built = build(whole(tmp_path / "none.yaml"), tmp_path / "out")
-    assert built.problem is not None
+    ended = setwright("build", "none.yaml", "--out", "out", cwd=tmp_path)
+    assert (ended.returncode, ended.stderr) == (2, "nothing is written: 1 error\n")
+    assert "there is no such file [file-missing]" in ended.stdout
     assert not (tmp_path / "out").exists()
 
 
@@ -450,4 +596,50 @@ def test_the_same_data_with_other_files_differs_only_in_the_list(
     two = json.loads(night_json(data, {"a": b"2"}))
     assert list(one["files"]) == ["a", "b"]
     assert night_json(data, {"b": b"1", "a": b"2"}) == night_json(data, {"a": b"2", "b": b"1"})
-    assert {**one, "files": {}} == {**two, "files": {}}
+    assert {**one, "files": {}, "itself": ""} == {**two, "files": {}, "itself": ""}
+
+
+def test_night_json_tells_whether_it_was_changed(folders: dict[str, Path]) -> None:
+    content = (folders["parlour"] / "night.json").read_bytes()
+    itself = json.loads(content)["itself"]
+    assert hashlib.sha256(content.replace(itself.encode(), b"0" * 64)).hexdigest() == itself
+    assert is_as_written(content, itself)
+    for changed in (content + b" ", content.replace(b"Parlour", b"parlour", 1), b"", b"{}"):
+        assert not is_as_written(changed, itself)
+    assert not is_as_written(content, "0" * 64)
+    assert not is_as_written(content, None)
+
+
+# -- what a pencil added --------------------------------------------------------------------------
+
+
+def test_the_real_command_keeps_what_a_pencil_added(tmp_path: Path) -> None:
+    """Every file of a build is changed by hand, and then built again for other songs."""
+    out = tmp_path / "out"
+    assert setwright("build", str(DEMO / "granary-night.yaml"), "--out", str(out)).returncode == 0
+    pencilled = {name: content + b"\n " for name, content in contents(out).items()}
+    for name, content in pencilled.items():
+        (out / name).write_bytes(content)
+    # A change that stays JSON, and one more line: both are no longer what was built.
+    ended = setwright("build", str(DEMO / "parlour-night.yaml"), "--out", str(out))
+    assert ended.returncode == 0
+    kept = {
+        name.removesuffix(".yours"): one for name, one in contents(out).items() if ".yours" in name
+    }
+    assert kept == pencilled
+    for name in pencilled:
+        assert (
+            ended.stderr.count(
+                f"note: {name} was changed after it was built; that one is kept as {name}.yours\n"
+            )
+            == 1
+        )
+    assert "removed" not in ended.stdout
+    assert check_folder(out) == []
+
+    # Again, with other changes: what was kept stays, what is new is kept under a number.
+    (out / "cue-sheet.html").write_bytes(b"second thoughts")
+    ended = setwright("build", str(DEMO / "parlour-night.yaml"), "--out", str(out))
+    assert "cue-sheet.html was changed after it was built; " in ended.stderr
+    assert (out / "cue-sheet.html.yours").read_bytes() == pencilled["cue-sheet.html"]
+    assert (out / "cue-sheet.html.yours.2").read_bytes() == b"second thoughts"

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from setwright.compiler.outputs.manifest import check_folder
 from tests.conftest import DEMO, ROOT
 from tests.mini import write_night
 
@@ -156,7 +157,7 @@ def test_json_stands_alone_on_stdout(tmp_path: Path) -> None:
     assert {finding["code"] for finding in findings} == {"loop-out-of-range", "unknown-effect"}
     keys = ["code", "severity", "message", "file", "line", "column", "end_line", "end_column"]
     for finding in findings:
-        assert list(finding) == [*keys, "help", "related"]
+        assert list(finding) == [*keys, "help", "related", "more"]
     nothing = setwright("check", str(DEMO / "granary-night.yaml"), "--format", "json")
     assert json.loads(nothing.stdout) == []
     missing = setwright("check", "nowhere.yaml", "--format", "json")
@@ -183,3 +184,123 @@ def test_a_narrow_terminal_encoding_is_no_traceback(tmp_path: Path) -> None:
     ended = setwright("check", str(night), env={"PYTHONIOENCODING": "ascii"})
     assert ended.returncode == 1
     assert "Traceback" not in ended.stderr
+
+
+# -- where nothing can be printed -----------------------------------------------------------------
+
+NIGHT = str(DEMO / "granary-night.yaml")
+PRINTING = [
+    ["check", NIGHT],
+    ["check", NIGHT, "--format", "json"],
+    ["explain", NIGHT, "Drowsy Maggie/Walk"],
+    ["explain", NIGHT, "Drowsy Maggie/Walk", "--format", "json"],
+    ["trace", NIGHT, "Drowsy Maggie/Walk"],
+    ["send", NIGHT, "Drowsy Maggie/Walk", "--dry-run"],
+    ["checks"],
+    ["checks", "--page"],
+    ["checks", "deaf-unit"],
+    ["schema", "rig"],
+    ["schema", "night-data"],
+    ["completion", "bash"],
+    ["--help"],
+    ["--version"],
+    ["build", "--help"],
+]
+WRITING = [
+    (["build", NIGHT, "--out", "out"], "; the files in ‘out’ are written"),
+    (["new", "book"], "; the book is written"),
+    (["schema", "--out", "schemas"], "; the schemas are written"),
+]
+FULL = Path("/dev/full")
+
+
+def ended_with(*words: str, cwd: Path, wrapped: str) -> tuple[int, str]:
+    """Run the command with its output led elsewhere by a shell; return exit code and errors."""
+    ended = subprocess.run(
+        ["sh", "-c", wrapped, "sh", sys.executable, "-m", "setwright.compiler", *words],
+        stderr=subprocess.PIPE,
+        stdout=subprocess.DEVNULL,
+        encoding="utf-8",
+        cwd=cwd,
+        env={**os.environ, "PYTHONIOENCODING": "utf-8"},
+        check=False,
+        stdin=subprocess.DEVNULL,
+    )
+    return ended.returncode, ended.stderr
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="needs /dev/full")
+@pytest.mark.parametrize("words", PRINTING, ids=" ".join)
+def test_a_full_disk_behind_the_output_is_one_line(words: list[str], tmp_path: Path) -> None:
+    code, errors = ended_with(*words, cwd=tmp_path, wrapped='"$@" >/dev/full')
+    caution = [line for line in errors.splitlines() if not line.startswith("note: ")]
+    assert (code, caution) == (2, ["setwright: cannot print: no space left on device"])
+    if words in (PRINTING[0], PRINTING[-1]):
+        # Where nothing can be said at all, the exit code still tells.
+        assert ended_with(*words, cwd=tmp_path, wrapped='"$@" >/dev/full 2>&1')[0] == 2
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="needs /dev/full")
+@pytest.mark.parametrize(("words", "done"), WRITING)
+def test_what_is_written_nevertheless_is_said(words: list[str], done: str, tmp_path: Path) -> None:
+    code, errors = ended_with(*words, cwd=tmp_path, wrapped='"$@" >/dev/full')
+    assert (code, errors) == (2, f"setwright: cannot print: no space left on device{done}\n")
+    assert len(list(tmp_path.rglob("*.*"))) >= 4
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs a POSIX shell")
+@pytest.mark.parametrize("words", [PRINTING[0], PRINTING[6], PRINTING[-3], WRITING[0][0]])
+def test_a_closed_output_is_one_line_and_nothing_is_done(words: list[str], tmp_path: Path) -> None:
+    code, errors = ended_with(*words, cwd=tmp_path, wrapped='"$@" >&-')
+    assert (code, errors) == (
+        2,
+        "setwright: standard output is closed; leave it open, or lead it into a file\n",
+    )
+    assert list(tmp_path.iterdir()) == []
+    assert ended_with(*words, cwd=tmp_path, wrapped='"$@" >&- 2>&-') == (2, "")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs a POSIX shell")
+def test_without_errors_and_input_all_is_as_usual(tmp_path: Path) -> None:
+    """Nor does a file that is opened get the number of a closed stream, to which others write."""
+    code, _ = ended_with(*WRITING[0][0], cwd=tmp_path, wrapped='"$@" <&- 2>&-')
+    assert code == 0
+    assert check_folder(tmp_path / "out") == []
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs a POSIX shell")
+@pytest.mark.parametrize("words", [*PRINTING[::3], WRITING[0][0]], ids=" ".join)
+def test_a_pipe_that_nobody_reads_is_no_fault(words: list[str], tmp_path: Path) -> None:
+    reading, writing = os.pipe()
+    os.close(reading)
+    try:
+        ended = subprocess.run(
+            [sys.executable, "-m", "setwright.compiler", *words],
+            stdout=writing,
+            stderr=subprocess.PIPE,
+            encoding="utf-8",
+            cwd=tmp_path,
+            check=False,
+        )
+    finally:
+        os.close(writing)
+    said = [line for line in ended.stderr.splitlines() if not line.startswith("note: ")]
+    assert (ended.returncode, said) == (141, [])
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs signals")
+@pytest.mark.parametrize("words", [["check", NIGHT], ["explain", NIGHT, "Drowsy Maggie/Walk"]])
+def test_an_interrupt_is_one_line(words: list[str]) -> None:
+    """A real signal, from within, when the book is about to be read."""
+    program = (
+        "import os, signal; from setwright.compiler.cli import main\n"
+        "from setwright.compiler import pipeline\n"
+        "def compiled(*words): os.kill(os.getpid(), signal.SIGINT); raise AssertionError\n"
+        "pipeline.compile_night = compiled\n"
+        "main()\n"
+    )
+    ended = subprocess.run(
+        [sys.executable, "-c", program, *words], capture_output=True, text=True, check=False
+    )
+    assert (ended.returncode, ended.stdout) == (130, "")
+    assert ended.stderr == "setwright: interrupted\n"

@@ -6,6 +6,7 @@ import json
 import unicodedata
 from collections.abc import Callable
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -21,6 +22,7 @@ from setwright.scenes.finding import (
     visible,
     worst,
 )
+from setwright.scenes.wording import number_of, with_article
 
 TEXT = "songs:\n- title: Tune\n  key:\tF #minor\n\n- title: \x1b[31mRed\u202e\n"
 
@@ -61,6 +63,7 @@ def test_as_json() -> None:
         "end_column": 20,
         "help": "mend it",
         "related": [],
+        "more": 0,
     }
 
 
@@ -89,3 +92,33 @@ def test_any_place_in_any_text_can_be_shown(text: str, line: int, column: int) -
     place = Place.at(Source("x", text), line, column, line, column + 3)
     shown = render(Finding("c", Severity.NOTE, text, place, text))
     assert shown.startswith(f"x:{line}:{column}: note: ")
+
+
+@pytest.mark.parametrize(
+    ("noun", "said"),
+    [
+        ("scene", "a scene"),
+        ("entry", "an entry"),
+        ("effect", "an effect"),
+        ("supply output", "a supply output"),
+        ("eighth", "an eighth"),
+        ("dotted eighth", "a dotted eighth"),
+        ("1/8", "a 1/8"),
+        ("unit", "a unit"),
+        ("Amplifier", "an Amplifier"),
+        ("hour", "an hour"),
+    ],
+)
+def test_articles(noun: str, said: str) -> None:
+    assert with_article(noun) == said
+
+
+def test_one_and_many() -> None:
+    assert [number_of(n, "bank") for n in (0, 1, 2, 12_000)] == [
+        "0 banks",
+        "1 bank",
+        "2 banks",
+        "12,000 banks",
+    ]
+    assert number_of(1, "switch", "switches") == "1 switch"
+    assert number_of(3, "switch", "switches") == "3 switches"

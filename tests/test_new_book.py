@@ -6,7 +6,8 @@ import os
 import re
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -16,12 +17,20 @@ from setwright.compiler import new_book
 from setwright.compiler.cli import main
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.new_book import FILES, write_new_book
+from setwright.compiler.outputs.lock import LOCK
+from setwright.compiler.outputs.manifest import TRACE
+from setwright.compiler.outputs.schemas import schema_files
 from setwright.scenes.schema import KINDS, schema_text
 from tests.nights import whole
 from tests.oneill.headers import read_headers
+from tests.test_write import CHANGING, NEEDS_FORK, Fault, disk_full, interrupted, nothing_synced
+
+__all__ = ["nothing_synced"]  # a fixture
 
 TEMPLATES = Path(__file__).resolve().parents[1] / "templates" / "new"
 WRITTEN = [*FILES, *(f".schemas/{kind}.schema.json" for kind in KINDS)]
+
+ALL = sorted([*WRITTEN, ".schemas"])
 
 
 def tree(folder: Path) -> list[str]:
@@ -80,7 +89,7 @@ def test_the_real_command_writes_a_book_that_the_real_command_likes(tmp_path: Pa
 def test_returns_what_it_wrote(tmp_path: Path) -> None:
     folder = tmp_path / "book"
     assert write_new_book(str(folder)) == [str(folder / name) for name in WRITTEN]
-    assert tree(folder) == sorted([*WRITTEN, ".schemas"])
+    assert tree(folder) == ALL
     assert tree(tmp_path) == sorted(["book", *(f"book/{name}" for name in tree(folder))])
     for name in FILES:
         assert (folder / name).read_bytes() == (TEMPLATES / name).read_bytes()
@@ -193,7 +202,7 @@ def test_a_folder_that_is_there_and_empty_stays_the_same_folder(tmp_path: Path) 
     assert isinstance(write_new_book(str(folder)), list)
     after = folder.stat()
     assert (before.st_ino, before.st_mode) == (after.st_ino, after.st_mode)
-    assert tree(folder) == sorted([*WRITTEN, ".schemas"])
+    assert tree(folder) == ALL
 
 
 def test_the_folder_that_one_stands_in(tmp_path: Path) -> None:
@@ -204,14 +213,14 @@ def test_the_folder_that_one_stands_in(tmp_path: Path) -> None:
 
 def test_folders_above_are_made_too(tmp_path: Path) -> None:
     assert isinstance(write_new_book(str(tmp_path / "a" / "b" / "c")), list)
-    assert tree(tmp_path / "a" / "b" / "c") == sorted([*WRITTEN, ".schemas"])
+    assert tree(tmp_path / "a" / "b" / "c") == ALL
 
 
 def test_a_link_to_an_empty_folder_is_followed(tmp_path: Path) -> None:
     (tmp_path / "real").mkdir()
     (tmp_path / "link").symlink_to(tmp_path / "real")
     assert isinstance(write_new_book(str(tmp_path / "link")), list)
-    assert tree(tmp_path / "real") == sorted([*WRITTEN, ".schemas"])
+    assert tree(tmp_path / "real") == ALL
 
 
 def _refused() -> Iterator[object]:
@@ -220,12 +229,13 @@ def _refused() -> Iterator[object]:
         "name a folder that is empty or not there yet",
         "one": "‘{}’ is not empty, it holds ‘songs.yaml’; "
         "name a folder that is empty or not there yet",
-        "file": "‘{}’ is no folder; name one that is empty or not there yet",
-        "dangling": "‘{}’ is no folder; name one that is empty or not there yet",
-        "circle": "‘{}’ is no folder; name one that is empty or not there yet",
-        "file/book": "cannot write a book into ‘{}’: not a directory",
-        "new/" + "n" * 300: "cannot write a book into ‘{}’: file name too long",
-        "a\0b": "cannot write a book into ‘{}’: no folder can have this name",
+        "file": "‘{}’ is a file, not a folder; name another folder",
+        "dangling": "‘{}’ is a link to nowhere; name another folder",
+        "circle": "‘{}’ is a link to nowhere; name another folder",
+        "file/book": "cannot write ‘{}’: not a directory; nothing was changed; name another folder",
+        "new/" + "n" * 300: "cannot write ‘{}’: file name too long; nothing was changed; "
+        "name another folder",
+        "a\0b": "no folder can be called ‘{}’; name another folder",
     }.items():
         yield pytest.param(name, sentence, id=name[:12].replace("\0", "0"))
 
@@ -271,60 +281,78 @@ def test_invisible_characters_are_shown(tmp_path: Path) -> None:
 
 # -- where it fails -------------------------------------------------------------------------------
 
-_FULL = OSError(28, "No space left on device")
+
+@pytest.fixture
+def quick_schemas(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Make the schemas once: to make them takes longer than to write a book."""
+    made = schema_files()
+    monkeypatch.setattr(new_book, "schema_files", lambda: made)
 
 
+def at_every_step(
+    top: Path, there: bool, fail: Callable[[], None], *, before: bool = True
+) -> Iterator[tuple[Path, Fault]]:
+    """Yield, for each step of writing a book, a new folder and a fault that comes there."""
+    counting = Fault(CHANGING, 0, fail)
+    with counting.installed():
+        assert isinstance(write_new_book(str(top / "count")), list)
+    assert len(counting.calls) > 50
+    for step in range(1, len(counting.calls) + 1):
+        folder = top / str(step) / "book"
+        (folder if there else folder.parent).mkdir(parents=True)
+        yield folder, Fault(CHANGING, step, fail, before=before)
+
+
+@pytest.mark.usefixtures("nothing_synced", "quick_schemas")
 @pytest.mark.parametrize("there", [True, False])
-@pytest.mark.parametrize("last", KINDS)
-def test_a_full_disk_leaves_nothing_behind(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, there: bool, last: str
+@pytest.mark.parametrize(("fail", "before"), [(disk_full, True), (interrupted, False)])
+def test_a_failure_at_any_step_leaves_nothing_behind(
+    tmp_path: Path, there: bool, fail: Callable[[], None], before: bool
 ) -> None:
-    def text(kind: str) -> str:
-        if kind == last:
-            raise _FULL
-        return "{}"
-
-    monkeypatch.setattr(new_book, "schema_text", text)
-    folder = tmp_path / "a" / "book"
-    if there:
-        folder.mkdir(parents=True)
-    before = tree(tmp_path)
-    assert write_new_book(str(folder)) == (
-        f"cannot write a book into ‘{folder}’: no space left on device"
-    )
-    assert tree(tmp_path) == before
-
-
-@pytest.mark.parametrize("moves", range(5))
-def test_a_failure_while_moving_leaves_nothing_behind(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, moves: int
-) -> None:
-    rename = Path.rename
-    left = [moves]
-
-    def failing(self: Path, target: Path) -> Path:
-        if left[0] == 0:
-            left[0] = -1
-            raise _FULL
-        left[0] -= 1
-        return rename(self, target)
-
-    monkeypatch.setattr(Path, "rename", failing)
-    assert isinstance(write_new_book(str(tmp_path)), str)
-    assert left[0] < 0
-    assert tree(tmp_path) == []
+    failed = 0
+    for folder, fault in at_every_step(tmp_path, there, fail, before=before):
+        kept = tree(folder.parent)
+        said: list[str] | str = ""
+        with fault.installed(), suppress(KeyboardInterrupt):
+            said = write_new_book(str(folder))
+        now = tree(folder.parent)
+        if isinstance(said, str) and "book/night.yaml" not in now:
+            failed += 1
+            if fault.calls[fault.step - 1] != "unlink":  # then it could not tidy up either
+                assert now == kept
+            if fail is disk_full:
+                assert said.startswith("cannot write ‘")
+                assert "; nothing was changed; make room on the disk" in said
+            # Nor is anything in the way of another attempt.
+            assert isinstance(write_new_book(str(folder)), list)
+            assert tree(folder) == ALL
+        else:
+            left = set(tree(folder)) - ({LOCK, TRACE} if isinstance(said, str) else set())
+            assert sorted(left) == ALL
+    assert failed > 40
 
 
-def test_an_interruption_leaves_nothing_behind(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def interrupted(kind: str) -> str:
-        raise KeyboardInterrupt
-
-    monkeypatch.setattr(new_book, "schema_text", interrupted)
-    with pytest.raises(KeyboardInterrupt):
-        write_new_book(str(tmp_path / "a" / "book"))
-    assert tree(tmp_path) == []
+@NEEDS_FORK
+@pytest.mark.usefixtures("nothing_synced", "quick_schemas")
+@pytest.mark.parametrize("there", [True, False])
+def test_killed_at_any_step_the_next_attempt_finishes_it(tmp_path: Path, there: bool) -> None:
+    for folder, fault in at_every_step(tmp_path, there, lambda: os._exit(9)):
+        child = os.fork()
+        if child == 0:
+            with fault.installed():
+                write_new_book(str(folder))
+            os._exit(0)
+        if os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 9:
+            for name in FILES:
+                if (folder / name).exists():
+                    assert (folder / name).read_bytes() == (TEMPLATES / name).read_bytes()
+            said = write_new_book(str(folder))
+            if isinstance(said, str):  # all was done, but for letting go of the folder
+                assert "is not empty" in said
+                left = set(tree(folder)) - {LOCK}
+                assert sorted(left) == ALL
+            else:
+                assert tree(folder) == ALL
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs limits on the size of files")
@@ -347,7 +375,10 @@ def test_a_disk_that_really_takes_no_more(tmp_path: Path, there: bool) -> None:
         check=False,
     )
     assert made.returncode == 2
-    assert made.stderr == f"setwright: cannot write a book into ‘{folder}’: file too large\n"
+    assert made.stderr == (
+        f"setwright: cannot write ‘{folder / '.schemas' / 'rig.schema.json'}’: file too large; "
+        "nothing was changed; make room on the disk, or name another folder\n"
+    )
     assert made.stdout == ""
     assert tree(tmp_path) == before
 
@@ -355,12 +386,11 @@ def test_a_disk_that_really_takes_no_more(tmp_path: Path, there: bool) -> None:
 def test_two_at_once_do_not_mix(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     folder = tmp_path / "book"
 
-    def meanwhile(kind: str) -> str:
-        if not folder.exists():
-            folder.mkdir()
-            (folder / "theirs").write_text("theirs")
-        return schema_text(kind)
+    def meanwhile() -> dict[str, bytes]:
+        folder.mkdir()
+        (folder / "theirs").write_text("theirs")
+        return schema_files()
 
-    monkeypatch.setattr(new_book, "schema_text", meanwhile)
+    monkeypatch.setattr(new_book, "schema_files", meanwhile)
     assert isinstance(write_new_book(str(folder)), str)
     assert tree(tmp_path) == ["book", "book/theirs"]

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from setwright.compiler.pipeline import compile_night
+from tests.books import small_book, write_files
 from tests.mini import compile_mini
 
 UNITS = """
@@ -180,3 +182,26 @@ def test_the_switchers_place_in_the_rig(
         encoding="utf-8",
     )
     assert [finding.code for finding in compile_night(night).findings] == ([code] if code else [])
+
+
+def test_sentences_agree_with_their_numbers(tmp_path: Path) -> None:
+    """A switcher of one bank, one switch and one loop, and songs that need two of each."""
+    desk = (
+        small_book()["desk.yaml"].replace("banks: 32", "banks: 1").replace("loops: 8", "loops: 1")
+    )
+    files = small_book() | {"desk.yaml": desk}
+    write_files(tmp_path, files)
+    messages = {f.code: f.message for f in compile_night(tmp_path / "night.yaml").findings}
+    assert messages["bank-out-of-range"] == "the switcher has 1 bank"
+    assert messages["loop-out-of-range"].startswith("the switcher has 1 loop, so there is no loop ")
+    desk = small_book()["desk.yaml"].replace("switches: 8", "switches: 2")
+    files["desk.yaml"] = desk
+    files["night.yaml"] = small_book()["night.yaml"]
+    write_files(tmp_path, files)
+    said = [f.message for f in compile_night(tmp_path / "night.yaml").findings]
+    assert "the switcher has no switch ‘8’ in a bank" in said
+    files["rig.yaml"] = small_book()["rig.yaml"].replace(", every bank: {switch 8: Tuner}", "")
+    write_files(tmp_path, files)
+    said = [f.message for f in compile_night(tmp_path / "night.yaml").findings]
+    assert "the general scenes need 4 switches in one bank, and a bank has 2 free" in said
+    assert "‘Drowsy Maggie’ needs 3 switches in one bank, and a bank has 2 free" in said

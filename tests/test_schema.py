@@ -16,12 +16,11 @@ from ruamel.yaml import YAML
 from ruamel.yaml.nodes import MappingNode, ScalarNode, SequenceNode
 
 from setwright.compiler.new_book import write_new_book
-from setwright.scenes import schema as schema_module
 from setwright.scenes.book import open_night
 from setwright.scenes.finding import Source
 from setwright.scenes.night import Playing
 from setwright.scenes.records import Record, read_record
-from setwright.scenes.schema import KINDS, portable, schema_of, schema_text, write_schemas
+from setwright.scenes.schema import KINDS, portable, schema_of, schema_text
 from setwright.scenes.text import read_document
 from tests.legal_documents import (
     RECORDS,
@@ -157,60 +156,6 @@ def test_the_committed_copy_is_the_schema(kind: str) -> None:
     assert path.read_text(encoding="utf-8") == schema_text(kind), (
         "renew it with: setwright schema --out templates/schemas"
     )
-
-
-def test_writes_all_four_and_writes_them_again(tmp_path: Path) -> None:
-    folder = tmp_path / "not" / "there"
-    names = [str(folder / f"{kind}.schema.json") for kind in KINDS]
-    assert write_schemas(str(folder)) == names
-    (folder / "rig.schema.json").write_text("old")
-    assert write_schemas(str(folder)) == names
-    assert sorted(path.name for path in folder.iterdir()) == sorted(
-        f"{kind}.schema.json" for kind in KINDS
-    )
-    for kind in KINDS:
-        text = (folder / f"{kind}.schema.json").read_bytes().decode()
-        assert text == schema_text(kind)
-        assert text.endswith("}\n")
-        assert text.startswith('{\n  "$schema"')
-
-
-def test_a_failure_is_one_sentence(tmp_path: Path) -> None:
-    file = tmp_path / "file"
-    file.write_text("mine")
-    assert write_schemas(str(file)) == f"cannot write schemas into ‘{file}’: file exists"
-    assert write_schemas(str(file / "x")) == (
-        f"cannot write schemas into ‘{file / 'x'}’: not a directory"
-    )
-    said = write_schemas("a\0b\x1b[1m")
-    assert said == "cannot write schemas into ‘a\\x00b\\x1b[1m’: no folder can have this name"
-    assert file.read_text() == "mine"
-
-
-def test_a_failure_half_way_leaves_no_drafts_and_whole_schemas(tmp_path: Path) -> None:
-    (tmp_path / "rig.schema.json").mkdir()
-    assert isinstance(write_schemas(str(tmp_path)), str)
-    for path in tmp_path.glob("*.json"):
-        assert path.is_dir() or json.loads(path.read_text(encoding="utf-8"))
-    assert not list(tmp_path.glob(".*"))
-
-
-def test_a_failure_while_writing_leaves_the_old_ones(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    (tmp_path / "songs.schema.json").write_text("old")
-
-    def full(kind: str) -> str:
-        if kind == "night":
-            raise OSError(28, "No space left on device")
-        return "{}"
-
-    monkeypatch.setattr(schema_module, "schema_text", full)
-    assert write_schemas(str(tmp_path)) == (
-        f"cannot write schemas into ‘{tmp_path}’: no space left on device"
-    )
-    assert [path.name for path in tmp_path.iterdir()] == ["songs.schema.json"]
-    assert (tmp_path / "songs.schema.json").read_text() == "old"
 
 
 # -- what the reader takes, a schema takes --------------------------------------------------------

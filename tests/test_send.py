@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import os
 import re
+import signal
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from fractions import Fraction
 from itertools import accumulate, pairwise
@@ -21,11 +23,11 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.orders import Order
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.reports.find import Found
-from setwright.compiler.sending import engine
+from setwright.compiler.sending import engine, ports
 from setwright.compiler.sending.drivers import DriverError, each_name_once
 from setwright.compiler.sending.engine import is_allowed, pace
 from setwright.compiler.sending.ports import Port, Problem, converse
-from setwright.compiler.sending.send import CAUTION, Plan, bundles, plan, send
+from setwright.compiler.sending.send import CAUTION, Interrupted, Plan, bundles, plan, send
 from tests.conftest import DEMO, ROOT
 from tests.jack import PATIENCE, Server, jack_server, receiver
 from tests.mini import SWITCHER, write_night
@@ -219,7 +221,7 @@ SLOW_FIRST = "c2 01  channel 3 program 1"
 
 
 def start_slowly(folder: Path, server: Server) -> subprocess.Popen[str]:
-    """Start to send a program and, when its unit listens again, a control."""
+    """Start to send a program and, when its unit listens again, a control; in its own session."""
     night = write_night(folder, **SLOW)
     return subprocess.Popen(
         [
@@ -238,6 +240,7 @@ def start_slowly(folder: Path, server: Server) -> subprocess.Popen[str]:
         encoding="utf-8",
         cwd=ROOT,
         env={**os.environ, **server.env, "PYTHONIOENCODING": "utf-8"},
+        start_new_session=True,
     )
 
 
@@ -258,6 +261,128 @@ def test_a_port_that_vanishes(victim: str, tmp_path: Path) -> None:
         errors,
     )
     assert "Traceback" not in errors
+
+
+@pytest.mark.parametrize("whom", ["the command", "all of its processes, as a terminal does"])
+def test_an_interrupt_says_what_has_left(whom: str, server: Server, tmp_path: Path) -> None:
+    """A real signal while the second message waits: the port gets the first and no other."""
+    with receiver(server, "floor") as floor:
+        running = start_slowly(tmp_path, server)
+        floor.wait_for(SLOW_FIRST)
+        if whom == "the command":
+            running.send_signal(signal.SIGINT)
+        else:
+            os.killpg(running.pid, signal.SIGINT)
+        out, errors = running.communicate(timeout=PATIENCE)
+        time.sleep(2)  # the other one would have come by now
+        assert floor.heard() == [SLOW_FIRST]
+    assert (running.returncode, out) == (130, "")
+    assert re.fullmatch(
+        r"setwright: interrupted; 1 of 2 messages had left for ‘.*:floor’: "
+        "the rig is between two scenes, so send one again",
+        errors.splitlines()[-1],
+    )
+    assert "Traceback" not in errors
+
+
+def test_an_engine_without_a_parent_sends_no_more(server: Server, tmp_path: Path) -> None:
+    with receiver(server, "floor") as floor:
+        running = start_slowly(tmp_path, server)
+        floor.wait_for(SLOW_FIRST)
+        running.kill()
+        running.communicate()
+        time.sleep(2)
+        assert floor.heard() == [SLOW_FIRST]
+
+
+TWO = Plan(
+    transmit(
+        [
+            Order("unit", "program", midi.program(1, 2), "load"),
+            Order("unit", "switch", midi.control(1, 28, 127), "on"),
+        ],
+        wait=False,
+    )
+)
+
+
+@pytest.mark.parametrize(
+    ("then", "says"),
+    [
+        (
+            'sys.stdin.read(); print(\'{"sent": 1, "port": "box", "last": true}\', flush=True)',
+            "interrupted; 1 of 2 messages had left for ‘box’: the rig is between two scenes, "
+            "so send one again",
+        ),
+        (
+            'sys.stdin.read(); print(\'{"sent": 2, "port": "box", "last": true}\', flush=True)',
+            "interrupted; 2 of 2 messages had left for ‘box’",
+        ),
+        (
+            'sys.stdin.read(); print(\'{"sent": 0, "port": "box", "last": true}\', flush=True)',
+            "interrupted; no message has left",
+        ),
+        ("time.sleep(60)", "interrupted; at least 1 of 2 messages had left for ‘box’: the rig is"),
+        ("sys.exit()", "interrupted; at least 1 of 2 messages had left for ‘box’: the rig is"),
+    ],
+)
+def test_what_an_engine_says_that_is_asked_to_stop(
+    then: str, says: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said = '{"port": "box", "sent": 1}'
+    script = f"import sys, time; sys.stdin.readline(); print('{said}', flush=True); {then}"
+    talk = ports.converse
+    interrupts = iter([True])
+
+    def heard(reply: dict[str, Any]) -> None:
+        if next(interrupts, False):
+            raise KeyboardInterrupt
+
+    # As if the key were pressed when the engine has just said that it sent something.
+    monkeypatch.setattr(
+        "setwright.compiler.sending.send.converse",
+        lambda request, **words: talk(request, heard=heard, **words),
+    )
+    sent = send(TWO, "box", patience=1, engine=(sys.executable, "-c", script))
+    assert isinstance(sent, Interrupted)
+    assert str(sent).startswith(says)
+
+
+def test_an_interrupt_before_a_port_is_open(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Queue:
+        def __init__(self) -> None:
+            self.asked = 0
+
+        def put(self, line: bytes) -> None:
+            pass
+
+        def get(self, timeout: float) -> bytes:
+            self.asked += 1
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr("queue.SimpleQueue", Queue)
+    silent = (sys.executable, "-c", "import time; time.sleep(60)")
+    assert str(send(TWO, "box", engine=silent)) == "interrupted; no message has left"
+    with pytest.raises(KeyboardInterrupt):
+        converse({"ask": "ports"}, engine=silent)
+
+
+def test_nothing_is_parted_that_belongs_together() -> None:
+    """Asked to stop while the first of two joined messages is out, the engine sends the second."""
+    sent: list[bytes] = []
+
+    class Output:
+        def send(self, message: bytes) -> None:
+            sent.append(message)
+
+        def close(self) -> None:
+            raise AssertionError("the pace does not close ports")
+
+    some = [(0.0, [b"\xb0\x00\x01", b"\xc0\x05"]), (1.0, [b"\xc1\x05"])]
+    counts: list[int] = []
+    pace(some, Output(), counts.append, stopped=lambda: bool(sent))
+    assert sent == some[0][1]
+    assert counts == [2]
 
 
 def test_a_hanging_driver_ends_with_a_sentence() -> None:

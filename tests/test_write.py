@@ -17,14 +17,12 @@ from typing import Any
 
 import pytest
 
-from setwright.compiler.outputs.write import (
-    TRACE,
-    Problem,
-    Written,
-    check_folder,
-    read_manifest,
-    write_outputs,
-)
+from setwright.compiler.outputs.lock import LOCK
+from setwright.compiler.outputs.manifest import TRACE, broken_off, check_folder, read_manifest
+from setwright.compiler.outputs.schemas import write_schemas
+from setwright.compiler.outputs.survey import Problem
+from setwright.compiler.outputs.write import Written, write_outputs
+from setwright.scenes.schema import KINDS, schema_text
 
 NEEDS_FORK = pytest.mark.skipif(not hasattr(os, "fork"), reason="this system has no fork")
 
@@ -409,56 +407,6 @@ def test_a_trace_that_cannot_be_read(tmp_path: Path, trace: bytes) -> None:
     assert tree(tmp_path) == expected(NEW)
 
 
-# -- what was changed by hand ---------------------------------------------------------------------
-
-
-def test_what_was_changed_by_hand_is_said(tmp_path: Path) -> None:
-    write_outputs(tmp_path, OLD)
-    (tmp_path / "maps" / "a.csv").write_bytes(b"edited")
-    (tmp_path / "gone" / "deep" / "b.mid").write_bytes(b"edited too")
-    (tmp_path / "c.html").unlink()
-    assert check_folder(tmp_path) == [
-        f"missing in ‘{tmp_path}’: c.html; build again",
-        f"not as built in ‘{tmp_path}’: gone/deep/b.mid, maps/a.csv; build again",
-    ]
-    written = write_outputs(tmp_path, NEW)
-    assert written.notices == (
-        "gone/deep/b.mid is left as it is: it was changed after it was built",
-        "changed since they were built: maps/a.csv",
-    )
-    assert written.removed == ()
-    assert tree(tmp_path) == {
-        **expected(NEW),
-        "gone/": b"",
-        "gone/deep/": b"",
-        "gone/deep/b.mid": b"edited too",
-    }
-    assert check_folder(tmp_path) == []
-
-
-def test_a_build_of_another_night_is_said(tmp_path: Path) -> None:
-    write_outputs(tmp_path, OLD)
-    assert write_outputs(tmp_path, whole({}, "Dance", "Parlour")).notices == (
-        f"‘{tmp_path}’ held ‘Dance’ on ‘Granary’ until now",
-    )
-
-
-def test_a_folder_without_a_build(tmp_path: Path) -> None:
-    holds_none = [f"‘{tmp_path}’ holds no build; name the folder that you built into"]
-    assert check_folder(tmp_path) == holds_none
-    (tmp_path / "night.json").write_bytes(b"{}")
-    assert check_folder(tmp_path) == holds_none
-    assert check_folder(tmp_path / "not" / "there")[0].endswith(
-        "name the folder that you built into"
-    )
-    assert check_folder(tmp_path / "a\0b") != []
-    write_outputs(tmp_path / "x", OLD)
-    (tmp_path / "x" / TRACE).write_bytes(b"")
-    assert check_folder(tmp_path / "x") == [
-        f"the last build into ‘{tmp_path / 'x'}’ was not finished; build again"
-    ]
-
-
 # -- faults at every step -------------------------------------------------------------------------
 
 
@@ -526,8 +474,8 @@ class Fault:
 REAL_CLOSE = os.close
 
 
-def raising(error: BaseException) -> Callable[[], None]:
-    def fail() -> None:
+def raising(error: BaseException) -> Callable[..., None]:
+    def fail(*args: object) -> None:
         raise error
 
     return fail
@@ -555,6 +503,16 @@ class SurpriseError(Exception):
 
 def surprised() -> None:
     raise SurpriseError
+
+
+def killed(functions: tuple[str, ...], step: int, folder: Path) -> int:
+    """Build NEW in a process that ends at one step as if it were killed; return how it ended."""
+    child = os.fork()
+    if child == 0:
+        with Fault(functions, step, lambda: os._exit(9)).installed():
+            write_outputs(folder, NEW)
+        os._exit(0)
+    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
 
 
 def steps(functions: tuple[str, ...], folder: Path, start: Callable[[Path], None]) -> int:
@@ -623,10 +581,10 @@ def written_in_order(names: tuple[str, ...]) -> list[str]:
 
 
 def assert_nothing_aside(folder: Path) -> None:
-    """Let the trace stay, but nothing else that is hidden."""
+    """Let the trace stay, and a lock that nobody holds, but nothing else that is hidden."""
     if folder.exists():
         hidden = [name for name in tree(folder) if name.split("/")[-1].startswith(".")]
-        assert set(hidden) <= {TRACE}, hidden
+        assert set(hidden) <= {TRACE, LOCK}, hidden
 
 
 def assert_next_build_is_whole(folder: Path) -> None:
@@ -748,19 +706,41 @@ def test_a_fault_while_looking(
 
 @NEEDS_FORK
 @pytest.mark.usefixtures("nothing_synced")
-def test_killed_at_every_step(tmp_path: Path) -> None:
-    """Nothing can be tidied up by who is killed; the next build does it."""
-    for step in range(1, steps(CHANGING, tmp_path / "count", old_there) + 1):
+@pytest.mark.parametrize(
+    ("start", "partly"),
+    [(nothing_there, "incomplete"), (old_there, "mixed"), (unfinished_there, "mixed")],
+)
+def test_killed_at_every_step(tmp_path: Path, start: Callable[[Path], None], partly: str) -> None:
+    """Nothing can be tidied up by who is killed; what is left says so, and the next build does."""
+    seen = set()
+    for step in range(1, steps(CHANGING, tmp_path / "count", start) + 1):
         folder = tmp_path / str(step)
-        old_there(folder)
-        child = os.fork()
-        if child == 0:
-            with Fault(CHANGING, step, lambda: os._exit(9)).installed():
-                write_outputs(folder, NEW)
-            os._exit(0)
-        assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 9
-        assert_old_or_new(folder, OLD)
+        start(folder)
+        before = tree(folder) if folder.exists() else {}
+        assert killed(CHANGING, step, folder) == 9
+        assert_old_or_new(folder, before)
+        now = tree(folder) if folder.exists() else {}
+        moved = [
+            name in now and now[name] == NEW[name] for name in NEW if before.get(name) != NEW[name]
+        ]
+        said = broken_off(folder, "‘out’")
+        state = "whole" if all(moved) else partly if any(moved) or TRACE in before else "as it was"
+        seen.add(state)
+        assert (f"so its sheets are {partly}" in said) is (state == partly), (step, said)
+        assert ("sheets are" in said) is (state == partly)
+        if state == "whole":
+            assert said in (
+                "",
+                "the last build into ‘out’ was broken off when every file was in "
+                "place and only tidying up was left",
+            )
+        written = write_outputs(folder, NEW)
+        if said and written.wrote:
+            shown = said.replace("‘out’", f"‘{folder}’")
+            assert f"{shown}; now every file is of this one" in written.notices
         assert_next_build_is_whole(folder)
+        assert broken_off(folder, "") == ""
+    assert seen == {"whole", partly} | ({"as it was"} if start is not unfinished_there else set())
 
 
 @pytest.mark.usefixtures("nothing_synced")
@@ -821,6 +801,238 @@ def test_nothing_is_moved_before_everything_is_written_and_synced(tmp_path: Path
     assert calls[:first].count("fsync") >= 5
     assert calls[first:last].count("replace") == 3
     assert "fsync" in calls[first:last], "the folders are synced before the list is moved"
+
+
+# -- what was changed by hand ---------------------------------------------------------------------
+
+
+def test_what_was_changed_by_hand_is_said(tmp_path: Path) -> None:
+    write_outputs(tmp_path, OLD)
+    (tmp_path / "maps" / "a.csv").write_bytes(b"edited")
+    (tmp_path / "gone" / "deep" / "b.mid").write_bytes(b"edited too")
+    (tmp_path / "c.html").unlink()
+    assert check_folder(tmp_path) == [
+        f"missing in ‘{tmp_path}’: c.html; build again",
+        f"not as built in ‘{tmp_path}’: gone/deep/b.mid, maps/a.csv; build again",
+    ]
+    written = write_outputs(tmp_path, NEW)
+    assert written.notices == (
+        "gone/deep/b.mid was changed after it was built; that one is kept as gone/deep/b.mid.yours",
+        "maps/a.csv was changed after it was built; that one is kept as maps/a.csv.yours",
+    )
+    assert written.kept == ("gone/deep/b.mid.yours", "maps/a.csv.yours")
+    assert written.removed == ()
+    assert tree(tmp_path) == {
+        **expected(NEW),
+        "maps/a.csv.yours": b"edited",
+        "gone/": b"",
+        "gone/deep/": b"",
+        "gone/deep/b.mid.yours": b"edited too",
+    }
+    assert check_folder(tmp_path) == []
+
+
+PENCILLED = {
+    "maps/a.csv": b"pencilled a",
+    "c.html": b"pencilled c",
+    "gone/deep/b.mid": b"pencilled b",
+}
+KEPT = {f"{name}.yours": content for name, content in PENCILLED.items()}
+
+
+def pencilled_there(folder: Path) -> None:
+    """Leave a build of OLD of which a user has changed some files, one that NEW lacks too."""
+    write_outputs(folder, OLD)
+    for name, content in PENCILLED.items():
+        (folder / name).write_bytes(content)
+
+
+def assert_everything_is_kept(folder: Path) -> None:
+    now = {name: content for name, content in tree(folder).items() if not name.endswith("/")}
+    assert now == {**NEW, **KEPT}
+
+
+def test_what_was_kept_is_never_overwritten_nor_removed(tmp_path: Path) -> None:
+    files = [OLD, NEW]
+    for number in range(1, 5):
+        write_outputs(tmp_path, files[number % 2])
+        (tmp_path / "c.html").write_bytes(b"%d" % number)
+    write_outputs(tmp_path, whole({}))
+    assert {path.name: path.read_bytes() for path in tmp_path.glob("c.html*")} == {
+        "c.html.yours": b"1",
+        "c.html.yours.2": b"2",
+        "c.html.yours.3": b"3",
+        "c.html.yours.4": b"4",
+    }
+
+
+def test_the_same_is_not_kept_twice(tmp_path: Path) -> None:
+    for _ in range(3):
+        write_outputs(tmp_path, NEW)
+        (tmp_path / "c.html").write_bytes(b"mine")
+        written = write_outputs(tmp_path, NEW)
+        assert written.kept == ("c.html.yours",)
+    assert [path.name for path in tmp_path.glob("*.yours*")] == ["c.html.yours"]
+
+
+@pytest.mark.parametrize("stands", ["folder", "link", "other"])
+def test_a_name_that_is_taken_gets_a_number(tmp_path: Path, stands: str) -> None:
+    write_outputs(tmp_path, NEW)
+    (tmp_path / "c.html").write_bytes(b"mine")
+    if stands == "link":
+        (tmp_path / "c.html.yours").symlink_to("c.html")
+    elif stands == "folder":
+        (tmp_path / "c.html.yours").mkdir()
+    else:
+        (tmp_path / "c.html.yours").write_bytes(b"other")
+    assert write_outputs(tmp_path, OLD).kept == ("c.html.yours.2",)
+    assert (tmp_path / "c.html.yours.2").read_bytes() == b"mine"
+
+
+def test_a_disk_that_knows_no_second_names(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def link(source: object, target: object) -> None:
+        raise PermissionError(errno.EPERM, "Operation not permitted")
+
+    monkeypatch.setattr(os, "link", link)
+    pencilled_there(tmp_path)
+    written = write_outputs(tmp_path, NEW)
+    assert (written.problem, written.kept) == (None, tuple(sorted(KEPT)))
+    assert_everything_is_kept(tmp_path)
+
+
+@pytest.mark.parametrize("name", ["c.html.yours", "maps/a.csv.YOURS.3"])
+def test_no_list_makes_what_was_kept_ours(tmp_path: Path, name: str) -> None:
+    (tmp_path / "maps").mkdir()
+    (tmp_path / name).write_bytes(b"kept")
+    files = whole({name: b"kept"})
+    with pytest.raises(ValueError, match="name"):
+        write_outputs(tmp_path / "out", files)
+    (tmp_path / "night.json").write_bytes(files["night.json"])
+    trace = {"token": "a", "files": {name: [hashlib.sha256(b"kept").hexdigest()]}, "moving": {}}
+    (tmp_path / TRACE).write_text(json.dumps(trace), encoding="utf-8")
+    assert write_outputs(tmp_path, NEW).removed == ()
+    assert (tmp_path / name).read_bytes() == b"kept"
+
+
+@pytest.mark.usefixtures("nothing_synced")
+@pytest.mark.parametrize("links", [True, False])
+@pytest.mark.parametrize("fail", [disk_full, interrupted])
+def test_a_fault_at_every_step_loses_nothing_that_was_pencilled(
+    tmp_path: Path, fail: Callable[[], None], links: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if not links:
+        monkeypatch.setattr(os, "link", raising(OSError(errno.EPERM, "no")))
+    functions = (*CHANGING, "link", "rename") if links else (*CHANGING, "rename")
+    for step in range(1, steps(functions, tmp_path / "count", pencilled_there) + 1):
+        folder = tmp_path / str(step)
+        pencilled_there(folder)
+        fault = Fault(functions, step, fail, before=fail is disk_full)
+        with fault.installed():
+            written = write_outputs(folder, NEW)
+        now = tree(folder)
+        for name, content in PENCILLED.items():
+            assert content in (now.get(name), now.get(f"{name}.yours")), (step, name)
+        assert set(written.kept) <= now.keys()
+        if written.problem and "nothing was changed" in str(written.problem):
+            assert {one: now.get(one) for one in PENCILLED} == PENCILLED
+            if fault.calls[step - 1] not in ("unlink", "link"):
+                assert not KEPT.keys() & now.keys()
+        assert write_outputs(folder, NEW).problem is None
+        assert_everything_is_kept(folder)
+
+
+@NEEDS_FORK
+@pytest.mark.usefixtures("nothing_synced")
+@pytest.mark.parametrize("links", [True, False])
+def test_killed_at_every_step_loses_nothing_that_was_pencilled(
+    tmp_path: Path, links: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if not links:
+        monkeypatch.setattr(os, "link", raising(OSError(errno.EPERM, "no")))
+    functions = (*CHANGING, "link", "rename") if links else (*CHANGING, "rename")
+    for step in range(1, steps(functions, tmp_path / "count", pencilled_there) + 1):
+        folder = tmp_path / str(step)
+        pencilled_there(folder)
+        assert killed(functions, step, folder) == 9
+        assert write_outputs(folder, NEW).problem is None
+        assert_everything_is_kept(folder)
+
+
+def test_a_build_of_another_night_is_said(tmp_path: Path) -> None:
+    write_outputs(tmp_path, OLD)
+    assert write_outputs(tmp_path, whole({}, "Dance", "Parlour")).notices == (
+        f"‘{tmp_path}’ held ‘Dance’ on ‘Granary’ until now",
+    )
+
+
+def test_a_folder_without_a_build(tmp_path: Path) -> None:
+    holds_none = [f"‘{tmp_path}’ holds no build; name the folder that you built into"]
+    assert check_folder(tmp_path) == holds_none
+    (tmp_path / "night.json").write_bytes(b"{}")
+    assert check_folder(tmp_path) == holds_none
+    assert check_folder(tmp_path / "not" / "there")[0].endswith(
+        "name the folder that you built into"
+    )
+    assert check_folder(tmp_path / "a\0b") != []
+    write_outputs(tmp_path / "x", OLD)
+    (tmp_path / "x" / TRACE).write_bytes(b"")
+    assert check_folder(tmp_path / "x") == [
+        f"the last build into ‘{tmp_path / 'x'}’ was broken off, nobody knows where; build again"
+    ]
+
+
+# -- schemas --------------------------------------------------------------------------------------
+
+SCHEMAS = sorted(f"{kind}.schema.json" for kind in KINDS)
+
+
+def test_writes_all_four_schemas_and_writes_them_again(tmp_path: Path) -> None:
+    folder = tmp_path / "not" / "there"
+    assert write_schemas(str(folder)) == Written(wrote=tuple(SCHEMAS))
+    old = {**json.loads((folder / "rig.schema.json").read_bytes()), "description": "of yesterday"}
+    (folder / "rig.schema.json").write_text(json.dumps(old), encoding="utf-8")
+    assert write_schemas(str(folder)).wrote == ("rig.schema.json",)
+    assert sorted(path.name for path in folder.iterdir()) == SCHEMAS
+    for kind in KINDS:
+        text = (folder / f"{kind}.schema.json").read_bytes().decode()
+        assert text == schema_text(kind)
+        assert text.endswith("}\n")
+        assert text.startswith('{\n  "$schema"')
+
+
+@pytest.mark.parametrize("content", [b"mine", b"", b"[]", b'{"title": "Mine"}'])
+def test_what_is_no_schema_of_ours_is_kept(tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "songs.schema.json").write_bytes(content)
+    assert write_schemas(str(tmp_path)).kept == ("songs.schema.json.yours",)
+    assert (tmp_path / "songs.schema.json.yours").read_bytes() == content
+    assert (tmp_path / "songs.schema.json").read_text(encoding="utf-8") == schema_text("songs")
+
+
+@pytest.mark.usefixtures("nothing_synced")
+def test_a_failure_at_any_step_leaves_whole_schemas(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    texts = {kind: schema_text(kind) for kind in KINDS}
+    monkeypatch.setattr("setwright.compiler.outputs.schemas.schema_text", texts.__getitem__)
+    old = json.dumps({"title": "Setwright: songs"})
+    (tmp_path / "count").mkdir()
+    counting = Fault(CHANGING, 0, disk_full)
+    with counting.installed():
+        write_schemas(str(tmp_path / "count"))
+    for step in range(1, len(counting.calls) + 1):
+        folder = tmp_path / str(step)
+        folder.mkdir()
+        (folder / "songs.schema.json").write_text(old, encoding="utf-8")
+        fault = Fault(CHANGING, step, disk_full)
+        with fault.installed():
+            written = write_schemas(str(folder))
+        assert (folder / "songs.schema.json").read_text(encoding="utf-8") in (old, texts["songs"])
+        if fault.calls[step - 1] != "unlink":
+            assert_nothing_aside(folder)
+        if written.problem is not None:
+            assert "no space left on device" in str(written.problem)
+            assert write_schemas(str(folder)).problem is None
+        assert sorted(path.name for path in folder.iterdir()) in (SCHEMAS, [LOCK, *SCHEMAS])
 
 
 # -- real disks -----------------------------------------------------------------------------------
@@ -959,7 +1171,7 @@ def test_an_interrupt_from_the_keyboard(tmp_path: Path) -> None:
     )
     assert (ended.returncode, ended.stderr) == (0, "")
     assert ended.stdout == (
-        f"interrupted while writing into ‘{out}’; nothing was changed; build again\n"
+        f"interrupted while writing into ‘{out}’; nothing was changed; try again\n"
     )
     assert tree(out) == expected(OLD)
 

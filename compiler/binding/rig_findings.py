@@ -68,4 +68,4 @@ class RigFindings:
 
     def is_faulty(self, unit: str) -> bool:
         """Tell whether something of ``unit`` was left out because of a slip."""
-        return any(path[:3] == ("rig", "units", unit) for path in self.book.broken)
+        return self.book.has_broken(("rig", "units", unit))

@@ -18,6 +18,7 @@ from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import Amount, plain_number
 from setwright.scenes.resolve import ResolvedScene
 from setwright.scenes.unit import Unit
+from setwright.scenes.wording import with_article
 
 
 class Verdict(StrEnum):
@@ -258,7 +259,7 @@ class UnitState:
             setting = value_on(control, amount) if control.curve else None
             whose = "the song" if self.scene.echo_of_song else "the scene"
             if isinstance(self.scene.echo, NoteValue):
-                why = f"a {self.scene.echo} at the song's tempo"
+                why = f"{with_article(str(self.scene.echo))} at the song's tempo"
             else:
                 why = f"{whose} asks for it"
             if setting is None:

@@ -9,6 +9,7 @@ from setwright.scenes.quantities import quoted
 from setwright.scenes.records import place_for
 from setwright.scenes.rig import parse_kept_switch
 from setwright.scenes.switcher import Switcher
+from setwright.scenes.wording import number_of
 
 
 def check_use(found: RigFindings) -> None:
@@ -28,7 +29,7 @@ def _banks_and_kept_switches(found: RigFindings) -> None:
     if use.banks is not None and use.banks[1] > count:
         found.error(
             "bank-out-of-range",
-            f"the switcher has {count} banks",
+            f"the switcher has {number_of(count, 'bank')}",
             ("rig", "switcher", "banks"),
             f"write 1 to {count}, or less",
             Related("its banks", found.book.place(("switcher", "banks"))),
@@ -60,11 +61,10 @@ def _outputs(found: RigFindings, kind: str, count: int) -> None:
             continue
         path: KeyPath = ("rig", "units", name, kind)
         path = path if kind == "loop" else (*path, "number")
-        whole = f"{count} {kind}{'' if count == 1 else 's'}"
         if number > count:
             found.error(
                 f"{kind}-out-of-range",
-                f"the switcher has {whole}, so there is no {kind} {number}",
+                f"the switcher has {number_of(count, kind)}, so there is no {kind} {number}",
                 path,
                 f"write 1 to {count}",
                 Related("the switcher", found.book.place(("switcher", f"{kind}s"))),

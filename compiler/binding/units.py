@@ -93,7 +93,7 @@ def check_unit(found: RigFindings, name: str, unit: Unit) -> None:
 
 def _switch(found: RigFindings, base: KeyPath, *ways: bool) -> None:
     path = (*base, "switched by")
-    if sum(ways) != 1 and not any(p[: len(path)] == path for p in found.book.broken):
+    if sum(ways) != 1 and not found.book.has_broken(path):
         found.error(
             "switch-unclear",
             "it is not said, or said twice, how this control switches",

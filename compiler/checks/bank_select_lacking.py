@@ -9,6 +9,7 @@ from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
+from setwright.scenes.wording import number_of
 
 EXPLAINED = Explained(
     code="bank-select-lacking",
@@ -42,8 +43,8 @@ def run(compiled: Compiled) -> Iterator[Fault]:
             )
             yield Fault(
                 ("rig", "units", name, "display"),
-                f"the display of {quoted(name)} shows {unit.display.count} programs, and only "
-                f"{reached(unit)} of them can be reached",
+                f"the display of {quoted(name)} shows {number_of(unit.display.count, 'program')}, "
+                f"and only {reached(unit)} of them can be reached",
                 also=declared,
             )
 

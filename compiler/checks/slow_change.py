@@ -10,6 +10,7 @@ from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import plain_number
+from setwright.scenes.wording import number_of
 
 EXPLAINED = Explained(
     code="slow-change",
@@ -42,11 +43,12 @@ def run(compiled: Compiled) -> Iterator[Fault]:
     if slow:
         worst = max(slow, key=lambda path: slow[path][0])
         takes, name = slow[worst]
-        more = f", and {len(slow) - 1} more scenes are too slow" if len(slow) > 1 else ""
+        others = len(slow) - 1
+        more = f", and {number_of(others, 'more scene')} {'is' if others == 1 else 'are'} too slow"
         yield Fault(
             ("rig", "changes within"),
             f"{name} is there {plain_number(round(takes, 1))} ms after the press, which "
-            f"is more than {plain_number(allowed)} ms{more}",
+            f"is more than {plain_number(allowed)} ms{more if others else ''}",
             also=(Also("the slowest", worst, at_key=True),),
         )
 

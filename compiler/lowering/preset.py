@@ -14,6 +14,7 @@ from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.lower import Lowered
 from setwright.compiler.lowering.orders import Order
 from setwright.scenes.switcher import Storage
+from setwright.scenes.wording import number_of
 
 
 class Content(NamedTuple):
@@ -110,7 +111,7 @@ def _shortages(content: Content, storage: Storage) -> Iterator[Shortage]:
 
 
 def _sentence(needed: int, what: str, held: int) -> str:
-    return f"it needs {needed} {what}{'s' if needed != 1 else ''}, and a preset holds {held}"
+    return f"it needs {number_of(needed, what)}, and a preset holds {held}"
 
 
 def _channels(orders: tuple[Order, ...], channels: list[int], kind: str) -> Iterator[Shortage]:

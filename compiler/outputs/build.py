@@ -7,9 +7,12 @@ from typing import NamedTuple
 
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
+from setwright.compiler.outputs.disk import named
+from setwright.compiler.outputs.manifest import broken_off
 from setwright.compiler.outputs.night_json import NIGHT_JSON, night_json
 from setwright.compiler.outputs.write import write_outputs
-from setwright.scenes.finding import Severity
+from setwright.scenes.finding import Severity, how_many
+from setwright.scenes.wording import number_of
 
 
 class Built(NamedTuple):
@@ -17,15 +20,18 @@ class Built(NamedTuple):
 
     ``wrote`` are the files that are new now, ``unchanged`` those that were already as they
     should be, ``pending`` those that are still as before because of the ``problem``,
-    ``removed`` those of an earlier build that are gone. ``problem`` is one line that says what
-    is wrong and what to do, or None.
+    ``removed`` those of an earlier build that are gone, ``kept`` the names under which files that
+    a user had changed are kept. ``interrupted`` tells whether the user wished it to end.
+    ``problem`` is one line that says what is wrong and what to do, or None.
     """
 
     wrote: tuple[str, ...] = ()
     unchanged: tuple[str, ...] = ()
     pending: tuple[str, ...] = ()
     removed: tuple[str, ...] = ()
+    kept: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
+    interrupted: bool = False
     problem: str | None = None
 
 
@@ -35,14 +41,26 @@ def build(compiled: Compiled, out: Path, *, utf8: bool = False) -> Built:
     ``utf8`` has the texts of MIDI files in UTF-8 instead of ASCII. Warnings do not stop a
     build, errors do. The same book gives the same bytes, wherever and whenever it is built.
     """
-    errors = sum(finding.severity is Severity.ERROR for finding in compiled.findings)
+    errors = how_many(compiled.findings, Severity.ERROR)
     if errors or compiled.book is None:
-        count = f"{errors} error{'s' if errors != 1 else ''}"
+        count = number_of(errors, "error")
         return Built(problem=f"nothing is built from a book with {count}; check it and mend them")
     files = output_files(compiled, utf8=utf8)
     written = write_outputs(out, files, compiled.book.files)
     problem = None if written.problem is None else str(written.problem)
     return Built(*written[:-1], problem)
+
+
+def left_unfinished(out: Path) -> tuple[str, ...]:
+    """Return what there is to say of a folder when nothing can be built into it now.
+
+    That is a sentence if the last build there was broken off, else nothing.
+    """
+    try:
+        unfinished = broken_off(out, named(out))
+    except (OSError, ValueError):
+        return ()
+    return (f"{unfinished}; build again when the errors are mended",) if unfinished else ()
 
 
 def output_files(compiled: Compiled, *, utf8: bool = False) -> dict[str, bytes]:

@@ -22,6 +22,8 @@ NIGHT_JSON = "night.json"
 KIND = "night-data"
 """What its schema is called beside those of the files that a book is made of."""
 
+_ZEROS = "0" * 64
+
 Digest = Annotated[str, StringConstraints(pattern="^[0-9a-f]{64}$")]
 
 
@@ -32,6 +34,10 @@ class NightFile(NightData):
     files: dict[str, Digest] = Field(
         description="Every other file of the build: its path below the folder of this file, "
         "with forward slashes, and its SHA-256 in lower-case hexadecimal."
+    )
+    itself: Digest = Field(
+        description="The SHA-256 of this file as it would be with 64 zeros here, in lower-case "
+        "hexadecimal: so anybody can tell whether it was changed."
     )
 
 
@@ -46,8 +52,22 @@ def night_json(data: NightData, files: Mapping[str, bytes]) -> bytes:
         "setwright": version("setwright"),
         **night,
         "files": {name: hashlib.sha256(files[name]).hexdigest() for name in sorted(files)},
+        "itself": _ZEROS,
     }
-    return (json.dumps(whole, ensure_ascii=True, indent=1) + "\n").encode("ascii")
+    content = (json.dumps(whole, ensure_ascii=True, indent=1) + "\n").encode("ascii")
+    return _with_itself(content, hashlib.sha256(content).hexdigest())
+
+
+def is_as_written(content: bytes, itself: object) -> bool:
+    """Tell whether a ``night.json`` that says ``itself`` of itself was not changed since."""
+    blank = _with_itself(content, _ZEROS, str(itself))
+    return hashlib.sha256(blank).hexdigest() == itself
+
+
+def _with_itself(content: bytes, new: str, old: str = _ZEROS) -> bytes:
+    """Return ``content`` with another digest of itself; it is the last thing in it."""
+    before, _, after = content.rpartition(old.encode())
+    return before + new.encode() + after
 
 
 class _WithoutTitles(GenerateJsonSchema):

@@ -18,6 +18,7 @@ from setwright.compiler.lowering.preset import Content, Slot
 from setwright.scenes.finding import Finding, Severity
 from setwright.scenes.quantities import quoted
 from setwright.scenes.rig import parse_kept_switch
+from setwright.scenes.wording import number_of
 
 SceneKey = tuple[str, str]
 """The owner of a scene, which playings that sound the same share, and the scene's name."""
@@ -148,11 +149,11 @@ def _free_switches(target: Target) -> list[int]:
 def _too_many_scenes(target: Target, song: BoundSong, needed: int, held: int) -> Finding:
     book = target.book
     path = ("rig", "general") if song.general else (*song.song.path, "scenes")
-    name = "the general scenes" if song.general else quoted(song.song.title)
+    need = "the general scenes need" if song.general else f"{quoted(song.song.title)} needs"
     return Finding(
         "bank-too-small",
         Severity.ERROR,
-        f"{name} needs {needed} switches in one bank, and a bank has {held} free",
+        f"{need} {number_of(needed, 'switch', 'switches')} in one bank, and a bank has {held} free",
         book.place_of_key(path),
         "take a scene out, or let two scenes sound the same",
     )
@@ -163,7 +164,7 @@ def _too_many_banks(target: Target, needed: int, held: int) -> Finding:
     return Finding(
         "banks-too-few",
         Severity.ERROR,
-        f"tonight's scenes need {needed} banks, and this rig has {held}",
+        f"tonight's scenes need {number_of(needed, 'bank')}, and this rig has {held}",
         book.place(("rig", "switcher", "banks")),
         "give this rig more banks, play fewer songs, or let songs share sounds",
     )

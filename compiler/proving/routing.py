@@ -25,6 +25,7 @@ from setwright.scenes.places import KeyPath
 from setwright.scenes.rig import Rig
 from setwright.scenes.switcher import Switcher
 from setwright.scenes.unit import Unit
+from setwright.scenes.wording import with_article
 
 
 class Reaction(StrEnum):
@@ -191,7 +192,7 @@ def reaction(unit: Unit, message: Message) -> tuple[Reaction, str]:
         return _program(unit, message.data[0])
     if message.kind == "control":
         return _control(unit, message.data[0])
-    return Reaction.IGNORES, f"is told nothing by a {message.kind}"
+    return Reaction.IGNORES, f"is told nothing by {with_article(message.kind)}"
 
 
 def _program(unit: Unit, number: int) -> tuple[Reaction, str]:

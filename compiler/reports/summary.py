@@ -11,6 +11,7 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.finding import Severity, worst
 from setwright.scenes.quantities import plain_number
+from setwright.scenes.wording import number_of
 
 
 class Proof(NamedTuple):
@@ -38,8 +39,8 @@ class Proof(NamedTuple):
         count = self.scenes - self.not_known
         which = f"{count:,} of {self.scenes:,}" if self.not_known else f"all {count:,}"
         line = (
-            f"proven: {which} scenes after any other ({_counted(self.pairs, 'pair')}), with "
-            f"{_counted(self.messages, 'message')} to {_counted(self.units, 'unit')}"
+            f"proven: {which} scenes after any other ({number_of(self.pairs, 'pair')}), with "
+            f"{number_of(self.messages, 'message')} to {number_of(self.units, 'unit')}"
         )
         if self.feet and count:
             line += f"; {self.feet:,} of them if feet and start are as printed"
@@ -49,10 +50,6 @@ class Proof(NamedTuple):
             scene, takes = self.slowest
             line += f"; slowest: {scene.called}, {plain_number(round(takes, 1))} ms"
         return line
-
-
-def _counted(number: int, what: str) -> str:
-    return f"{number:,} {what}{'' if number == 1 else 's'}"
 
 
 def proof(compiled: Compiled) -> Proof | None:

@@ -1,17 +1,20 @@
 """The process that holds the MIDI driver: one request on its standard input, then it ends.
 
-Request and replies are JSON. ``{"ask": "ports"}`` is answered with ``{"ports": [[name, system],
-…], "last": true}``. ``{"ask": "send", "port": NAME or null, "bundles": [[ms, [hex, …]], …],
-"linger": seconds}`` sends each bundle in its millisecond; replies name the port, count the
-messages sent, and come at least once a second. ``{"problem": [code, sentence, way out]}`` ends
-either. What the drivers' libraries print goes nowhere.
+Request and replies are JSON, each a line. ``{"ask": "ports"}`` is answered with ``{"ports":
+[[name, system], …], "last": true}``. ``{"ask": "send", "port": NAME or null, "bundles": [[ms,
+[hex, …]], …], "linger": seconds}`` sends each bundle in its millisecond; replies name the port,
+count the messages sent, and come at least once a second; the end of its input tells it to stop
+before the next bundle. ``{"problem": [code, sentence, way out]}`` ends either. What the drivers'
+libraries print goes nowhere.
 """
 
 from __future__ import annotations
 
 import json
 import os
+import signal
 import sys
+import threading
 import time
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -27,8 +30,11 @@ BEAT = 1.0
 """Seconds after which a waiting engine says that it is alive."""
 
 
-def answer(request: dict[str, Any], say: Say) -> None:
-    """Carry out one request; the last thing said is ``last`` or ``problem``."""
+def answer(request: dict[str, Any], say: Say, stop: threading.Event | None = None) -> None:
+    """Carry out one request; the last thing said is ``last`` or ``problem``.
+
+    Once ``stop`` is set no further bundle leaves.
+    """
     driver = find_driver()
     if isinstance(driver, Problem):
         say({"problem": driver})
@@ -49,7 +55,7 @@ def answer(request: dict[str, Any], say: Say) -> None:
     if isinstance(port, Problem):
         say({"problem": port})
         return
-    _deliver(driver, port, bundles, float(request["linger"]), say)
+    _deliver(driver, port, bundles, float(request["linger"]), say, stop or threading.Event())
 
 
 def is_allowed(message: bytes) -> bool:
@@ -73,7 +79,12 @@ def _refused(message: bytes) -> Problem:
 
 
 def _deliver(
-    driver: Driver, port: Port, bundles: Sequence[Bundle], linger: float, say: Say
+    driver: Driver,
+    port: Port,
+    bundles: Sequence[Bundle],
+    linger: float,
+    say: Say,
+    stop: threading.Event,
 ) -> None:
     try:
         output = driver.open(port)
@@ -89,7 +100,7 @@ def _deliver(
         say({"sent": count})
 
     try:
-        pace(bundles, output, counted)
+        pace(bundles, output, counted, sleep=stop.wait, stopped=stop.is_set)
         # The driver hands messages on later, in a thread of its own.
         _wait(linger, counted, lambda: sent)
     except DriverError:
@@ -108,9 +119,12 @@ def pace(
     output: Output,
     counted: Callable[[int], None],
     now: Callable[[], float] = time.monotonic,
-    sleep: Callable[[float], None] = time.sleep,
+    sleep: Callable[[float], object] = time.sleep,
+    stopped: Callable[[], bool] = lambda: False,
 ) -> None:
     """Send each bundle at its time, in one piece; ``counted`` is told how many messages are out.
+
+    Ends before the next bundle once it is ``stopped``.
 
     Times are absolute, so that delays do not add up; but where the computer was late, all that
     follows is as late, for a unit that is busy is busy from when it really heard.
@@ -119,10 +133,12 @@ def pace(
     origin = now()
     for ms, messages in bundles:
         due = origin + ms / 1000
-        while (left := due - now()) > 0:
+        while (left := due - now()) > 0 and not stopped():
             if left > BEAT:
                 counted(count)
             sleep(min(left, BEAT))
+        if stopped():
+            return
         for message in messages:
             output.send(message)
         origin += max(0.0, now() - due)
@@ -150,10 +166,22 @@ def _own_voice() -> Say:
     return say
 
 
+def _await_end(stop: threading.Event) -> None:
+    """Set ``stop`` when the parent closes our input, or has died."""
+    while sys.stdin.buffer.read(1):
+        pass
+    stop.set()
+
+
 def main() -> None:
     """Answer the request on standard input."""
+    # The parent is interrupted too, and asks us to stop where that can be done.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     say = _own_voice()
-    answer(json.load(sys.stdin.buffer), say)
+    request = json.loads(sys.stdin.buffer.readline())
+    stop = threading.Event()
+    threading.Thread(target=_await_end, args=(stop,), daemon=True).start()
+    answer(request, say, stop)
     # No destructor of the driver's runs now: with a dead server those hang or crash.
     os._exit(0)
 

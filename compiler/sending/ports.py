@@ -179,7 +179,8 @@ def converse(
 
     ``heard`` is told every reply. Never waits longer than ``patience`` seconds for the next
     word, and never leaves the engine running behind it. A reply with ``problem`` is returned as
-    a `Problem`.
+    a `Problem`. The first KeyboardInterrupt while something is sent asks the engine to stop; the
+    reply then has ``interrupted``, which is ``sure`` if the engine itself said what has left.
     """
     process = subprocess.Popen(
         engine, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL
@@ -191,32 +192,53 @@ def converse(
     listener.start()
     name: str | None = None
     sent = 0
-    try:
-        with suppress(OSError):  # it ended before it read: its silence tells
-            process.stdin.write(json.dumps(request).encode())
-            process.stdin.close()
+    stopping = False
+
+    def left(how: str) -> dict[str, Any]:
+        return {"sent": sent, "port": name, "interrupted": how}
+
+    def listen() -> dict[str, Any] | Problem:
+        nonlocal name, sent
         while True:
             try:
                 line = words.get(timeout=patience)
             except queue.Empty:
-                return _silent(name, sent)
+                return left("unsure") if stopping else _silent(name, sent)
             if not line:
-                return _ended(process, patience, name, sent)
+                return left("unsure") if stopping else _ended(process, patience, name, sent)
             reply: dict[str, Any] = json.loads(line)
-            heard(reply)
             name, sent = reply.get("port", name), reply.get("sent", sent)
+            heard(reply)
             if "problem" in reply:
                 return Problem(*reply["problem"])
             if "last" in reply:
                 # Closing the port is all that is left to do, and all that may still hang.
                 with suppress(subprocess.TimeoutExpired):
                     process.wait(patience)
-                return reply
+                return reply | left("sure") if stopping else reply
+
+    try:
+        with suppress(OSError):  # it ended before it read: its silence tells
+            process.stdin.write(json.dumps(request).encode() + b"\n")
+            process.stdin.flush()
+        while True:
+            try:
+                return listen()
+            except KeyboardInterrupt:
+                if request["ask"] != "send":
+                    raise
+                if stopping:
+                    return left("unsure")
+                stopping = True
+                with suppress(OSError):
+                    process.stdin.close()
     finally:
         process.kill()
         process.wait()
         listener.join(patience)
         process.stdout.close()
+        with suppress(OSError):
+            process.stdin.close()
 
 
 def _listen(stream: IO[bytes], words: queue.SimpleQueue[bytes]) -> None:

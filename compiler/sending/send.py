@@ -52,6 +52,27 @@ class Sent(NamedTuple):
         return visible(f"sent {self.messages} message{s}, {self.size} bytes, to ‘{self.port}’")
 
 
+class Interrupted(NamedTuple):
+    """The user wished it to end: messages that have left, of how many, and the port's name.
+
+    ``sure`` is False where the engine could not be asked any more; then it may be some more.
+    """
+
+    messages: int
+    of: int
+    port: str
+    sure: bool
+
+    def __str__(self) -> str:
+        if not self.port or (not self.messages and self.sure):
+            return "interrupted; no message has left"
+        count = f"{'' if self.sure else 'at least '}{self.messages} of {self.of} messages"
+        said = f"interrupted; {count} had left for ‘{self.port}’"
+        if self.messages < self.of:
+            said += ": the rig is between two scenes, so send one again"
+        return visible(said)
+
+
 def plan(compiled: Compiled, found: Found, *, direct: bool) -> Plan | Problem:
     """Return what ``found`` takes by the route that was asked for."""
     scene = found.scene
@@ -127,8 +148,10 @@ def send(
     *,
     patience: float = PATIENCE,
     engine: Sequence[str] = ENGINE,
-) -> Sent | Problem:
+) -> Sent | Interrupted | Problem:
     """Send ``planned`` to the port that ``port`` names, and return when all of it has left.
+
+    An interrupt from the keyboard stops it between two messages that may be parted.
 
     None means the only port that there is. Messages are sent no faster than a MIDI line
     carries them (3,125 bytes a second; MIDI 1.0 Detailed Specification 4.2.1, hardware), so that
@@ -142,4 +165,8 @@ def send(
     )
     if isinstance(ended, Problem):
         return ended
+    if "interrupted" in ended:
+        return Interrupted(
+            ended["sent"], len(route.orders), ended["port"] or "", ended["interrupted"] == "sure"
+        )
     return Sent(ended["sent"], route.size, ended["port"])

@@ -10,6 +10,7 @@ from setwright.compiler.checks.common.unknowns import Unknown
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.tonight import program_of
+from setwright.scenes.wording import number_of
 
 
 def setters(compiled: Compiled, one: Unknown) -> list[tuple[Wanted, LoweredScene]]:
@@ -33,8 +34,9 @@ def cheapest_way_out(compiled: Compiled, one: Unknown) -> str:
     full = [scene for scene in one.scenes if len(scene.content.controls) >= room]
     if full:
         return (
-            f"{full[0].bound.name} has no slot left for it ({room} controls in a preset): use a "
-            f"program that has the {one.quantity} built in, or set one control fewer there"
+            f"{full[0].bound.name} has no slot left for it ({number_of(room, 'control')} in a "
+            f"preset): use a program that has the {one.quantity} built in, or set one control "
+            "fewer there"
         )
     if one.quantity == "time":
         return (
