@@ -27,7 +27,7 @@ def nothing_to_play(book: Book) -> list[Finding]:
     """
     units = list(_no_units(book))
     if units:
-        book.broken |= {("rig", "units"), ("rig", "effects")}
+        book.leave_out(("rig", "units"), ("rig", "effects"))
     return [*units, *_in_the_night(book)]
 
 
