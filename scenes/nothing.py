@@ -88,7 +88,7 @@ def _no_play(book: Book) -> Finding:
         place,
         "write the titles of the songs under play:"
         if empty is not None
-        else "write the sets: under sets:, a set with play: and the titles of its songs",
+        else "write under sets: a set with play: and the titles of its songs",
     )
 
 
