@@ -70,6 +70,11 @@ class Book:
         """Tell whether ``path`` or something above it was left out because of a finding."""
         return any(path[:length] in self.broken for length in range(1, len(path) + 1))
 
+    def leave_out(self, *paths: KeyPath) -> None:
+        """Note that ``paths`` are not to be spoken of again: what is wrong there was found."""
+        self.broken |= set(paths)
+        self._below = None
+
     def broken_below(self, path: KeyPath) -> Iterable[str | int]:
         """Return the steps from ``path`` that lead to something left out, each once."""
         if self._below is None:

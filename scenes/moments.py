@@ -93,8 +93,7 @@ def _steps(song: Song) -> Iterator[tuple[str, Step, KeyPath]]:
 
 def _bars(book: Book, song: Song) -> Iterator[Finding]:
     """Find bars of parts that the form lacks, and parts that differ in capitals alone."""
-    base: KeyPath = (*song.path, "form")
-    if book.has_broken(base):
+    if book.has_broken((*song.path, "form")):
         return
     seen: dict[str, str] = {}
     parts = song.form.parts if song.form is not None else ""

@@ -27,7 +27,7 @@ def nothing_to_play(book: Book) -> list[Finding]:
     """
     units = list(_no_units(book))
     if units:
-        book.broken |= {("rig", "units"), ("rig", "effects")}
+        book.leave_out(("rig", "units"), ("rig", "effects"))
     return [*units, *_in_the_night(book)]
 
 
@@ -88,7 +88,7 @@ def _no_play(book: Book) -> Finding:
         place,
         "write the titles of the songs under play:"
         if empty is not None
-        else "write the sets: under sets:, a set with play: and the titles of its songs",
+        else "write under sets: a set with play: and the titles of its songs",
     )
 
 

@@ -14,8 +14,8 @@ from setwright.compiler.binding.foot import FootMove
 from setwright.compiler.binding.settings import value_on
 from setwright.compiler.binding.states import Verdict, describe
 from setwright.compiler.binding.target import Program, Setting
+from setwright.scenes.control import Control
 from setwright.scenes.quantities import Amount
-from setwright.scenes.rig import Control
 from tests.mini import bound, compile_mini, quantity, write_night
 from tests.nights import whole
 

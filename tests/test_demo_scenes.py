@@ -17,7 +17,7 @@ from ruamel.yaml import YAML
 
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.receiver import Receiver
-from setwright.scenes.rig import Unit
+from setwright.scenes.unit import Unit
 from tests.conftest import DEMO
 from tests.nights import whole
 from tests.rigs import messages

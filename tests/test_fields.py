@@ -22,7 +22,6 @@ from setwright.compiler.reports.find import Found
 from setwright.compiler.reports.summary import proof
 from setwright.compiler.reports.trace import trace
 from setwright.compiler.sending.send import plan
-from setwright.scenes import night, rig, songs, switcher
 from setwright.scenes.fields import field as record_field
 from setwright.scenes.finding import Severity, worst
 from setwright.scenes.records import Record
@@ -83,8 +82,7 @@ class Watched(NamedTuple):
 
 def kinds() -> list[type[Record]]:
     """Return all records that a file can hold."""
-    rooms = {room.__name__ for room in (songs, switcher, rig, night)}
-    return [kind for kind in _below(Record) if kind.__module__ in rooms]
+    return [kind for kind in _below(Record) if kind.__module__.startswith("setwright.scenes.")]
 
 
 def _below(kind: type[Record]) -> Iterator[type[Record]]:

@@ -13,8 +13,9 @@ import pytest
 from setwright.compiler.binding.target import COMPUTER, SWITCHER
 from setwright.compiler.midi import Message, control, program
 from setwright.compiler.proving.routing import Lines, Reaction, reaction
-from setwright.scenes.rig import Rig, Unit
+from setwright.scenes.rig import Rig
 from setwright.scenes.switcher import Switcher
+from setwright.scenes.unit import Unit
 
 BOX = {"channel": "3"}
 CLOSED = {"channel": "3", "thru": "no"}

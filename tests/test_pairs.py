@@ -23,7 +23,7 @@ from setwright.compiler.proving.prove import stands
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.receiver import Receiver
 from setwright.scenes.finding import Severity
-from setwright.scenes.rig import Unit
+from setwright.scenes.unit import Unit
 from tests.books import write_book
 from tests.conftest import DEMO
 from tests.mini import compile_mini

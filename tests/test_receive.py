@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from setwright.compiler.midi import Message, bank, decode, encode, program, running
 from setwright.compiler.midi import control as control_change
 from setwright.compiler.proving.receiver import UNKNOWN, Receiver
-from setwright.scenes.rig import Unit
+from setwright.scenes.unit import Unit
 from tests.conftest import ROOT
 
 Known = dict[str, Any]
@@ -338,7 +338,11 @@ def test_what_is_not_declared_may_do_anything(said: Known, stream: str, disturbe
 
 def test_a_receiver_knows_nothing_of_what_makes_the_bytes() -> None:
     """It imports nothing of lower, bind or wire, nor of anything that imports them."""
-    above = {"setwright.scenes.rig", "setwright.scenes.quantities"}
+    above = {
+        "setwright.scenes.control",
+        "setwright.scenes.quantities",
+        "setwright.scenes.unit",
+    }
     tree = ast.parse((ROOT / "compiler" / "proving" / "receiver.py").read_text(encoding="utf-8"))
     ours = {
         node.module

@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 from pydantic_core import ValidationError
 
-from setwright.scenes.rig import Control, Rig
+from setwright.scenes.control import Control
+from setwright.scenes.rig import Rig
 from setwright.scenes.switcher import Storage, Switcher
 
 SWITCHER = {"switcher": "floor", "banks": "20", "switches": "5"}

@@ -28,7 +28,7 @@ from setwright.compiler.pipeline import compile_song
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.receiver import Receiver
 from setwright.scenes.finding import Severity, worst
-from setwright.scenes.rig import Unit
+from setwright.scenes.unit import Unit
 from tests.nights import whole
 from tests.rigs import Book, Box, books, messages
 

@@ -7,11 +7,13 @@ from setwright.compiler.binding.settings import setting_of
 from setwright.compiler.binding.states_asked import StatesAsked
 from setwright.compiler.binding.target import NOTHING, Demand, Program, Setting
 from setwright.compiler.binding.units import controls_of
+from setwright.scenes.control import Control
 from setwright.scenes.finding import Finding, Related, Severity
 from setwright.scenes.names import suggestion
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
-from setwright.scenes.rig import Control, Part, Unit
+from setwright.scenes.rig import Part
+from setwright.scenes.unit import Unit
 
 
 def demands_of(

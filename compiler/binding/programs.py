@@ -7,7 +7,7 @@ from setwright.compiler.binding.target import Program, reached
 from setwright.scenes.displays import counted
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import Slip, quoted
-from setwright.scenes.rig import Unit
+from setwright.scenes.unit import Unit
 
 
 def programs_of(found: RigFindings, name: str, unit: Unit) -> dict[str, Program]:

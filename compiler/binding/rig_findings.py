@@ -9,10 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from setwright.scenes.book import Book
+from setwright.scenes.control import Control
 from setwright.scenes.finding import Finding, Related, Severity
 from setwright.scenes.names import Names
 from setwright.scenes.places import KeyPath
-from setwright.scenes.rig import Control, Rig
+from setwright.scenes.rig import Rig
 
 
 @dataclass(slots=True)

@@ -7,10 +7,10 @@ from itertools import pairwise
 
 from setwright.compiler.binding.rig_findings import RigFindings
 from setwright.compiler.binding.target import Setting
+from setwright.scenes.control import Control
 from setwright.scenes.names import suggestion
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import Amount, Slip, parse_amount, quoted
-from setwright.scenes.rig import Control
 
 
 def check_curve(found: RigFindings, path: KeyPath, control: Control) -> None:

@@ -12,11 +12,12 @@ from typing import NamedTuple
 
 from setwright.compiler.binding.settings import value_on
 from setwright.compiler.binding.target import TAKEN, Demand, Program, Setting, Target
+from setwright.scenes.control import Control
 from setwright.scenes.musical_time import NoteValue
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import Amount, plain_number
 from setwright.scenes.resolve import ResolvedScene
-from setwright.scenes.rig import Control, Unit
+from setwright.scenes.unit import Unit
 from setwright.scenes.wording import with_article
 
 

@@ -11,7 +11,7 @@ from setwright.scenes.names import Names
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
 from setwright.scenes.records import place_for
-from setwright.scenes.rig import Unit
+from setwright.scenes.unit import Unit
 
 
 @dataclass(slots=True)

@@ -14,7 +14,7 @@ from setwright.scenes import instead
 from setwright.scenes.book import Book
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import Amount
-from setwright.scenes.rig import Unit
+from setwright.scenes.unit import Unit
 
 NOTHING = instead.NOTHING
 """What ``instead of:`` says where a scene can do without the effect."""

@@ -7,11 +7,12 @@ from collections.abc import Iterator
 from setwright.compiler.binding.rig_findings import RigFindings
 from setwright.compiler.binding.settings import check_curve
 from setwright.compiler.binding.target import COMPUTER, SWITCHER, TAKEN
+from setwright.scenes.control import Control, SwitchedBy
 from setwright.scenes.finding import Related
 from setwright.scenes.names import suggestion
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
-from setwright.scenes.rig import Control, SwitchedBy, Unit
+from setwright.scenes.unit import Unit
 
 
 def check_unit(found: RigFindings, name: str, unit: Unit) -> None:

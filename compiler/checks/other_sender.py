@@ -13,7 +13,8 @@ from setwright.compiler.proving.traffic import Sent
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
-from setwright.scenes.rig import Rig, Sending
+from setwright.scenes.rig import Rig
+from setwright.scenes.unit import Sending
 
 EXPLAINED = Explained(
     code="other-sender",

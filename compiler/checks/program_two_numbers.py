@@ -8,7 +8,7 @@ from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import Slip, quoted
-from setwright.scenes.rig import Unit
+from setwright.scenes.unit import Unit
 
 EXPLAINED = Explained(
     code="program-two-numbers",

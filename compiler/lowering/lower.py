@@ -18,7 +18,7 @@ from setwright.compiler.binding.states import Verdict, Wanted, describe
 from setwright.compiler.binding.target import Program, Setting, Target
 from setwright.compiler.lowering.orders import Order
 from setwright.compiler.lowering.wire import Transmission, transmit
-from setwright.scenes.rig import Unit
+from setwright.scenes.unit import Unit
 
 
 class Lowered(NamedTuple):

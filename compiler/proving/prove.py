@@ -19,7 +19,7 @@ from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
 from setwright.compiler.proving.receiver import UNKNOWN, Receiver
 from setwright.compiler.proving.routing import Lines, reaction
-from setwright.scenes.rig import Unit
+from setwright.scenes.unit import Unit
 
 Arrivals = tuple[tuple[bytes, Fraction], ...]
 """Messages with the time, in ms, at which each begins."""

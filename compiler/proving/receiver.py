@@ -10,7 +10,7 @@ next status byte and is cancelled by system common and exclusive ones, while rea
 stand anywhere (running status); bank select waits for its program, and a program alone stays in
 the bank (bank select); controls 120 to 127 are channel mode messages (Table IV); a coarse part
 resets its fine part (control change); a byte takes 320 µs (hardware). Behaviours of units are as
-declared in `scenes.rig`.
+declared in `scenes.unit`.
 """
 
 from __future__ import annotations
@@ -19,8 +19,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Final, NamedTuple
 
+from setwright.scenes.control import Control
 from setwright.scenes.quantities import Slip
-from setwright.scenes.rig import Control, Unit
+from setwright.scenes.unit import Unit
 
 UNKNOWN: Final = "?"
 """Stands for a state that cannot be told."""

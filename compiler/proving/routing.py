@@ -20,9 +20,11 @@ from typing import NamedTuple
 
 from setwright.compiler.binding.target import COMPUTER, SWITCHER
 from setwright.compiler.midi import BANK_LSB, BANK_MSB, Message
+from setwright.scenes.control import Control
 from setwright.scenes.places import KeyPath
-from setwright.scenes.rig import Control, Rig, Unit
+from setwright.scenes.rig import Rig
 from setwright.scenes.switcher import Switcher
+from setwright.scenes.unit import Unit
 from setwright.scenes.wording import with_article
 
 

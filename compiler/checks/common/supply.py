@@ -11,8 +11,9 @@ from typing import NamedTuple
 
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.places import KeyPath
+from setwright.scenes.power import Output, Power
 from setwright.scenes.quantities import quoted
-from setwright.scenes.rig import Output, Power, Rig
+from setwright.scenes.rig import Rig
 
 
 class Fed(NamedTuple):
