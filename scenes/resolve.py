@@ -208,10 +208,11 @@ class Resolver:
                     at,
                     suggestion(effect, sorted(present), "delete it"),
                 )
-            effects = [one for one in effects if one.name != effect]
+        dropped = set(scene.drop)
+        effects = [one for one in effects if one.name not in dropped]
         for index, effect in enumerate(scene.add):
             at = (*path, "add", index)
-            if effect in present and effect not in scene.drop and not above:
+            if effect in present and effect not in dropped and not above:
                 self._warn(
                     "adds-twice",
                     f"{quoted(effect)} is in {quoted(name)} already",
