@@ -240,12 +240,11 @@ class Resolver:
                     at,
                     suggestion(effect, sorted(present), "delete it"),
                 )
-        if scene.drop:
-            dropped = set(scene.drop)
-            effects = [one for one in effects if one.name not in dropped]
+        dropped = set(scene.drop)
+        effects = [one for one in effects if one.name not in dropped]
         for index, effect in enumerate(scene.add):
             at = (*path, "add", index)
-            if effect in present and effect not in scene.drop:
+            if effect in present and effect not in dropped:
                 self._warn(
                     "adds-twice",
                     f"{quoted(effect)} is in {quoted(name)} already",

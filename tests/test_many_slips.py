@@ -108,6 +108,9 @@ SONGS: dict[str, Callable[[int], str]] = {
     "keys twice": lambda n: lines(n, lambda i: f"  - title: T{i}\n    key: a\n    key: b\n"),
     "equal titles": lambda n: lines(n, lambda i: "  - title: Same\n"),
     "anchors": lambda n: lines(n, lambda i: f"  - title: &a{i} T{i}\n    key: *a{i}\n"),
+    "effects that are dropped": lambda n: one_song("scenes:", "  first: plain").replace(
+        "plain\n", "{{sound: plain, add: [{0}]}}\n      b: {{like: first, drop: [{0}]}}\n".format(", ".join(f"e{i}" for i in range(n)))
+    ),
     "text instead of lists": lambda n: scenes(n, lambda i: f"s{i}: {{sound: plain, add: q{i}}}"),
 }  # fmt: skip
 
@@ -152,8 +155,6 @@ def read(folder: Path) -> Opened:
         for song in opened.book.songs:
             resolver.song(song)
         opened.findings += resolver.done()
-        for place in ("u7", "u99"):
-            opened.book.place(("rig", "effects", "lead", place))
     in_order(opened.findings)
     return opened
 
@@ -171,9 +172,23 @@ def test_cost_in_proportion_to_the_songs(tmp_path: Path, name: str) -> None:
 def test_cost_in_proportion_to_the_files(tmp_path: Path, name: str) -> None:
     def make(size: int) -> Callable[[], object]:
         write_files(tmp_path, BOOK | FILES[name](size))
-        return lambda: read(tmp_path)
+        return lambda: whole(tmp_path / "night.yaml")
 
     assert growth(make, 100) < 1.25
+
+
+def test_an_item_of_a_list_is_found_by_its_text_at_once() -> None:
+    def make(size: int) -> Callable[[], object]:
+        spot = read_document(Source("x", lines(size, lambda i: f"- u{i}\n"))).spot
+        return lambda: [spot.find((f"u{i}",)) for i in range(size)]
+
+    assert growth(make, 100) < 1.25
+    spot = read_document(Source("x", "- b\n- a\n- b\n- {c: d}\n")).spot
+    assert [spot.find((name,)).line for name in "ab"] == [2, 1]
+    assert spot.items is not None
+    spot.items.pop(0)
+    assert spot.find(("b",)).line == 3
+    assert not spot.holds(("c",))
 
 
 @pytest.mark.parametrize("keys", [10, 1000])
