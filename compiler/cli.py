@@ -15,8 +15,6 @@ import click
 from setwright.compiler.terminal import INTERRUPTED, Commands, after, say
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from click.shell_completion import CompletionItem
 
     from setwright.compiler.compiled import Compiled, Unopened
@@ -450,20 +448,17 @@ def _exit_code(compiled: Compiled | Unopened) -> int:
 def _only_night() -> str:
     from pathlib import Path
 
-    nights = sorted(
-        path.name
-        for path in Path().glob("*.yaml")
-        if path.is_file() and any(line.startswith("night:") for line in _first_lines(path))
+    from setwright.scenes.finding import visible
+    from setwright.scenes.nights import nights_in
+
+    found = nights_in(Path())
+    if len(found.names) == 1:
+        return found.names[0]
+    shown = [*found.names, *(f"{name} cannot be read: {why}" for name, why in found.unreadable)]
+    listed = f" ({', '.join(shown[:8])}{' …' if shown[8:] else ''})" if shown else ""
+    raise click.UsageError(
+        visible(f"this folder holds {len(found.names)} nights{listed}: name one first")
     )
-    if len(nights) != 1:
-        listed = f" ({', '.join(nights)})" if nights else ""
-        raise click.UsageError(f"this folder holds {len(nights)} nights{listed}: name one first")
-    return nights[0]
-
-
-def _first_lines(path: Path) -> list[str]:
-    with path.open("rb") as file:
-        return file.read(4096).decode("utf-8", "replace").splitlines()
 
 
 def _fail(message: str, code: int = 2) -> NoReturn:

@@ -56,8 +56,16 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
 
 
 def compile_song(compiled: Compiled, song: Song) -> tuple[BoundSong, dict[SceneKey, LoweredScene]]:
-    """Return a song that is not played tonight, and its scenes, on the rig of ``compiled``."""
+    """Return a song that is not played tonight, and its scenes, on the rig of ``compiled``.
+
+    General scenes at its own tempo can differ from tonight's; then they are its own.
+    """
     bound = Binder(compiled.target, Resolver(compiled.book)).song(song)
+    for name, scene in bound.scenes.items():
+        tonight = compiled.scenes.get(key_of(bound, name))
+        if tonight is not None and tonight.bound.recipe != scene.recipe:
+            bound = bound._replace(owner=song.identity)
+            break
     prover = Prover(compiled.lines, compiled.target.units)
     return bound, _lower(Lowering(compiled.target, prover), [bound])
 

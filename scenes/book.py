@@ -16,7 +16,8 @@ from setwright.scenes.finding import Finding, Place, Severity, Source
 from setwright.scenes.kinds import wrong_kind
 from setwright.scenes.night import Night, Playing
 from setwright.scenes.places import KeyPath, Spot
-from setwright.scenes.records import Reading, Record, read_record
+from setwright.scenes.reading import Reading, read_record
+from setwright.scenes.records import Record
 from setwright.scenes.rig import Rig
 from setwright.scenes.songs import Song, SongBook
 from setwright.scenes.switcher import Switcher

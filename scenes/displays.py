@@ -71,7 +71,7 @@ class Display:
                 continue
             if wheel.width == 0:
                 fits = fits and not piece.isdecimal()
-                value = ord(piece.upper()) if piece.isascii() else -1
+                value = ord(piece.upper()) if len(piece) == 1 and piece.isascii() else -1
             else:
                 fits = fits and piece.isdecimal()
                 value = int(piece) if piece.isdecimal() else -1

@@ -34,6 +34,24 @@ def read_source(path: Path, name: str) -> Source | Finding:
     Returns the decoded text, or one finding that says why it cannot be read: missing, not an
     ordinary file, too large, unreadable, wrongly encoded, binary. Never blocks.
     """
+    content = read_bytes(path, name, LARGEST_FILE + 1)
+    if isinstance(content, Finding):
+        return content
+    if len(content) > LARGEST_FILE:
+        return _whole(
+            name,
+            "file-too-large",
+            f"this file is larger than {LARGEST_FILE // 1024 // 1024} MB, so it is no book of ours",
+            "name the right file, or split the book with include:",
+        )
+    return _decode(content, name)
+
+
+def read_bytes(path: Path, name: str, most: int) -> bytes | Finding:
+    """Return up to ``most`` bytes of an ordinary file, or the finding that says why not.
+
+    A byte-order mark at the beginning is left out. Never blocks.
+    """
     try:
         # Without O_NONBLOCK the opening of a pipe that nobody writes to would wait for ever.
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | _BINARY)
@@ -53,20 +71,13 @@ def read_source(path: Path, name: str) -> Source | Finding:
             kind = "a folder" if stat.S_ISDIR(mode) else "not an ordinary file"
             return _whole(name, "file-unreadable", f"this is {kind}", "name a text file")
         with os.fdopen(handle, "rb") as file:
-            content = file.read(LARGEST_FILE + 1)
+            return file.read(most + len(_MARK)).removeprefix(_MARK)[:most]
     except OSError as error:
         return _whole(name, "file-unreadable", _reason(error), "check the file and its disk")
-    if len(content) > LARGEST_FILE:
-        return _whole(
-            name,
-            "file-too-large",
-            f"this file is larger than {LARGEST_FILE // 1024 // 1024} MB, so it is no book of ours",
-            "name the right file, or split the book with include:",
-        )
-    return _decode(content, name)
 
 
 _BINARY = getattr(os, "O_BINARY", 0)
+_MARK = b"\xef\xbb\xbf"  # the byte-order mark of UTF-8
 
 
 def locate(folder: Path, text: str) -> Path | str:
@@ -92,8 +103,6 @@ def _decode(content: bytes, name: str) -> Source | Finding:
         return _whole(
             name, "wrong-encoding", "this file is saved as UTF-16", "save it again as UTF-8"
         )
-    if content.startswith(b"\xef\xbb\xbf"):
-        content = content[3:]
     try:
         text = content.decode("utf-8")
     except UnicodeDecodeError as error:

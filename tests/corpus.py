@@ -11,6 +11,12 @@ nothing at all may be found::
 
     channel: 6        # FAULT channel-collision: 6 # FINE 6 => 7
 
+Words that the sentence or its way out must hold may stand behind them, and beside the second places the text
+that is underlined there; if one of these stands in a case, all of them must::
+
+    channel: 6        # FAULT channel-collision: 6 # SAYS reaches ‘hall’
+    channel: 6        # ALSO 6
+
 Printed is, for every check: faults planted, faults found as the only finding at exactly that
 text, near misses, and near misses in which something was found. ``--list`` adds what went wrong.
 """
@@ -26,19 +32,27 @@ from pathlib import Path
 from typing import NamedTuple
 
 from setwright.compiler.pipeline import compile_night
-from setwright.scenes.finding import Finding, render
+from setwright.scenes.finding import Finding, Place, render
 from tests.conftest import ROOT
 
 CASES = ROOT / "tests" / "cases"
 BASE = CASES / "base"
-_FAULT = re.compile(r"# FAULT ([a-z-]+): (.+?)\s*(?=# FINE|$)")
-_FINE = re.compile(r"# FINE (.+?) => (.*?)\s*(?=# FINE|# FAULT|$)")
+_END = r"\s*(?=# (?:FAULT|FINE|SAYS|ALSO) |$)"
+_FAULT = re.compile(rf"# FAULT ([a-z-]+): (.+?){_END}")
+_FINE = re.compile(rf"# FINE (.+?) => (.*?){_END}")
+_SAYS = re.compile(rf"# SAYS (.+?){_END}")
+_ALSO = re.compile(rf"# ALSO (.+?){_END}")
+_MARK = re.compile(r"# (?:FAULT|FINE|SAYS|ALSO) ")
 
 Files = dict[str, str]
 
 
 class Planted(NamedTuple):
-    """A book with one fault: what has to be found, in which file, line, and at which text."""
+    """A book with one fault: what has to be found, in which file, line, and at which text.
+
+    ``says`` are words of its sentence or way out, ``also`` file, line and text of its second places; where
+    there are none, these are not compared.
+    """
 
     name: str
     files: Files
@@ -46,6 +60,8 @@ class Planted(NamedTuple):
     file: str
     line: int
     text: str
+    says: tuple[str, ...] = ()
+    also: tuple[tuple[str, int, str], ...] = ()
 
 
 class Near(NamedTuple):
@@ -89,21 +105,33 @@ def read(text: str) -> Files:
 
 
 def _faults(name: str, files: Files) -> Iterator[Planted]:
-    for file, text in files.items():
-        for number, line in enumerate(text.splitlines(), 1):
-            if found := _FAULT.search(line):
-                yield Planted(name, files, found[1], file, number, found[2])
+    lines = [
+        (file, number, line)
+        for file, text in files.items()
+        for number, line in enumerate(text.splitlines(), 1)
+    ]
+    also = tuple((file, number, text) for file, number, at in lines for text in _ALSO.findall(at))
+    for file, number, line in lines:
+        if found := _FAULT.search(line):
+            says = tuple(_SAYS.findall(line))
+            yield Planted(name, files, found[1], file, number, found[2], says, also)
 
 
 def _near(name: str, code: str, files: Files) -> Iterator[Near]:
     for file, text in files.items():
         lines = text.splitlines(keepends=True)
         for index, line in enumerate(lines):
-            body, mark, comment = line.partition("# F")
-            for old, new in _FINE.findall(mark + comment):
+            body = plain(line)
+            for old, new in _FINE.findall(line):
                 assert body.count(old) == 1, f"{name}: {old!r} is not once in {body!r}"
                 changed = [*lines[:index], body.replace(old, new) + "\n", *lines[index + 1 :]]
                 yield Near(name, code, files | {file: "".join(changed)}, f"{old} => {new}")
+
+
+def plain(line: str) -> str:
+    """Return a line of a case without what has to be found there."""
+    mark = _MARK.search(line)
+    return line[: mark.start()] if mark else line
 
 
 def findings(files: Files) -> list[Finding]:
@@ -118,9 +146,11 @@ def findings(files: Files) -> list[Finding]:
 
 def underlined(finding: Finding) -> str:
     """Return the text that a finding points at."""
-    place = finding.place
-    line = place.source.line(place.line)
-    return line[place.column - 1 : place.end_column - 1]
+    return _text_at(finding.place)
+
+
+def _text_at(place: Place) -> str:
+    return place.source.line(place.line)[place.column - 1 : place.end_column - 1]
 
 
 def is_found(case: Planted) -> str:
@@ -131,7 +161,16 @@ def is_found(case: Planted) -> str:
     (one,) = found
     at = (one.code, Path(one.place.file).name, one.place.line, underlined(one))
     wanted = (case.code, Path(case.file).name, case.line, case.text)
-    return "" if at == wanted else f"found {at}, wanted {wanted}:\n{render(one)}"
+    if at != wanted:
+        return f"found {at}, wanted {wanted}:\n{render(one)}"
+    said = f"{one.message}; {one.help}"
+    if lacking := [words for words in case.says if words not in said]:
+        return f"does not say {lacking}:\n{render(one)}"
+    places = [other.place for other in one.related]
+    also = sorted((Path(where.file).name, where.line, _text_at(where)) for where in places)
+    if case.also and also != sorted(case.also):
+        return f"second places are {also}, wanted {sorted(case.also)}:\n{render(one)}"
+    return ""
 
 
 def is_silent(case: Near) -> str:

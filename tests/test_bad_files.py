@@ -425,6 +425,59 @@ def test_what_is_right_under_instead_of(tmp_path: Path) -> None:
     assert found(check(tmp_path, rig_yaml=text)) == []
 
 
+KEYS_OF_A_STEP = "at, cue, foot"
+SAID = {
+    "an article before a vowel": (
+        rig("supply:\n", "supply:\n  seven: [x]\n", ""),
+        "a list stands where a supply output (names with values) belongs",
+        "write a supply output (names with values)",
+    ),
+    "many belong": (
+        rig("programs: {tremolo: 42, vibrato: 43, rotor: 44}", "programs: [42, 43, 44]", ""),
+        "a list stands where names with values belong",
+        "write names with values",
+    ),
+    "many stand": (
+        songs("order:\n      - Start\n      - Lift: round 2 A\n", "order:\n      Start: {}\n      Lift: {}\n    note:\n      - Lift: round 2 A\n", ""),
+        "names with values stand where a list belongs",
+        "write a list",
+    ),
+    "all keys are listed": (
+        songs("meter: 2/2", "zork: 2/2", ""),
+        "a song has no ‘zork’",
+        "known here: title, id, key, meter, tempo, form, bars, lasts, guitar, echo, note, scenes, "
+        "order, let pass",
+    ),
+    "the nearest key first": (
+        songs("meter: 2/2", "metre: 2/2", ""),
+        "a song has no ‘metre’",
+        "did you mean ‘meter’? Known too: title, id, key, tempo, form, bars, lasts, guitar, echo, "
+        "note, scenes, order, let pass",
+    ),
+    "a comma within a cue": (
+        songs("cue: caller lifts the lamp,", "cue: lamp, then fiddle,", ""),
+        "a moment has no ‘then fiddle’",
+        "if a comma in a text comes before this, put quotes around the whole text; known here: "
+        f"{KEYS_OF_A_STEP}",
+    ),
+    "a comma that is none of a text": (
+        songs("cue: caller lifts the lamp,", "zork: x,", ""),
+        "a moment has no ‘zork’",
+        f"known here: {KEYS_OF_A_STEP}",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SAID)
+def test_what_is_said(tmp_path: Path, name: str) -> None:
+    case, message, way_out = SAID[name]
+    text = small_book()[case.file]
+    assert case.old in text
+    changed = text.replace(case.old, case.new, 1)
+    compiled = check(tmp_path, **{case.file.replace(".", "_"): changed})
+    assert (message, way_out) in [(f.message, f.help) for f in compiled.findings]
+
+
 # Whole files.
 
 NESTED = 10_000
@@ -503,6 +556,10 @@ def test_the_largest_book_is_still_read(tmp_path: Path) -> None:
     text = small_book()["songs.yaml"]
     text += "#" * (8 * 1024 * 1024 - len(text.encode()) - 1) + "\n"
     assert found(check(tmp_path, songs_yaml=text)) == []
+    # Its byte-order mark, which is no part of the text, does not cut it short.
+    slip = "#" * (8 * 1024 * 1024 - 2) + "\n:"
+    marked = check(tmp_path, songs_yaml=b"\xef\xbb\xbf" + slip.encode())
+    assert [place[:1] + place[3:4] for place in found(marked)] == [("yaml-syntax", 2)]
 
 
 TIGHT = """\

@@ -20,7 +20,7 @@ from jsonschema import Draft202012Validator
 
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs import lock, maps
-from setwright.compiler.outputs.build import Built, build, output_files
+from setwright.compiler.outputs.build import Built, build, left_unfinished, output_files
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.manifest import check_folder
 from setwright.compiler.outputs.names import is_safe
@@ -31,6 +31,7 @@ from setwright.compiler.outputs.night_json import (
     night_schema,
     night_schema_text,
 )
+from setwright.compiler.outputs.write import write_outputs
 from setwright.scenes.finding import Finding, Place, Severity, Source, worst
 from tests.conftest import DEMO, ROOT
 from tests.mini import write_night
@@ -246,64 +247,77 @@ def test_the_other_rig_into_the_same_folder(
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="this system has no fork")
+@pytest.mark.parametrize(
+    ("function", "step", "state"),
+    [
+        ("replace", 2, "was broken off before it replaced a file"),
+        ("replace", 20, "was broken off in the middle (new: "),
+        ("unlink", 3, "was broken off when every file was in place and only tidying up was left"),
+    ],
+)
 def test_after_a_kill_every_build_says_in_which_state_the_sheets_are(
-    compiled: dict[str, Compiled], folders: dict[str, Path], tmp_path: Path
+    function: str,
+    step: int,
+    state: str,
+    compiled: dict[str, Compiled],
+    folders: dict[str, Path],
+    tmp_path: Path,
 ) -> None:
-    """Killed at the first move, in the middle, and when only tidying up was left."""
-    book = tmp_path / "book"
-    shutil.copytree(DEMO, book)
-    (book / "songs.yaml").write_text("songs: [", encoding="utf-8")
-    moves = len(read_night(folders["parlour"])["files"]) + 2  # the trace first, the list last
-    for step, state in (
-        (2, "was broken off before it replaced a file"),
-        (20, "was broken off in the middle (new: "),
-        (moves, "was broken off in the middle (new: "),
-        (None, "was broken off when every file was in place and only tidying up was left"),
-    ):
-        out = tmp_path / str(step)
-        build(compiled["granary"], out)
-        functions = ("replace",) if step else ("unlink",)
-        child = os.fork()
-        if child == 0:
-            last = Fault(functions, step or 3, lambda: os._exit(9))
-            with last.installed():
-                build(compiled["parlour"], out)
-            os._exit(0)
-        assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 9
-        mixed = "so its sheets are mixed" if "middle" in state else ""
+    out = tmp_path / "out"
+    shutil.copytree(folders["granary"], out)
+    new = contents(folders["parlour"])
+    child = os.fork()
+    if child == 0:
+        with Fault((function,), step, lambda: os._exit(9)).installed():
+            write_outputs(out, new)
+        os._exit(0)
+    assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 9
+    mixed = "so its sheets are mixed" if "middle" in state else ""
+    (said,) = left_unfinished(out)
+    assert said.startswith(f"the last build into ‘{out}’ {state}")
+    assert said.endswith(f"{mixed}; build again when the errors are mended")
+    assert ("mixed" in said) is bool(mixed)
+    assert state in check_folder(out)[0]
 
+    # The real command says so whether it can build or not.
+    if mixed:
+        book = tmp_path / "book"
+        shutil.copytree(DEMO, book)
+        (book / "songs.yaml").write_text("songs: [", encoding="utf-8")
         refused = setwright("build", str(book / "granary-night.yaml"), "--out", str(out))
         assert refused.returncode == 1
-        for words in ("note: the last build into ‘", state, mixed, "build again when the errors"):
-            assert words in refused.stderr
-        assert ("mixed" in refused.stderr) is bool(mixed)
-        assert state in check_folder(out)[0]
-
+        assert f"note: {said}\n" in refused.stderr
         mended = setwright("build", str(DEMO / "parlour-night.yaml"), "--out", str(out))
-        assert mended.returncode == 0
-        for words in ("note: the last build into ‘", state, mixed, "now every file is of this one"):
-            assert words in mended.stderr
-        assert contents(out) == contents(folders["parlour"])
+        assert (mended.returncode, mended.stderr.count("note: ")) == (0, 2)
+        assert f"{mixed}; now every file is of this one\n" in mended.stderr
+    else:
+        written = write_outputs(out, new)
+        assert written.notices[-1].endswith("; now every file is of this one")
+    assert contents(out) == new
+    assert left_unfinished(out) == ()
 
 
 def test_two_builds_at_once_take_turns(folders: dict[str, Path], tmp_path: Path) -> None:
     """Real processes, of two nights, that meet in one new folder again and again."""
     out = tmp_path / "new" / "out"
     script = (
-        "import sys, time; from pathlib import Path\n"
-        "from setwright.compiler.pipeline import compile_night\n"
-        "from setwright.compiler.outputs.build import build\n"
-        "compiled = compile_night(Path(sys.argv[1]))\n"
+        "import os, sys; from pathlib import Path\n"
+        "from setwright.compiler.outputs import lock\n"
+        "from setwright.compiler.outputs.write import write_outputs\n"
+        "lock.PATIENCE = 100; os.fsync = lambda handle: None\n"
+        "there = Path(sys.argv[1])\n"
+        "files = {one.relative_to(there).as_posix(): one.read_bytes()\n"
+        "         for one in there.rglob('*') if one.is_file()}\n"
         "print('ready', flush=True); sys.stdin.read()\n"
-        "for _ in range(6):\n"
-        "    built = build(compiled, Path(sys.argv[2]))\n"
+        "for _ in range(10):\n"
+        "    built = write_outputs(Path(sys.argv[2]), files)\n"
         "    assert built.problem is None, built.problem\n"
         "    assert not built.kept, built.kept\n"
         "    assert not any('broken off' in one for one in built.notices), built.notices\n"
     )
     running = [
         subprocess.Popen(
-            [sys.executable, "-c", script, str(DEMO / f"{rig}-night.yaml"), str(out)],
+            [sys.executable, "-c", script, str(folders[rig]), str(out)],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
@@ -313,7 +327,6 @@ def test_two_builds_at_once_take_turns(folders: dict[str, Path], tmp_path: Path)
     ]
     for process in running:
         assert process.stdout is not None
-        assert process.stdin is not None
         assert process.stdout.readline() == "ready\n"
     for process in running:
         assert process.stdin is not None

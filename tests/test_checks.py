@@ -56,6 +56,8 @@ def test_a_case_that_is_wrong_is_noticed() -> None:
     (first, *_), _ = corpus.cases(PLANTED[0].name.partition("/")[0])
     assert "0 findings" in corpus.is_found(first._replace(files=corpus.base()))
     assert "wanted" in corpus.is_found(first._replace(line=first.line + 1))
+    assert "does not say" in corpus.is_found(first._replace(says=("the moon",)))
+    assert "second places" in corpus.is_found(first._replace(also=(("rig.yaml", 1, "rig"),)))
 
 
 @pytest.mark.parametrize("explained", WITH_CASES, ids=lambda one: one.code)
@@ -64,7 +66,7 @@ def test_an_example_is_taken_from_a_case(explained: Explained) -> None:
         path.read_text(encoding="utf-8")
         for path in (Path(corpus.CASES) / explained.code).glob("*.txt")
     ]
-    plain = [[line.partition("# F")[0].strip() for line in text.splitlines()] for text in texts]
+    plain = [[corpus.plain(line).strip() for line in text.splitlines()] for text in texts]
     wanted = [line.strip() for line in explained.example.splitlines() if line.strip()]
     assert wanted
     assert any(all(line in lines for line in wanted) for lines in plain)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import subprocess
@@ -10,8 +11,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner, Result
 
+from setwright.compiler.cli import main
 from setwright.compiler.outputs.manifest import check_folder
+from setwright.scenes.nights import nights_in
 from tests.conftest import DEMO, ROOT
 from tests.mini import write_night
 
@@ -105,6 +109,30 @@ def test_scenes_that_cannot_be_explained(words: list[str], sentence: str) -> Non
     assert "Traceback" not in ended.stderr
 
 
+@pytest.mark.parametrize(
+    ("song", "number", "milliseconds", "control"),
+    [
+        # 60,000 ÷ BPM × ¾; the echo's control goes from 20 ms to 1800 ms in 127 steps.
+        ("The Boys of Bluehill", 11, "562.5 ms", 39),  # at 80: 542.5 ÷ 1780 × 127 = 38.7
+        ("11 The Boys of Bluehill", 11, "562.5 ms", 39),
+        ("25 The Boys of Bluehill", 25, "489.1 ms", 33),  # at 92: 469.1 ÷ 1780 × 127 = 33.5
+    ],
+)
+def test_a_song_that_is_played_twice(
+    song: str, number: int, milliseconds: str, control: int
+) -> None:
+    wire = f"b8 14 {control:02x}"
+    scene = f"{song}/Lift"
+    sent = setwright("send", "granary-night.yaml", scene, "--direct", "--dry-run", cwd=DEMO)
+    assert sent.returncode == 0
+    (line,) = (line for line in sent.stdout.splitlines() if line.startswith("b8 14 "))
+    assert line.startswith(f"{wire}  echo: time {milliseconds} (value {control}, gives ")
+    traced = setwright("trace", "granary-night.yaml", scene, cwd=DEMO)
+    assert f": {wire}, channel 9 control 20 value {control}\n" in traced.stdout
+    said = setwright("explain", "granary-night.yaml", scene, "--format", "json", cwd=DEMO)
+    assert json.loads(said.stdout)["number"] == number
+
+
 def test_titles_with_slashes(tmp_path: Path) -> None:
     night = write_night(
         tmp_path,
@@ -136,6 +164,79 @@ def test_the_only_night_of_a_folder_need_not_be_named(tmp_path: Path) -> None:
     ended = setwright("explain", "Tune/A", cwd=DEMO)
     assert ended.returncode == 2
     assert "granary-night.yaml, parlour-night.yaml" in ended.stderr
+
+
+def in_process(folder: Path, *words: str) -> Result:
+    with contextlib.chdir(folder):
+        return CliRunner().invoke(main, words)
+
+
+HEADS = {
+    "a byte-order mark": b"\xef\xbb\xbfnight: N\n",
+    "a long comment first": b"# x\n" * 5000 + b"night: N\n",
+    "ends of lines of old": b"# x\rnight: N\r",
+    "quotes": b'"night": N\n',
+    "blanks": b"night : N\n",
+}
+
+
+@pytest.mark.parametrize("name", HEADS)
+def test_a_night_is_known_however_it_begins(tmp_path: Path, name: str) -> None:
+    night = write_night(tmp_path, units="one: {loop: 1}", effects="near: one", scenes="A: [near]")
+    first, rest = night.read_bytes().split(b"\n", 1)
+    assert first.startswith(b"night:")
+    end = b"\r" if name == "ends of lines of old" else b"\n"
+    night.write_bytes(HEADS[name] + rest.replace(b"\n", end))
+    assert nights_in(tmp_path) == ((night.name,), ())
+    ended = in_process(tmp_path, "explain", "Tune/A")
+    assert ended.output.splitlines()[0] == "Tune / A on Test"
+
+
+@pytest.mark.parametrize(
+    "head", [b"", b"nights: 3\n", b"  night: 3\n", b"night:3\n", b"# night: 3\n", b"\0" * 9000]
+)
+def test_what_is_no_night(tmp_path: Path, head: bytes) -> None:
+    (tmp_path / "x.yaml").write_bytes(head)
+    assert nights_in(tmp_path) == ((), ())
+
+
+def test_what_cannot_be_read_is_no_traceback(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    night = write_night(tmp_path, units="one: {loop: 1}", effects="near: one", scenes="A: [near]")
+    (tmp_path / "dangling.yaml").symlink_to("nowhere")
+    (tmp_path / "folder.yaml").mkdir()
+    (tmp_path / "itself.yaml").symlink_to("itself.yaml")
+    (tmp_path / "zeros.yaml").write_bytes(b"\0" * 5000)
+    os.mkfifo(tmp_path / "pipe.yaml")
+    (tmp_path / "device.yaml").symlink_to(os.devnull)
+    (tmp_path / "locked.yaml").write_text("night: x\n", encoding="utf-8")
+    real = os.open
+
+    def refuse(path: Path, *how: int) -> int:
+        if Path(path).name == "locked.yaml":
+            raise PermissionError(13, "Permission denied")
+        return real(path, *how)
+
+    monkeypatch.setattr("setwright.scenes.files.os.open", refuse)
+    ended = in_process(tmp_path, "explain", "Tune/A")
+    assert ended.output.splitlines()[0] == "Tune / A on Test"
+    night.unlink()
+    ended = in_process(tmp_path, "explain", "Tune/A")
+    assert ended.exit_code == 2
+    assert isinstance(ended.exception, SystemExit)
+    said = " ".join(ended.output.split())
+    assert "this folder holds 0 nights" in said
+    for part in (
+        "dangling.yaml cannot be read: there is no such file",
+        "device.yaml cannot be read: this is not an ordinary file",
+        "folder.yaml cannot be read: this is a folder",
+        "itself.yaml cannot be read: ",
+        "locked.yaml cannot be read: permission denied",
+        "pipe.yaml cannot be read: this is not an ordinary file",
+    ):
+        assert part in said
+    assert "zeros" not in said
 
 
 def test_exit_codes(tmp_path: Path) -> None:

@@ -32,7 +32,25 @@ def test_readings(display: str, count: int, readings: dict[int, str]) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["", "99", "0-99", "9 to 0", "A1 to 8H", "A1 to H", "1 to 20000", "# to 9", "to 9"]
+    "text",
+    [
+        "",
+        "99",
+        "0-99",
+        "9 to 0",
+        "A1 to 8H",
+        "A1 to H",
+        "1 to 20000",
+        "# to 9",
+        "to 9",
+        "- to -9",
+        "A to 9",
+        "1-1 to 9+9",
+        "1 to 16385",
+        "2 to 1",
+        "B to A",
+        "1 to",
+    ],
 )
 def test_no_display(text: str) -> None:
     with pytest.raises(Slip) as caught:
@@ -48,9 +66,51 @@ def test_readings_refused(text: str) -> None:
     assert "1 to 128" in caught.value.message
 
 
-def test_numbers_beyond_the_display() -> None:
+@pytest.mark.parametrize(
+    ("display", "text"),
+    [
+        ("01-1 to 32-4", "01.1"),
+        ("01-1 to 32-4", "01-5"),
+        ("01-1 to 32-4", "33-1"),
+        ("01-1 to 32-4", "00-1"),
+        ("01-1 to 32-4", "01-"),
+        ("01-1 to 32-4", "01-1-1"),
+        ("01-1 to 32-4", "A-1"),
+        ("A1 to H8", "11"),
+        ("A1 to H8", "65 1"),
+        ("A1 to H8", "AA"),
+        ("A1 to H8", "I1"),
+        ("A1 to H8", "A9"),
+        ("A1 to H8", "A0"),
+        ("B1 to H8", "A1"),
+    ],
+)
+def test_readings_of_another_display_are_refused(display: str, text: str) -> None:
+    with pytest.raises(Slip) as caught:
+        parse_display(display).read(text)
+    assert caught.value.code == "program-out-of-range"
+
+
+@pytest.mark.parametrize("number", [-1, 5, 6])
+def test_numbers_beyond_the_display(number: int) -> None:
     with pytest.raises(IndexError):
-        counted(5).show(5)
+        counted(5).show(number)
+
+
+@pytest.mark.parametrize(
+    ("display", "number", "reading"),
+    [
+        ("9 to 12", 0, "9"),
+        ("9 to 12", 3, "12"),
+        ("09 to 12", 0, "09"),
+        ("a1 to b2", 3, "B2"),
+        ("A-1 to B-2", 2, "B-1"),
+        ("1 to 1", 0, "1"),
+    ],
+)
+def test_a_width_is_kept_only_where_zeros_show_it(display: str, number: int, reading: str) -> None:
+    assert parse_display(display).show(number) == reading
+    assert parse_display(display).read(reading) == number
 
 
 DISPLAYS = ["0 to 99", "1 to 128", "A1 to H8", "1A to 32D", "01-1 to 32-4", "A-0-1 to C-9-2"]

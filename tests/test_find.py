@@ -19,10 +19,12 @@ from setwright.compiler.outputs.preset_sheet import shown
 from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import Found, find_scene, heading, offered
 from setwright.compiler.reports.trace import trace
+from setwright.compiler.sending.ports import Problem
 from setwright.compiler.sending.send import Plan, plan
 from tests.conftest import DEMO
+from tests.mini import compile_mini
 from tests.nights import whole
-from tests.test_playings import BOOK, CASES, compiled_case
+from tests.test_playings import BOOK, CASES, compiled_case, on_the_wire
 
 
 @cache
@@ -214,3 +216,46 @@ def test_the_heading_says_which_playing_it_is_where_there_are_several() -> None:
         assert next(iter(trace(compiled, found))) == f"{number} / Lift on Attic"
     compiled, _ = night("once")
     assert heading(compiled, compiled.songs[0]) == "Reel"
+
+
+def test_general_scenes_of_a_song_that_is_not_played_have_its_own_tempo() -> None:
+    """A quarter is 1000 ms at 60; no preset of the night, where it is 750 ms and 600 ms, has it."""
+    compiled, _ = night("general twice")
+    found = find_scene(compiled, "Hymn/Wash")
+    assert isinstance(found, Found)
+    direct = plan(compiled, found, direct=True)
+    assert isinstance(direct, Plan)
+    assert [line.split("  ")[0] for line in direct.lines()] == on_the_wire(1000)
+    stored = plan(compiled, found, direct=False)
+    assert isinstance(stored, Problem)
+    assert stored.code == "scene-not-placed"
+    assert not any("bank" in line for line in explain(compiled, found))
+    # What sounds the same whatever the tempo lies where it lies for all.
+    plain = find_scene(compiled, "Hymn/Plain")
+    assert isinstance(plain, Found)
+    assert plain.scene.content == compiled.scenes["", "Plain"].content
+
+
+def test_songs_that_only_an_id_can_tell_apart(tmp_path: Path) -> None:
+    songs = """
+    songs:
+    - {title: Tune, scenes: {A: [near]}}
+    - {title: Jig, scenes: {B/C: [near]}}
+    - {title: Jig/B, scenes: {C: [near]}}
+    """
+    compiled = compile_mini(
+        tmp_path, units="one: {loop: 1}", effects="near: one", songs=dedent(songs)
+    )
+    assert find_scene(compiled, "Jig/B/C") == (
+        "this means more than one scene; give one of the songs an id: without a slash"
+    )
+
+
+def test_a_copy_of_a_night_with_other_scenes_finds_those() -> None:
+    _, data = night("once")
+    before = data.scene("Reel", "Lift")
+    after = before.model_copy(update={"place": None})
+    other = data.model_copy(update={"scenes": (after,)})
+    assert other.scene("Reel", "Lift").place is None
+    assert data.scene("Reel", "Lift") == before
+    assert before.place is not None

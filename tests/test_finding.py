@@ -45,6 +45,22 @@ def test_as_text(golden: Callable[[str, str], None]) -> None:
     golden("findings.txt", "\n\n".join(map(render, shown)) + "\n")
 
 
+def test_a_long_line_is_cut_round_the_place() -> None:
+    """At most 160 columns, 80 of them before the place where the line has so many."""
+    text = "".join(chr(ord("a") + index // 10 % 26) for index in range(500))
+    for column, end, before, carets in ((5, 9, 4, 4), (301, 305, 80, 4), (499, 501, 80, 2)):
+        place = Place.at(Source("x", text), 1, column, 1, end)
+        _, shown, under = render(Finding("c", Severity.NOTE, "m", place, "")).splitlines()
+        cut = text[column - 1 - before :][:160]
+        assert shown == f"  1 | {cut}"
+        assert under == f"    | {' ' * before}{'^' * carets}"
+    # What goes on beyond the cut, or in the next line, is underlined as far as can be seen.
+    place = Place.at(Source("x", text), 1, 301, 1, 490)
+    assert render(Finding("c", Severity.NOTE, "m", place, "")).count("^") == 80
+    place = Place.at(Source("x", "abc\nde"), 1, 2, 2, 2)
+    assert render(Finding("c", Severity.NOTE, "m", place, "")).endswith("\n    |  ^^")
+
+
 def test_colour_only_where_asked() -> None:
     assert "\x1b" not in render(finding(5, 11, 20))
     assert "\x1b[1;31merror:\x1b[0m" in render(finding(2, 10, 14), colour=True)
@@ -75,6 +91,9 @@ def test_order_and_counts() -> None:
     assert worst([]) is None
     note = Finding("n", Severity.NOTE, "", first.place, "")
     assert worst([note, first]) is Severity.ERROR
+    warning = Finding("w", Severity.WARNING, "", first.place, "")
+    assert worst([note, warning]) is worst([warning, note]) is Severity.WARNING
+    assert summary([note, first, warning, first]) == "2 errors, 1 warning, 1 note"
     assert summary([note, first]) == "1 error, 1 note"
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
+from setwright.compiler.checks.listed import CHECKS
 from setwright.compiler.cli import main as setwright
 from tests import corpus
 from tests.corpus import Files
@@ -26,7 +27,7 @@ def planted(name: str) -> Files:
     """Return the book of a case, without its comments."""
     code, _, stem = name.partition("/")
     text = (corpus.CASES / code / f"{stem}.txt").read_text(encoding="utf-8")
-    lines = [line.partition("# F")[0].rstrip() for line in text.splitlines()]
+    lines = [corpus.plain(line).rstrip() for line in text.splitlines()]
     return corpus.read("\n".join(lines) + "\n")
 
 
@@ -183,6 +184,12 @@ def test_why_it_cannot_be_let_pass_is_true_for_it(tmp_path: Path, code: str, why
     said = f"  echo:\n    let pass: {{{code}: it is meant}}\n"
     _, (one,) = check(tmp_path, change(corpus.base(), RIG, "  echo:\n", said))
     assert one["message"] == f"‘{code}’ cannot be let pass: {why}"
+
+
+def test_what_can_destroy_a_box_cannot_be_let_pass() -> None:
+    """The wrong voltage, kind of current or polarity; too great a draw or a fuse does not."""
+    never = {check.explained.code for check in CHECKS if not check.explained.can_pass}
+    assert never == {"supply-voltage", "supply-kind", "supply-polarity"}
 
 
 def test_what_a_night_lets_pass_for_nothing_is_said(tmp_path: Path) -> None:

@@ -38,6 +38,16 @@ JIG = Shape(parse_meter("6/8"), parse_tempo("dotted quarter = 112"), parse_form(
         ("1/8", Fraction(1, 8)),
         ("dotted 1/8", Fraction(3, 16)),
         ("thirty-second", Fraction(1, 32)),
+        ("whole", Fraction(1)),
+        ("half", Fraction(1, 2)),
+        ("eighth", Fraction(1, 8)),
+        ("sixteenth", Fraction(1, 16)),
+        ("1/1", Fraction(1)),
+        ("1/2", Fraction(1, 2)),
+        ("1/4", Fraction(1, 4)),
+        ("1/16", Fraction(1, 16)),
+        ("1/32", Fraction(1, 32)),
+        ("triplet half", Fraction(1, 3)),
     ],
 )
 def test_note_values(text: str, of_whole: Fraction) -> None:

@@ -99,6 +99,8 @@ BOOK = {
           meter: 4/4
           tempo: quarter = 80
           form: AB, 2 rounds
+        - title: Hymn
+          tempo: quarter = 60
         """,
 }
 

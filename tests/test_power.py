@@ -1,4 +1,4 @@
-"""Power where a unit is missing tonight, and what is not said of power."""
+"""Power and clock where a unit is missing tonight, and what is not said of power."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from setwright.compiler.pipeline import compile_night
+from setwright.scenes.finding import Severity
 from tests.mini import write_night
 
 UNITS = """
@@ -31,6 +32,10 @@ supply:
         pytest.param("centre positive", "two", ("two",), [], id="gone, and its polarity with it"),
         pytest.param(
             "centre negative", "[one, two]", ("one",), [], id="fed once without the other"
+        ),
+        pytest.param("centre negative", "[one, two]", ("two",), [], id="missing, so not fed twice"),
+        pytest.param(
+            "centre negative", "[one, nobody]", ("two",), ["unknown-unit"], id="fed and not there"
         ),
         pytest.param("centre negative", "[three]", (), [], id="nothing said, nothing guessed"),
     ],
@@ -62,3 +67,42 @@ def test_every_number_is_said(tmp_path: Path) -> None:
         "output ‘a’ gives 100 mA, and what hangs on it draws 120 mA: one 60, two 60"
     )
     assert finding.help.endswith("; compare with the labels before you connect anything")
+
+
+@pytest.mark.parametrize(
+    ("without", "codes"),
+    [((), ["power-in-circle"]), (("two",), []), (("three",), ["power-in-circle"])],
+)
+def test_a_circle_is_one_only_while_all_of_it_is_there(
+    tmp_path: Path, without: tuple[str, ...], codes: list[str]
+) -> None:
+    night = write_night(
+        tmp_path,
+        units=UNITS.replace(", polarity: POLARITY", ", passes on to: one"),
+        effects="x: three\ny: one",
+        scenes="On: [x]\nOff: {effects: []}",
+        rig="instead of: {x: nothing}\n",
+    )
+    found = compile_night(night, frozenset(without)).findings
+    assert [one.code for one in found if one.severity is Severity.ERROR] == codes
+
+
+@pytest.mark.parametrize(
+    ("without", "codes"), [((), []), (("drum box",), ["no-clock"]), (("echo",), [])]
+)
+def test_a_clock_that_is_missing_tonight(
+    tmp_path: Path, without: tuple[str, ...], codes: list[str]
+) -> None:
+    night = write_night(
+        tmp_path,
+        units="""
+        box: {loop: 1}
+        drum box: {is: sender, sends: clock}
+        joiner: {is: merge}
+        echo: {loop: 2, channel: 3, tempo from: clock}
+        """,
+        effects="x: box",
+        scenes="On: [x]\nOff: {effects: []}",
+        rig="midi:\n- [drum box, joiner]\n- [switcher, joiner]\n- [joiner, echo]\n",
+    )
+    assert [one.code for one in compile_night(night, frozenset(without)).findings] == codes

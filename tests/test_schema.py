@@ -19,7 +19,8 @@ from setwright.compiler.new_book import write_new_book
 from setwright.scenes.book import open_night
 from setwright.scenes.finding import Source
 from setwright.scenes.night import Playing
-from setwright.scenes.records import Record, read_record
+from setwright.scenes.reading import read_record
+from setwright.scenes.records import Record
 from setwright.scenes.schema import KINDS, portable, schema_of, schema_text
 from setwright.scenes.text import read_document
 from tests.legal_documents import (

@@ -1,0 +1,242 @@
+"""The rooms that faults are put into, and the tests that judge each, the quickest first.
+
+A judge is ``tests/test_NAME.py`` with words for pytest, or ``corpus CODE …``: the planted books and
+near misses of these codes. What lies on the way to the messages is judged by model receivers
+alone, which know nothing of how the messages are made.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from tests.conftest import ROOT
+
+
+class Room(NamedTuple):
+    """Some files and their judges; a ``whole`` room gets every mutant, not a sample."""
+
+    name: str
+    files: tuple[str, ...]
+    judges: tuple[str, ...]
+    whole: bool = False
+    by_receivers: bool = False
+
+
+def _receivers(name: str, file: str) -> Room:
+    judges = ("test_sequences", "test_receive", "test_demo_scenes", "test_pairs")
+    return Room(name, (file,), tuple(f"tests/{one}.py" for one in judges), by_receivers=True)
+
+
+BY_RECEIVERS = (
+    _receivers("bind", "compiler/binding/bind.py"),
+    _receivers("lower", "compiler/lowering/lower.py"),
+    _receivers("wire", "compiler/lowering/wire.py"),
+    _receivers("midi", "compiler/midi.py"),
+)
+
+# Without the tests that start the command or read the largest book.
+_BAD = "tests/test_bad_files.py -k 'one_finding or names_stay or colons or lead_out or circle or below'"
+_SLIPS = "tests/test_rig_slips.py"
+
+_SCENES = (
+    ("finding", ("tests/test_finding.py",)),
+    ("quantities", ("tests/test_quantities.py", _SLIPS)),
+    ("musical_time", ("tests/test_musical_time.py", "tests/test_data.py")),
+    ("displays", ("tests/test_displays.py",)),
+    ("files", (_BAD,)),
+    ("places", ("tests/test_finding.py", "corpus fed-twice slow-change set-too-long", _BAD)),
+    ("text", (_BAD,)),
+    ("syntax", (_BAD,)),
+    ("names", (_SLIPS, _BAD, "tests/test_resolve.py")),
+    ("fields", ("tests/test_records.py",)),
+    ("records", ("tests/test_records.py", _SLIPS, _BAD)),
+    ("songs", ("tests/test_resolve.py", _BAD)),
+    ("switcher", (_SLIPS, "tests/test_place.py", _BAD)),
+    ("rig", (_SLIPS, "tests/test_bind.py", "tests/test_hear.py", _BAD)),
+    ("night", (_BAD, "tests/test_bind.py -k tonight", "tests/test_let_pass.py")),
+    ("merge", ("tests/test_merge.py", "corpus program-two-numbers display-disagrees", _BAD)),
+    ("book", ("tests/test_merge.py", _BAD)),
+    ("identities", ("tests/test_merge.py", _BAD)),
+    ("resolve", ("tests/test_resolve.py", "tests/test_data.py", "corpus order-out-of-time", _BAD)),
+    ("schema", ("tests/test_schema.py",)),
+)
+
+_SUPPLY = (
+    "corpus supply-voltage supply-overloaded supply-kind supply-polarity fed-twice power-in-circle",
+    "tests/test_power.py",
+)
+_COMMON = (
+    Room("common/supply", ("compiler/checks/common/supply.py",), _SUPPLY, whole=True),
+    Room(
+        "common/leavings",
+        ("compiler/checks/common/leavings.py",),
+        ("corpus repeat-ignored stays-as-left", "tests/test_proof.py"),
+    ),
+    Room(
+        "common/unknowns",
+        ("compiler/checks/common/unknowns.py",),
+        ("corpus repeat-ignored stays-as-left flip-not-known steps-not-known never-silent",),
+    ),
+    Room(
+        "common/ends",
+        ("compiler/checks/common/ends.py",),
+        ("corpus beyond-end order-out-of-time",),
+    ),
+    Room(
+        "common/overfull",
+        ("compiler/checks/common/overfull.py",),
+        ("tests/test_overfull.py", "corpus preset-full"),
+    ),
+    Room(
+        "checks/phases",
+        ("compiler/checks/phases.py",),
+        ("tests/test_proof.py -k page", "tests/test_checks.py -k every_check"),
+    ),
+    Room(
+        "checks/listed",
+        ("compiler/checks/listed.py", "compiler/checks/check.py"),
+        (
+            "tests/test_let_pass.py",
+            "corpus fed-twice slow-change supply-voltage",
+            "tests/test_proof.py",
+        ),
+    ),
+)
+
+SAFETY = frozenset(
+    {
+        "supply-voltage",
+        "supply-kind",
+        "supply-polarity",
+        "supply-overloaded",
+        "fed-twice",
+        "power-in-circle",
+        "channel-collision",
+        "omni-hears-others",
+        "other-sender",
+        "sent-twice",
+    }
+)
+"""Checks on which health, boxes or the whole night hang: every mutant has to be noticed."""
+
+_MORE_JUDGES = {
+    "supply-voltage": ("tests/test_power.py", "tests/test_let_pass.py"),
+    "supply-kind": ("tests/test_let_pass.py",),
+    "supply-polarity": ("tests/test_power.py", "tests/test_let_pass.py"),
+    "supply-overloaded": ("tests/test_power.py", "tests/test_let_pass.py"),
+    "fed-twice": ("tests/test_power.py", "corpus power-in-circle"),
+    "power-in-circle": ("tests/test_power.py",),
+    "sent-twice": ("corpus deaf-unit", "tests/test_hear.py"),
+    "control-is-bank-select": ("corpus channel-collision",),
+    "repeat-ignored": ("tests/test_proof.py",),
+    "stays-as-left": ("tests/test_proof.py",),
+    "other-sender": ("tests/test_hear.py",),
+    "omni-hears-others": ("corpus channel-collision", "tests/test_hear.py"),
+    "channel-collision": ("corpus omni-hears-others control-is-bank-select", "tests/test_hear.py"),
+    "deaf-unit": ("tests/test_hear.py",),
+    "midi-loop": ("tests/test_hear.py",),
+    "no-clock": ("tests/test_power.py",),
+    "sent-in-vain": ("tests/test_stored.py",),
+}
+
+
+def _checks() -> tuple[Room, ...]:
+    """Return one room for each check; those on which safety hangs are whole."""
+    folder = ROOT / "compiler" / "checks"
+    rooms = []
+    for path in sorted(folder.glob("*.py")):
+        code = path.stem.replace("_", "-")
+        if path.stem in {"__init__", "check", "listed", "phases"}:
+            continue
+        judges = (f"corpus {code}", *_MORE_JUDGES.get(code, ()))
+        rooms.append(Room(code, (f"compiler/checks/{path.name}",), judges, whole=code in SAFETY))
+    return tuple(rooms)
+
+
+_COMPILER = (
+    ("target", ("binding/target",), (_SLIPS, "tests/test_bind.py", "tests/test_receive.py", _BAD)),
+    ("states", ("binding/states",), ("tests/test_bind.py", "tests/test_receive.py")),
+    (
+        "foot",
+        ("binding/foot",),
+        ("corpus foot-clash", "tests/test_bind.py", _SLIPS, "tests/test_demo.py -k swell"),
+    ),
+    (
+        "preset",
+        ("lowering/preset", "lowering/recall"),
+        ("tests/test_overfull.py", "tests/test_lower.py", "corpus preset-full beyond-recall"),
+    ),
+    (
+        "placement",
+        ("placement/banks",),
+        ("tests/test_place.py", "corpus bank-too-small banks-too-few"),
+    ),
+    (
+        "routing",
+        ("proving/routing",),
+        (
+            "tests/test_hear.py",
+            "corpus channel-collision midi-loop two-into-one deaf-unit omni-hears-others other-sender",
+        ),
+    ),
+    ("receiver", ("proving/receiver",), ("tests/test_receive.py", "tests/test_proof.py")),
+    (
+        "prove",
+        ("proving/prove", "proving/proved"),
+        ("tests/test_proof.py", "tests/test_bind.py", "tests/test_receive.py"),
+    ),
+    (
+        "traffic",
+        ("proving/traffic",),
+        ("corpus channel-collision omni-hears-others deaf-unit sent-twice", "tests/test_hear.py"),
+    ),
+    (
+        "tonight",
+        ("proving/tonight",),
+        ("tests/test_proof.py", "corpus repeat-ignored stays-as-left"),
+    ),
+    (
+        "pipeline",
+        ("pipeline", "compiled"),
+        (
+            "tests/test_bind.py",
+            "corpus fed-twice sent-twice banks-too-few",
+            "tests/test_let_pass.py",
+            _BAD,
+        ),
+    ),
+    ("explain", ("reports/explain",), ("tests/test_agreement.py", "tests/test_cli.py")),
+    ("trace", ("reports/trace",), ("tests/test_proof.py -k trace",)),
+    ("summary", ("reports/summary",), ("tests/test_proof.py",)),
+    ("reports/checks", ("reports/checks",), ("tests/test_proof.py",)),
+    (
+        "data",
+        ("outputs/data",),
+        (
+            "tests/test_data.py",
+            "tests/test_stored.py",
+            "tests/test_maps.py",
+            "tests/test_agreement.py",
+        ),
+    ),
+    ("outputs/names", ("outputs/names",), ("tests/test_names.py",)),
+    ("maps", ("outputs/maps",), ("tests/test_maps.py",)),
+    ("midi_file", ("outputs/midi_file",), ("tests/test_midi_file.py",)),
+    ("preset_sheet", ("outputs/preset_sheet",), ("tests/test_sheets.py",)),
+    ("cue_sheet", ("outputs/cue_sheet",), ("tests/test_sheets.py",)),
+    ("night_json", ("outputs/night_json",), ("tests/test_build.py",)),
+    ("write", ("outputs/write",), ("tests/test_write.py",)),
+    ("build", ("outputs/build",), ("tests/test_build.py",)),
+)
+
+ROOMS = (
+    *(Room(name, (f"scenes/{name}.py",), judges) for name, judges in _SCENES),
+    *BY_RECEIVERS,
+    *(
+        Room(name, tuple(f"compiler/{file}.py" for file in files), judges)
+        for name, files, judges in _COMPILER
+    ),
+    *_COMMON,
+    *_checks(),
+)
+"""Every room, in the order of the house."""
