@@ -239,11 +239,11 @@ def send(
     planned = sending.plan(compiled, found, direct=direct)
     if isinstance(planned, Problem):
         _fail(str(planned))
-    if not dry_run and planned.route.orders:
+    if not dry_run and planned.route.commands:
         click.echo(sending.CAUTION, err=True)
     if planned.not_sent:
         click.echo(f"note: {visible(planned.not_sent)}", err=True)
-    if not planned.route.orders:
+    if not planned.route.commands:
         click.echo("nothing to send: no unit needs a message for this scene", err=True)
         return
     if dry_run:

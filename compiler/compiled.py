@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.target import Target
-from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.recall import recall
 from setwright.compiler.placement.banks import Placement, SceneKey, key_of
 from setwright.compiler.proving.proved import LoweredScene
@@ -68,7 +68,7 @@ class Compiled:
         """Return a scene of one of tonight's songs."""
         return self.scenes[key_of(song, name)]
 
-    def recall_of(self, key: SceneKey) -> tuple[Order, ...] | None:
-        """Return the orders that make the switcher load a scene; None where none can."""
+    def recall_of(self, key: SceneKey) -> tuple[Command, ...] | None:
+        """Return the commands that make the switcher load a scene; None where none can."""
         slot = self.placement.of_scene.get(key)
         return None if slot is None else recall(self.book.switcher, slot)

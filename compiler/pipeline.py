@@ -12,14 +12,14 @@ from setwright.compiler.binding.aim import aim
 from setwright.compiler.binding.bind import Binder
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.playings import told_apart
-from setwright.compiler.checks.common.overfull import too_full
+from setwright.compiler.checks.common.full_presets import too_full
 from setwright.compiler.checks.run import run_checks
 from setwright.compiler.compiled import Compiled, Unopened
-from setwright.compiler.placement.banks import Placement, SceneKey, key_of, place
+from setwright.compiler.placement.banks import Placement, SceneKey, assign, key_of
 from setwright.compiler.proving.prove import Prover
 from setwright.compiler.proving.proved import LoweredScene, Lowering
 from setwright.compiler.proving.routing import Lines
-from setwright.compiler.proving.tonight import settled
+from setwright.compiler.proving.tonight import verdicts_of_tonight
 from setwright.compiler.proving.traffic import Sent, traffic
 from setwright.scenes.book import Book, open_night
 from setwright.scenes.finding import Finding, Severity, in_order, worst
@@ -47,7 +47,7 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
         book, target, lines, songs, binder.feet.at_rest, scenes, Placement(), (), []
     )
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
-        compiled.scenes = settled(scenes)
+        compiled.scenes = verdicts_of_tonight(scenes)
         derived += _place(compiled)
         compiled.traffic = _follow(compiled)
         derived += run_checks(compiled)
@@ -104,7 +104,7 @@ def _lower(lowering: Lowering, songs: list[BoundSong]) -> dict[SceneKey, Lowered
 def _place(compiled: Compiled) -> list[Finding]:
     """Fill ``placement``; return what does not fit into the switcher."""
     contents = {key: scene.content for key, scene in compiled.scenes.items()}
-    compiled.placement, too_many = place(compiled.target, compiled.songs, contents)
+    compiled.placement, too_many = assign(compiled.target, compiled.songs, contents)
     return [*too_full(compiled), *too_many]
 
 
@@ -113,7 +113,7 @@ def _follow(compiled: Compiled) -> tuple[Sent, ...]:
     different = compiled.different_scenes
     return traffic(
         compiled.lines,
-        ((one.called, one.bound.path, one.content.orders) for one in different),
+        ((one.called, one.bound.path, one.content.commands) for one in different),
         (
             (one.called, one.bound.path, compiled.recall_of(one.key) or ())
             for one in compiled.scenes.values()

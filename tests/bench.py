@@ -134,8 +134,8 @@ def proving(small: Path, large: Path, times: int) -> str:
         for scene in compiled.scenes.values():
             lines = Lines(compiled.book.rig, compiled.book.switcher)
             Prover(lines, compiled.target.units).prove(scene.bound, scene.lowered.stored)
-            for order in scene.content.orders:
-                heard += len(lines.hear("switcher", order.message))
+            for command in scene.content.commands:
+                heard += len(lines.hear("switcher", command.message))
         return time.perf_counter() - start, heard
 
     books = whole(small), whole(large)

@@ -69,7 +69,7 @@ def midi_line(units: str) -> str:
 
 
 UNKNOWABLE = {"sent-in-vain", "flip-not-known", "steps-not-known", "stays-as-left", "no-clock"}
-"""What is found where something cannot be known, which tests of single orders provoke."""
+"""What is found where something cannot be known, which tests of single commands provoke."""
 
 
 def bound(compiled: Compiled, scene: str) -> BoundScene:

@@ -172,7 +172,7 @@ def check(wired: Wired, scene: LoweredScene, names: list[str], ms: Fraction, rig
             for unit, channel in wired.channels.items():
                 receiver = Receiver(rig[unit], (0, 99 * on), on, {20: 77, 21: 78, 14: 79})
                 assert receiver.unit.channel == channel
-                for part, timed in zip(messages(route.stream), route.orders, strict=True):
+                for part, timed in zip(messages(route.stream), route.commands, strict=True):
                     receiver.take(part, timed.starts)
                 number = wanted.get(unit, wired.resting.get(unit))
                 if isinstance(number, int) and number is not True:

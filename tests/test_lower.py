@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 
 from setwright.compiler import midi
 from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.lower import in_best_order, in_order_of_preset
-from setwright.compiler.lowering.orders import Order
-from setwright.compiler.lowering.preset import Slot
+from setwright.compiler.lowering.preset import Address
 from setwright.compiler.lowering.recall import recall
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.proving.proved import LoweredScene
@@ -43,13 +43,13 @@ def scene_of(compiled: Compiled, name: str) -> LoweredScene:
 def said(sent: Transmission) -> list[str]:
     """Return what is sent, for a person: ``echo time b8 14 1d``."""
     return [
-        f"{one.order.unit} {one.order.quantity} {midi.encode(one.order.message).hex(' ')}"
-        for one in sent.orders
+        f"{one.command.unit} {one.command.quantity} {midi.encode(one.command.message).hex(' ')}"
+        for one in sent.commands
     ]
 
 
 def starts(sent: Transmission) -> list[float]:
-    return [float(one.starts) for one in sent.orders]
+    return [float(one.starts) for one in sent.commands]
 
 
 # What is sent, and what is not
@@ -255,10 +255,10 @@ def test_the_time_follows_the_tempo(tmp_path: Path) -> None:
         effects="delay: box",
         scenes="A: {effects: delay, echo: dotted eighth}",
     )
-    (one,) = scene_of(compiled, "A").lowered.direct.orders
+    (one,) = scene_of(compiled, "A").lowered.direct.commands
     # A dotted eighth at 120 is 375 ms; a step of this control is 10 ms.
-    assert midi.encode(one.order.message) == bytes((0xB2, 20, 37))
-    assert one.order.meaning == "time 375 ms (value 37, gives 370 ms)"
+    assert midi.encode(one.command.message) == bytes((0xB2, 20, 37))
+    assert one.command.meaning == "time 375 ms (value 37, gives 370 ms)"
 
 
 def test_words_and_times_come_from_the_unit(tmp_path: Path) -> None:
@@ -269,13 +269,13 @@ def test_words_and_times_come_from_the_unit(tmp_path: Path) -> None:
         effects="wanted: {box: warm}",
         scenes="A: {effects: wanted}\nB: {effects: []}",
     )
-    load, on = scene_of(compiled, "A").lowered.direct.orders
-    assert (load.order.meaning, load.order.shown) == ("load warm (display 1)", "1")
-    assert [load.order.busy, load.order.settles] == [120, 30]
-    assert [on.order.busy, on.order.settles] == [0, 30]
-    assert (on.order.meaning, on.order.silences) == ("switch on", False)
-    (off,) = scene_of(compiled, "B").lowered.direct.orders
-    assert (off.order.meaning, off.order.silences) == ("switch off", True)
+    load, on = scene_of(compiled, "A").lowered.direct.commands
+    assert (load.command.meaning, load.command.shown) == ("load warm (display 1)", "1")
+    assert [load.command.busy, load.command.settles] == [120, 30]
+    assert [on.command.busy, on.command.settles] == [0, 30]
+    assert (on.command.meaning, on.command.silences) == ("switch on", False)
+    (off,) = scene_of(compiled, "B").lowered.direct.commands
+    assert (off.command.meaning, off.command.silences) == ("switch off", True)
 
 
 # In what order
@@ -341,12 +341,12 @@ def test_the_order_of_a_preset(tmp_path: Path, sends: str, expected: list[str]) 
         ),
     )
     lowered = scene_of(compiled, "A").lowered
-    stored = [f"{one.order.unit} {one.order.quantity}" for one in lowered.stored.orders]
+    stored = [f"{one.command.unit} {one.command.quantity}" for one in lowered.stored.commands]
     assert stored == expected
-    direct = [f"{one.order.unit} {one.order.quantity}" for one in lowered.direct.orders]
+    direct = [f"{one.command.unit} {one.command.quantity}" for one in lowered.direct.commands]
     assert direct == ORDERS["as listed"]
     # The switcher's gap is its own; a computer has none.
-    gaps = [after.starts - before.ends for before, after in pairwise(lowered.stored.orders)]
+    gaps = [after.starts - before.ends for before, after in pairwise(lowered.stored.commands)]
     assert gaps == [3, 3, 3]
     assert float(lowered.direct.ms) == lowered.direct.size * 0.32
 
@@ -390,8 +390,10 @@ def test_bank_select_comes_right_before_its_program(
     )
     for name, expected in (("Near", near), ("Far", far)):
         sent = scene_of(compiled, name).lowered.direct
-        assert [midi.encode(one.order.message).hex(" ") for one in sent.orders] == expected
-        assert [one.order.joined for one in sent.orders] == [True] * (len(expected) - 1) + [False]
+        assert [midi.encode(one.command.message).hex(" ") for one in sent.commands] == expected
+        assert [one.command.joined for one in sent.commands] == [True] * (len(expected) - 1) + [
+            False
+        ]
 
 
 def test_bank_select_takes_the_banks_own_size(tmp_path: Path) -> None:
@@ -419,43 +421,43 @@ LISTS = st.lists(
 )
 
 
-def orders_of(kinds: list[tuple[str, str, bool]]) -> list[Order]:
+def commands_of(kinds: list[tuple[str, str, bool]]) -> list[Command]:
     """Return orders as a rig makes them: one program for each unit at most, banks joined to it."""
-    result: list[Order] = []
+    result: list[Command] = []
     busy = {"a": 0, "b": 10, "c": 10, "d": 120}
     for unit in "abcd":
         channel = "abcd".index(unit) + 1
         mine = [(kind, off) for kind, owner, off in kinds if owner == unit]
         if any(kind == "bank" for kind, _ in mine):
             for message in midi.bank(channel, 200, "msb and lsb"):
-                result.append(Order(unit, "bank", message, "", joined=True))
+                result.append(Command(unit, "bank", message, "", joined=True))
         if any(kind in {"bank", "program"} for kind, _ in mine):
             load = midi.program(channel, 5)
-            result.append(Order(unit, "program", load, "", busy=Fraction(busy[unit])))
+            result.append(Command(unit, "program", load, "", busy=Fraction(busy[unit])))
         for number, (kind, off) in enumerate(mine):
             message = midi.control(channel, 40 + number, 1)
             if kind == "switch":
-                result.append(Order(unit, "switch", message, "", silences=off))
+                result.append(Command(unit, "switch", message, "", silences=off))
             elif kind == "mix":
-                result.append(Order(unit, "mix", message, ""))
+                result.append(Command(unit, "mix", message, ""))
     return result
 
 
 @given(LISTS, st.sampled_from(["programs first", "controls first", "as listed"]))
 def test_no_order_parts_or_loses_anything(kinds: list[tuple[str, str, bool]], sends: str) -> None:
-    orders = orders_of(kinds)
-    best = in_best_order(orders)
+    commands = commands_of(kinds)
+    best = in_best_order(commands)
     for arranged in (best, in_order_of_preset(best, sends)):
-        assert sorted(map(repr, arranged)) == sorted(map(repr, orders))
-        for index, order in enumerate(arranged):
-            if order.joined:
+        assert sorted(map(repr, arranged)) == sorted(map(repr, commands))
+        for index, command in enumerate(arranged):
+            if command.joined:
                 following = arranged[index + 1]
                 assert (following.unit, following.quantity in {"bank", "program"}) == (
-                    order.unit,
+                    command.unit,
                     True,
                 )
         # Most significant byte first.
-        banks = [order.message.data[0] for order in arranged if order.quantity == "bank"]
+        banks = [command.message.data[0] for command in arranged if command.quantity == "bank"]
         assert banks == [0, 32] * (len(banks) // 2)
     kinds_in_order = [
         0 if one.silences else {"bank": 1, "program": 1}.get(one.quantity, 2) for one in best
@@ -611,8 +613,10 @@ def switcher(more: str = "", banks: str = "40", switches: str = "5") -> Switcher
 
 
 def recalled(box: Switcher, bank: int, switch: int) -> str | None:
-    orders = recall(box, Slot(bank, switch))
-    return None if orders is None else " ".join(midi.encode(one.message).hex() for one in orders)
+    commands = recall(box, Address(bank, switch))
+    return (
+        None if commands is None else " ".join(midi.encode(one.message).hex() for one in commands)
+    )
 
 
 RECALLS = [
@@ -662,7 +666,7 @@ def test_recall(more: str, bank: int, switch: int, expected: str | None) -> None
 
 def test_recall_is_joined_and_says_where() -> None:
     box = switcher("recalled on channel: 16\nrecalled by bank select: msb", "0 to 39", "A to E")
-    bank, load = recall(box, Slot(1, 2)) or ()
+    bank, load = recall(box, Address(1, 2)) or ()
     assert (bank.joined, load.joined) == (True, False)
     assert (bank.unit, load.unit) == ("switcher", "switcher")
     assert (bank.meaning, load.meaning) == (
@@ -695,11 +699,11 @@ def test_no_two_presets_are_recalled_alike(bank: int, switch: int, first: int, b
         "1000",
         "64",
     )
-    orders = recall(box, Slot(bank, switch))
+    commands = recall(box, Address(bank, switch))
     number = first + 64 * bank + switch
-    if orders is None:
+    if commands is None:
         assert number >= {"no": 128, "msb and lsb": 2**21}.get(by, 2**14)
         return
-    values = {one.message.data[0]: one.message.data[-1] for one in orders[:-1]}
+    values = {one.message.data[0]: one.message.data[-1] for one in commands[:-1]}
     bank_value = values.get(0, 0) * (128 if by == "msb and lsb" else 1) + values.get(32, 0)
-    assert bank_value * 128 + orders[-1].message.data[0] == number
+    assert bank_value * 128 + commands[-1].message.data[0] == number

@@ -1278,8 +1278,8 @@ def test_whatever_the_night(data: NightData) -> None:
     for name, file in midi_files(data).items():
         route = name.partition("/")[0]
         songs = data.songs if "/set-" in name else songs_of(data, name)
-        order = [one for tune in songs for one in expected_order(data, tune, route)]
-        assert [one for _, one in sent(file)] == order
+        command = [one for tune in songs for one in expected_order(data, tune, route)]
+        assert [one for _, one in sent(file)] == command
         found = [one for one in events(file) if one.kind is None]
         for before, after in pairwise(sorted(found, key=lambda one: one.tick)):
             assert before.track == after.track or before.tick < after.tick

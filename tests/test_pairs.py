@@ -67,7 +67,7 @@ class Pairs:
     ) -> dict[str, Receiver]:
         """Return the receivers after a scene; each hears what its cables bring."""
         reached = self.compiled.lines.reach(sender)
-        heard = tuple((encode(timed.order.message), timed.starts) for timed in sent.orders)
+        heard = tuple((encode(timed.command.message), timed.starts) for timed in sent.commands)
         return {
             name: self._one(name, receiver, heard if name in reached else ())
             for name, receiver in before.items()

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.lowering.preset import Slot
+from setwright.compiler.lowering.preset import Address
 from tests.conftest import DEMO
 from tests.mini import SWITCHER, write_night
 from tests.nights import whole
@@ -142,7 +142,7 @@ def test_every_placement_keeps_its_promises(tmp_path: Path, songs: list[dict[str
         return
     assert compiled.findings == []
     banks: dict[str, set[int]] = {}
-    held: dict[Slot, object] = {}
+    held: dict[Address, object] = {}
     for key, slot in compiled.placement.of_scene.items():
         banks.setdefault(key[0], set()).add(slot.bank)
         content = compiled.scenes[key].content

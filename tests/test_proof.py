@@ -300,7 +300,7 @@ def test_the_way_out_knows_whether_a_slot_is_left(tmp_path: Path, slots: int, fu
         switcher=BOARD.replace("controls: 9", f"controls: {slots}"),
     )
     (finding,) = [one for one in compiled.findings if one.code == "stays-as-left"]
-    assert ("has no slot left for it (1 controls in a preset)" in finding.help) is full
+    assert ("has no slot left for it (1 control in a preset)" in finding.help) is full
 
 
 def test_explain_and_the_data_hold_the_verdict_that_was_proven(tmp_path: Path) -> None:

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 
 from setwright.compiler import midi
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.reports.find import Found
 from setwright.compiler.sending import engine, ports
@@ -298,8 +298,8 @@ def test_an_engine_without_a_parent_sends_no_more(server: Server, tmp_path: Path
 TWO = Plan(
     transmit(
         [
-            Order("unit", "program", midi.program(1, 2), "load"),
-            Order("unit", "switch", midi.control(1, 28, 127), "on"),
+            Command("unit", "program", midi.program(1, 2), "load"),
+            Command("unit", "switch", midi.control(1, 28, 127), "on"),
         ],
         wait=False,
     )
@@ -387,7 +387,7 @@ def test_nothing_is_parted_that_belongs_together() -> None:
 
 def test_a_hanging_driver_ends_with_a_sentence() -> None:
     silent = (sys.executable, "-c", "import time; time.sleep(60)")
-    planned = Plan(transmit([Order("unit", "program", midi.program(1, 2), "load")], wait=False))
+    planned = Plan(transmit([Command("unit", "program", midi.program(1, 2), "load")], wait=False))
     problem = send(planned, "floor", patience=0.5, engine=silent)
     assert isinstance(problem, Problem)
     assert problem.code == "driver-silent"
@@ -531,21 +531,23 @@ def paced(route: Transmission, late: list[float]) -> tuple[Clock, list[int]]:
 @st.composite
 def routes(draw: st.DrawFn) -> Transmission:
     """Routes of programs, some with bank selects joined to them, and controls; units are busy."""
-    orders: list[Order] = []
+    commands: list[Command] = []
     for channel in draw(st.lists(st.integers(1, 3), min_size=1, max_size=12)):
         unit = f"unit {channel}"
         match draw(st.sampled_from(["control", "program", "banked"])):
             case "control":
-                orders.append(Order(unit, "switch", midi.control(channel, 28, 127), "on"))
+                commands.append(Command(unit, "switch", midi.control(channel, 28, 127), "on"))
             case kind:
                 if kind == "banked":
-                    orders += [
-                        Order(unit, "bank", message, "bank", joined=True)
+                    commands += [
+                        Command(unit, "bank", message, "bank", joined=True)
                         for message in midi.bank(channel, 300, "msb and lsb")
                     ]
                 busy = Fraction(draw(st.sampled_from([0, 3, 120, 2500])))
-                orders.append(Order(unit, "program", midi.program(channel, 5), "load", busy=busy))
-    return transmit(orders, wait=True)
+                commands.append(
+                    Command(unit, "program", midi.program(channel, 5), "load", busy=busy)
+                )
+    return transmit(commands, wait=True)
 
 
 # Binary fractions of a second are exact, so that sums can be compared.
@@ -557,13 +559,13 @@ lateness = st.lists(st.sampled_from([0.0, 0.0, 0.125, 1.0, 3.5]), max_size=12)
 def test_messages_are_never_closer_than_planned(route: Transmission, late: list[float]) -> None:
     clock, counts = paced(route, late)
     assert [message for _, message in clock.sent] == [
-        midi.encode(timed.order.message) for timed in route.orders
+        midi.encode(timed.command.message) for timed in route.commands
     ]
-    assert counts[-1] == len(route.orders)
+    assert counts[-1] == len(route.commands)
     planned = {ms for ms, _ in bundles(route)}
     times = [time for time, _ in clock.sent]
-    for (before, first), (after, second) in pairwise(zip(times, route.orders, strict=True)):
-        if first.order.joined:
+    for (before, first), (after, second) in pairwise(zip(times, route.commands, strict=True)):
+        if first.command.joined:
             assert after == before  # in one piece
         elif float(second.starts) in planned:
             start = max(ms for ms in planned if ms <= float(first.starts))
@@ -589,11 +591,11 @@ def test_no_faster_than_the_wire(route: Transmission) -> None:
 
 
 def test_a_long_wait_gives_signs_of_life() -> None:
-    orders = [
-        Order("slow", "program", midi.program(3, 1), "load", busy=Fraction(5000)),
-        Order("slow", "switch", midi.control(3, 28, 127), "on"),
+    commands = [
+        Command("slow", "program", midi.program(3, 1), "load", busy=Fraction(5000)),
+        Command("slow", "switch", midi.control(3, 28, 127), "on"),
     ]
-    _, counts = paced(transmit(orders, wait=True), [])
+    _, counts = paced(transmit(commands, wait=True), [])
     assert counts.count(1) >= 5
 
 

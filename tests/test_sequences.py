@@ -85,7 +85,7 @@ class Rig:
     def send(self, route: Transmission) -> None:
         """Let a computer send what it holds, each message at its time."""
         now = Fraction(0)
-        for message, timed in zip(messages(route.stream), route.orders, strict=True):
+        for message, timed in zip(messages(route.stream), route.commands, strict=True):
             assert timed.starts >= now, "a wire carries one message at a time"
             self._take(message, timed.starts)
             now = timed.starts + len(message) * BYTE
@@ -300,22 +300,22 @@ def check_scene(book: Book, scene: LoweredScene, name: str) -> None:
 def check_wire(book: Book, sent: Transmission, gap: Fraction) -> None:
     """Bytes and times: 320 µs a byte, the sender's pause between, running status left out."""
     parts = list(messages(sent.stream))
-    assert len(parts) == len(sent.orders)
+    assert len(parts) == len(sent.commands)
     assert sent.size == sum(map(len, parts))
     repeated = sum(one[0] == other[0] for one, other in pairwise(parts))
     assert sent.size_running == sent.size - repeated
     before = -gap
-    for part, timed in zip(parts, sent.orders, strict=True):
+    for part, timed in zip(parts, sent.commands, strict=True):
         assert timed.starts >= before + gap
         assert timed.ends - timed.starts == len(part) * BYTE
         before = timed.ends
     if parts:
-        assert sent.orders[0].starts == 0
-        assert sent.ms == sent.orders[-1].ends
+        assert sent.commands[0].starts == 0
+        assert sent.ms == sent.commands[-1].ends
         assert 0 < sent.ms_running <= sent.ms
         settled = max(
             timed.ends + (0 if part[:1] == b"" or is_bank(part) else box_of(book, part).settles)
-            for part, timed in zip(parts, sent.orders, strict=True)
+            for part, timed in zip(parts, sent.commands, strict=True)
         )
         assert sent.sound == settled
     else:
@@ -355,7 +355,7 @@ def check_waits(book: Book, sent: Transmission) -> None:
     """Hold the direct route to its waits: what a busy unit would lose, and no longer."""
     ready: dict[str, Fraction] = {}
     before = Fraction(0)
-    for part, timed in zip(messages(sent.stream), sent.orders, strict=True):
+    for part, timed in zip(messages(sent.stream), sent.commands, strict=True):
         box = box_of(book, part)
         assert timed.starts == max(before, ready.get(box.name, Fraction(0)))
         before = timed.ends

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import Message, decode, encode, running
 
@@ -23,23 +23,23 @@ def ms(text: str) -> Fraction:
     return Fraction(text)
 
 
-def pc(unit: str, channel: int, number: int, settles: str = "0", busy: str = "0") -> Order:
+def pc(unit: str, channel: int, number: int, settles: str = "0", busy: str = "0") -> Command:
     message = Message("program", channel, (number,))
-    return Order(unit, "program", message, "", settles=ms(settles), busy=ms(busy))
+    return Command(unit, "program", message, "", settles=ms(settles), busy=ms(busy))
 
 
-def cc(unit: str, channel: int, number: int, value: int, settles: str = "0") -> Order:
+def cc(unit: str, channel: int, number: int, value: int, settles: str = "0") -> Command:
     message = Message("control", channel, (number, value))
-    return Order(unit, "control", message, "", settles=ms(settles))
+    return Command(unit, "control", message, "", settles=ms(settles))
 
 
 def times(sent: Transmission) -> list[tuple[str, str]]:
-    return [(str(float(one.starts)), str(float(one.ends))) for one in sent.orders]
+    return [(str(float(one.starts)), str(float(one.ends))) for one in sent.commands]
 
 
 def test_nothing_takes_no_time() -> None:
     sent = transmit([], wait=True)
-    assert (sent.orders, sent.size, sent.size_running) == ((), 0, 0)
+    assert (sent.commands, sent.size, sent.size_running) == ((), 0, 0)
     assert [sent.ms, sent.ms_running, sent.sound] == [0, 0, 0]
     assert sent.stream == b""
 
@@ -48,8 +48,8 @@ def test_nothing_takes_no_time() -> None:
     ("order", "size", "taken"),
     [(pc("a", 1, 5), 2, "0.64"), (cc("a", 1, 7, 100), 3, "0.96")],
 )
-def test_one_message(order: Order, size: int, taken: str) -> None:
-    sent = transmit([order], wait=False)
+def test_one_message(command: Command, size: int, taken: str) -> None:
+    sent = transmit([command], wait=False)
     assert (sent.size, sent.ms, sent.sound) == (size, ms(taken), ms(taken))
     assert times(sent) == [("0.0", taken)]
 
@@ -62,8 +62,8 @@ def test_one_after_the_other_without_pause() -> None:
 
 
 def test_the_senders_gap_lies_between_messages_alone() -> None:
-    orders = [pc("a", 1, 1), pc("a", 1, 2), pc("a", 1, 3)]
-    sent = transmit(orders, gap=ms("5"), wait=False)
+    commands = [pc("a", 1, 1), pc("a", 1, 2), pc("a", 1, 3)]
+    sent = transmit(commands, gap=ms("5"), wait=False)
     assert times(sent) == [("0.0", "0.64"), ("5.64", "6.28"), ("11.28", "11.92")]
     assert sent.ms == 3 * ms("0.64") + 2 * ms("5")
 
@@ -73,39 +73,39 @@ def test_the_senders_gap_lies_between_messages_alone() -> None:
 
 def test_running_status_is_shorter_and_sooner() -> None:
     """The status byte is left out where it is that of the message before: DS, running status."""
-    orders = [cc("b", 9, 20, 29), cc("b", 9, 21, 38), cc("b", 9, 28, 127), cc("c", 8, 28, 0)]
-    sent = transmit(orders, wait=False)
+    commands = [cc("b", 9, 20, 29), cc("b", 9, 21, 38), cc("b", 9, 28, 127), cc("c", 8, 28, 0)]
+    sent = transmit(commands, wait=False)
     assert (sent.size, sent.size_running) == (12, 3 + 2 + 2 + 3)
     assert (sent.ms, sent.ms_running) == (12 * ms("0.32"), 10 * ms("0.32"))
     # The times of single messages are those without running status: the later ones.
-    assert sent.orders[-1].ends == sent.ms
+    assert sent.commands[-1].ends == sent.ms
 
 
 def test_gaps_and_waiting_count_with_running_status_too() -> None:
-    orders = [pc("a", 1, 1, busy="100"), pc("a", 1, 2)]
-    assert transmit(orders, gap=ms("5"), wait=False).ms_running == ms("0.64") + 5 + ms("0.32")
-    assert transmit(orders, wait=True).ms_running == ms("100.64") + ms("0.32")
+    commands = [pc("a", 1, 1, busy="100"), pc("a", 1, 2)]
+    assert transmit(commands, gap=ms("5"), wait=False).ms_running == ms("0.64") + 5 + ms("0.32")
+    assert transmit(commands, wait=True).ms_running == ms("100.64") + ms("0.32")
 
 
 # Units that are busy
 
 
 def test_a_computer_waits_for_a_unit_that_is_busy() -> None:
-    orders = [pc("a", 1, 1, busy="120"), cc("a", 1, 7, 1), cc("b", 2, 7, 1)]
-    sent = transmit(orders, wait=True)
+    commands = [pc("a", 1, 1, busy="120"), cc("a", 1, 7, 1), cc("b", 2, 7, 1)]
+    sent = transmit(commands, wait=True)
     # Busy from the program's last bit on.
     assert times(sent) == [("0.0", "0.64"), ("120.64", "121.6"), ("121.6", "122.56")]
 
 
 def test_others_do_not_wait_for_it() -> None:
-    orders = [pc("a", 1, 1, busy="120"), cc("b", 2, 7, 1), cc("a", 1, 7, 1)]
-    sent = transmit(orders, wait=True)
+    commands = [pc("a", 1, 1, busy="120"), cc("b", 2, 7, 1), cc("a", 1, 7, 1)]
+    sent = transmit(commands, wait=True)
     assert times(sent) == [("0.0", "0.64"), ("0.64", "1.6"), ("120.64", "121.6")]
 
 
 def test_what_is_over_by_then_needs_no_waiting() -> None:
-    orders = [pc("a", 1, 1, busy="0.5"), cc("b", 2, 7, 1), cc("a", 1, 7, 1)]
-    assert times(transmit(orders, wait=True))[2] == ("1.6", "2.56")
+    commands = [pc("a", 1, 1, busy="0.5"), cc("b", 2, 7, 1), cc("a", 1, 7, 1)]
+    assert times(transmit(commands, wait=True))[2] == ("1.6", "2.56")
 
 
 def test_only_programs_make_a_unit_busy() -> None:
@@ -114,8 +114,8 @@ def test_only_programs_make_a_unit_busy() -> None:
 
 
 def test_a_switcher_cannot_wait() -> None:
-    orders = [pc("a", 1, 1, busy="120"), cc("a", 1, 7, 1)]
-    assert times(transmit(orders, wait=False)) == [("0.0", "0.64"), ("0.64", "1.6")]
+    commands = [pc("a", 1, 1, busy="120"), cc("a", 1, 7, 1)]
+    assert times(transmit(commands, wait=False)) == [("0.0", "0.64"), ("0.64", "1.6")]
 
 
 def test_bank_select_and_program_wait_together() -> None:
@@ -155,29 +155,29 @@ ORDERS = st.lists(
 
 
 @given(ORDERS, st.sampled_from([0, 1, 10]), st.booleans())
-def test_what_holds_for_every_list(orders: list[Order], gap: int, wait: bool) -> None:
-    sent = transmit(orders, gap=Fraction(gap), wait=wait)
-    assert [one.order for one in sent.orders] == orders
-    assert list(decode(sent.stream)) == [order.message for order in orders]
-    encoded = [encode(order.message) for order in orders]
+def test_what_holds_for_every_list(commands: list[Command], gap: int, wait: bool) -> None:
+    sent = transmit(commands, gap=Fraction(gap), wait=wait)
+    assert [one.command for one in sent.commands] == commands
+    assert list(decode(sent.stream)) == [command.message for command in commands]
+    encoded = [encode(command.message) for command in commands]
     assert (sent.size, sent.size_running) == (len(sent.stream), len(running(encoded)))
-    for one in sent.orders:
-        assert one.ends - one.starts == Fraction(len(encode(one.order.message)) * 320, 1000)
-    for before, after in pairwise(sent.orders):
+    for one in sent.commands:
+        assert one.ends - one.starts == Fraction(len(encode(one.command.message)) * 320, 1000)
+    for before, after in pairwise(sent.commands):
         assert after.starts >= before.ends + gap
     free: dict[str, Fraction] = {}
-    for one in sent.orders:
+    for one in sent.commands:
         if wait:
-            assert one.starts >= free.get(one.order.unit, Fraction(0))
-        if one.order.message.kind == "program":
-            free[one.order.unit] = one.ends + one.order.busy
+            assert one.starts >= free.get(one.command.unit, Fraction(0))
+        if one.command.message.kind == "program":
+            free[one.command.unit] = one.ends + one.command.busy
     assert sent.ms_running <= sent.ms <= sent.sound
     if not wait:
-        pauses = gap * max(0, len(orders) - 1)
+        pauses = gap * max(0, len(commands) - 1)
         assert sent.ms == Fraction(sent.size * 320, 1000) + pauses
         assert sent.ms_running == Fraction(sent.size_running * 320, 1000) + pauses
 
 
 @given(ORDERS)
-def test_waiting_never_makes_it_sooner(orders: list[Order]) -> None:
-    assert transmit(orders, wait=True).ms >= transmit(orders, wait=False).ms
+def test_waiting_never_makes_it_sooner(commands: list[Command]) -> None:
+    assert transmit(commands, wait=True).ms >= transmit(commands, wait=False).ms

@@ -59,7 +59,7 @@ class Binder:
     def _settings(self) -> Iterator[SetSomewhere]:
         for demands in self.target.makes.values():
             loaded = {
-                one.unit: one.value.place for one in demands if isinstance(one.value, Program)
+                one.unit: one.value.on_wire for one in demands if isinstance(one.value, Program)
             }
             for demand in demands:
                 if isinstance(demand.value, Setting):
@@ -292,7 +292,7 @@ class Binder:
 def _the_same(first: object, second: object) -> bool:
     """Tell whether two demands are one; one program may have two names."""
     if isinstance(first, Program) and isinstance(second, Program):
-        return first.place == second.place
+        return first.on_wire == second.on_wire
     return first == second
 
 

@@ -67,7 +67,7 @@ class BoundSong(NamedTuple):
         """The song as written."""
         return self.resolved.song
 
-    def place_in_words(self, moment: Moment) -> str | None:
+    def position_in_words(self, moment: Moment) -> str | None:
         """Return where a moment lies, as a player would say it; None where nobody knows."""
         if moment.position is not None:
             return str(moment.position)

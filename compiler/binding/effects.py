@@ -82,7 +82,7 @@ def _idle(
     """Find a setting that does nothing in the very program that the effect asks for."""
     asked = programs[name].get(part.state or "")
     works = [programs[name][one] for one in control.only_with if one in programs[name]]
-    if asked is None or not works or asked.place in {one.place for one in works}:
+    if asked is None or not works or asked.on_wire in {one.on_wire for one in works}:
         return
     found.found.append(
         Finding(

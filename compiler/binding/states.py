@@ -226,8 +226,8 @@ class UnitState:
         if not control.only_with:
             return False
         loaded, known = self._loaded, self.target.programs[self.name]
-        works = {known[name].place for name in control.only_with if name in known}
-        return loaded is not None and loaded.place not in works
+        works = {known[name].on_wire for name in control.only_with if name in known}
+        return loaded is not None and loaded.on_wire not in works
 
     def _time(self) -> Wanted:
         control = self.unit.time
@@ -324,7 +324,7 @@ class UnitState:
         """
         if self.unit.same_program_again == "reloads" or program is None:
             return False
-        there = {(self.name, control, program.place), (self.name, control, ANY)}
+        there = {(self.name, control, program.on_wire), (self.name, control, ANY)}
         return not there.isdisjoint(self.set_somewhere)
 
 

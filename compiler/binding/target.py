@@ -42,7 +42,7 @@ class Program(NamedTuple):
     bank: int | None = None
 
     @property
-    def place(self) -> tuple[int, int]:
+    def on_wire(self) -> tuple[int, int]:
         """Bank and number: one program may have two names."""
         return self.bank or 0, self.number
 

@@ -33,7 +33,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
                 words, path = end
                 yield Fault(
                     (*moment.path, "at"),
-                    f"{quoted(moment.scene)} is pressed at {song.place_in_words(moment)}, and "
+                    f"{quoted(moment.scene)} is pressed at {song.position_in_words(moment)}, and "
                     f"{quoted(song.song.title)} {words}",
                     also=(Also("where it ends", path),),
                 )

@@ -46,7 +46,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
                 unit.channel == "omni" or takes_bank_select(unit, _control(sent))
             ):
                 continue
-            first, second = sorted((sent.order.unit, hearing.unit), key=rank.__getitem__)
+            first, second = sorted((sent.command.unit, hearing.unit), key=rank.__getitem__)
             known = clashes.setdefault(second, {}).get(first)
             # What surely acts says more than what only may.
             if known is None or known[1].reaction is Reaction.MAY_ACT is not hearing.reaction:
@@ -56,8 +56,8 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         sent, hearing = partners[first]
         yield Fault(
             _channel(second),
-            f"what is meant for {quoted(sent.order.unit)} reaches {quoted(hearing.unit)} on the "
-            f"same channel: {sent.order.message} (in {sent.scene}) {hearing.reaction.would} make "
+            f"what is meant for {quoted(sent.command.unit)} reaches {quoted(hearing.unit)} on the "
+            f"same channel: {sent.command.message} (in {sent.scene}) {hearing.reaction.would} make "
             f"{quoted(hearing.unit)} {hearing.what}",
             EXPLAINED.do
             if hearing.reaction is Reaction.ACTS
@@ -72,8 +72,10 @@ def run(compiled: Compiled) -> Iterator[Fault]:
 
 def _control(sent: Sent) -> int:
     """Return the number of a control; -1 for what is none, or is a bank select by right."""
-    bank = sent.order.quantity == "bank"
-    return sent.order.message.data[0] if sent.order.message.kind == "control" and not bank else -1
+    bank = sent.command.quantity == "bank"
+    return (
+        sent.command.message.data[0] if sent.command.message.kind == "control" and not bank else -1
+    )
 
 
 def _channel(name: str) -> KeyPath:

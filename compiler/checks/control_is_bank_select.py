@@ -50,24 +50,25 @@ def run(compiled: Compiled) -> Iterator[Fault]:
 def _taken_by_others(compiled: Compiled, book: Book) -> Iterator[Fault]:
     seen: set[KeyPath] = set()
     for sent in compiled.traffic:
-        if sent.order.quantity == "bank" or sent.order.message.kind != "control":
+        if sent.command.quantity == "bank" or sent.command.message.kind != "control":
             continue
-        number = sent.order.message.data[0]
+        number = sent.command.message.data[0]
         for hearing in sent.unmeant:
             other = book.rig.units.get(hearing.unit)
             if other is None or other.channel == "omni" or not takes_bank_select(other, number):
                 continue
             if _share_more(compiled, sent, hearing.unit):
                 continue  # two units on one channel: all of it is one collision
-            unit = book.rig.units[sent.order.unit]
+            unit = book.rig.units[sent.command.unit]
             place = next(path for used, _, path in declared_controls(unit) if used == number)
-            path = ("rig", "units", sent.order.unit, *place)
+            path = ("rig", "units", sent.command.unit, *place)
             if path not in seen:
                 seen.add(path)
                 yield Fault(
                     path,
-                    f"control {number} is the {sent.order.quantity} of {quoted(sent.order.unit)}, "
-                    f"but {quoted(hearing.unit)} on the same channel takes it for a bank select",
+                    f"control {number} is the {sent.command.quantity} of "
+                    f"{quoted(sent.command.unit)}, but {quoted(hearing.unit)} on the same channel "
+                    "takes it for a bank select",
                     also=(
                         Also("that unit", ("rig", "units", hearing.unit, "bank select"), True),
                         Also("its channel", ("rig", "units", hearing.unit, "channel")),
@@ -77,13 +78,13 @@ def _taken_by_others(compiled: Compiled, book: Book) -> Iterator[Fault]:
 
 def _share_more(compiled: Compiled, sent: Sent, other: str) -> bool:
     """Tell whether the two units act on more of each other's messages than this control."""
-    pair = {sent.order.unit, other}
-    number = sent.order.message.data[0]
+    pair = {sent.command.unit, other}
+    number = sent.command.message.data[0]
     return any(
-        {one.order.unit, hearing.unit} == pair
+        {one.command.unit, hearing.unit} == pair
         for one in compiled.traffic
         for hearing in one.unmeant
-        if (one.order.message.kind, one.order.message.data[0]) != ("control", number)
+        if (one.command.message.kind, one.command.message.data[0]) != ("control", number)
     )
 
 

@@ -37,7 +37,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each place at which the messages of one or more units end."""
     book, lines = compiled.book, compiled.lines
     meant = {
-        sent.order.unit: sent
+        sent.command.unit: sent
         for sent in reversed(compiled.traffic)
         if sent.sender == SWITCHER and not sent.reached
     }
@@ -47,7 +47,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         yield Fault(
             ("rig", "midi"),
             f"it is not said how MIDI gets to {_listed(names)}, and {first.scene} sends "
-            f"{first.order.message}",
+            f"{first.command.message}",
             _ADD,
             tuple(Also(name, ("rig", "units", name, "channel")) for name in names[:4]),
             place=place_for(book.spot, ("rig",), Rig, "midi"),
@@ -61,10 +61,10 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         first = meant[names[0]]
         yield Fault(
             path,
-            f"{_listed(names)} cannot hear {first.order.message} of {first.scene}"
+            f"{_listed(names)} cannot hear {first.command.message} of {first.scene}"
             if len(names) == 1
             else f"{_listed(names)} cannot hear what scenes send them, such as "
-            f"{first.order.message} of {first.scene}",
+            f"{first.command.message} of {first.scene}",
             why,
             at_key=path[1] == "midi" and path[-1] != "thru",
             also=tuple(

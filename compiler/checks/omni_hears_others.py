@@ -40,11 +40,11 @@ def run(compiled: Compiled) -> Iterator[Fault]:
                 heard.setdefault(hearing.unit, []).append((sent, hearing))
     for name, all_heard in heard.items():
         sent, hearing = min(all_heard, key=lambda one: one[1].reaction is Reaction.MAY_ACT)
-        others = dict.fromkeys(one.order.unit for one, _ in all_heard)
+        others = dict.fromkeys(one.command.unit for one, _ in all_heard)
         yield Fault(
             ("rig", "units", name, "channel"),
-            f"{quoted(name)} listens on every channel, so {sent.order.message}, meant for "
-            f"{quoted(sent.order.unit)} (in {sent.scene}), "
+            f"{quoted(name)} listens on every channel, so {sent.command.message}, meant for "
+            f"{quoted(sent.command.unit)} (in {sent.scene}), "
             f"{hearing.reaction.would} make it {hearing.what}",
             ""
             if hearing.reaction is Reaction.ACTS

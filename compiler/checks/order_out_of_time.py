@@ -54,8 +54,8 @@ def _misplaced(song: BoundSong, moments: list[tuple[Moment, Fraction]]) -> Itera
             way = "for the same moment as"
         yield Fault(
             (*moment.path, "at"),
-            f"{quoted(moment.scene)} at {song.place_in_words(moment)} is written {way} "
-            f"{quoted(against.scene)} at {song.place_in_words(against)}",
+            f"{quoted(moment.scene)} at {song.position_in_words(moment)} is written {way} "
+            f"{quoted(against.scene)} at {song.position_in_words(against)}",
             also=(Also("that one", (*against.path, "at")),),
         )
 

@@ -79,7 +79,7 @@ def _obeys(compiled: Compiled, name: str, sending: Sending) -> bool:
 
 def _also_sent(traffic: tuple[Sent, ...], units: list[str], sending: Sending) -> bool:
     kind = sending.kind.removesuffix("s")
-    return any(sent.order.unit in units and sent.order.message.kind == kind for sent in traffic)
+    return any(sent.command.unit in units and sent.command.message.kind == kind for sent in traffic)
 
 
 def _channel(rig: Rig, name: str) -> KeyPath:

@@ -56,7 +56,7 @@ def _way_out(compiled: Compiled, one: Unknown) -> str:
     """Return what to do in this case; an empty text for what is always advised."""
     resting = compiled.target.rest.get(one.unit, {}).get("program")
     loaded = program_of(one.scene.proved, one.unit)
-    if isinstance(resting, Program) and resting.place == loaded and one.quantity != "switch":
+    if isinstance(resting, Program) and resting.on_wire == loaded and one.quantity != "switch":
         return (
             f"{quoted(resting.name)} is what {quoted(one.unit)} has at rest, where nobody hears "
             f"its {one.quantity}: write only with: and the programs in which it is heard, under "

@@ -32,7 +32,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
     book, lines = compiled.book, compiled.lines
     if COMPUTER not in lines.first:
         return
-    meant = {sent.order.unit for sent in compiled.traffic if sent.sender == SWITCHER}
+    meant = {sent.command.unit for sent in compiled.traffic if sent.sender == SWITCHER}
     both = [
         name
         for name in book.rig.units

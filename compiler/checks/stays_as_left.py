@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from setwright.compiler.binding.states import Cause
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
-from setwright.compiler.checks.common.leavings import asked, cheapest_way_out, leavers, setters
+from setwright.compiler.checks.common.left_controls import asked, cheapest_way_out, leavers, setters
 from setwright.compiler.checks.common.unknowns import more, unknowns
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity

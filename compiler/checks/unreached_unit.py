@@ -36,7 +36,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         *(name for name, unit in book.rig.units.items() if unit.sends or unit.is_ == "sender"),
     ]
     reached = {name for sender in senders for name in lines.reach(sender)}
-    meant = {sent.order.unit for sent in compiled.traffic}
+    meant = {sent.command.unit for sent in compiled.traffic}
     for name, unit in book.rig.units.items():
         if unit.channel is not None and name not in reached | meant | lines.gone:
             yield Fault(

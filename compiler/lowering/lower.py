@@ -16,7 +16,7 @@ from setwright.compiler import midi
 from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.states import Verdict, Wanted, describe
 from setwright.compiler.binding.target import Program, Setting, Target
-from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.scenes.unit import Unit
 
@@ -34,35 +34,35 @@ class Lowered(NamedTuple):
 
 def lower(target: Target, scene: BoundScene) -> Lowered:
     """Lower one bound scene for both routes."""
-    orders = in_best_order(list(orders_of(target, scene)))
+    commands = in_best_order(list(commands_of(target, scene)))
     switcher = target.book.switcher
     return Lowered(
         transmit(
-            in_order_of_preset(orders, switcher.each_preset_stores.sends),
+            in_order_of_preset(commands, switcher.each_preset_stores.sends),
             gap=switcher.gap_between_messages,
             wait=False,
         ),
-        transmit(orders, wait=True),
+        transmit(commands, wait=True),
     )
 
 
-def orders_of(target: Target, scene: BoundScene) -> Iterator[Order]:
+def commands_of(target: Target, scene: BoundScene) -> Iterator[Command]:
     """Yield the orders of a scene, unit by unit, in no particular order."""
     for name, unit in target.units.items():
         if isinstance(unit.channel, int) or unit.channel == "omni":
             channel = unit.channel if isinstance(unit.channel, int) else 1
-            yield from _orders_of_unit(target, name, unit, channel, scene.of(name))
+            yield from _commands_of_unit(target, name, unit, channel, scene.of(name))
 
 
-def _orders_of_unit(
+def _commands_of_unit(
     target: Target, name: str, unit: Unit, channel: int, wanted: tuple[Wanted, ...]
-) -> Iterator[Order]:
+) -> Iterator[Command]:
     loaded = None
     for one in wanted:
         if one.quantity == "program" and isinstance(one.value, Program) and _reachable(one):
             loaded = one.value
             resting = target.rest.get(name, {}).get("program")
-            silences = isinstance(resting, Program) and resting.place == loaded.place
+            silences = isinstance(resting, Program) and resting.on_wire == loaded.on_wire
             yield from _program(name, unit, channel, loaded, silences=silences)
     for one in wanted:
         if not _reachable(one):
@@ -72,7 +72,7 @@ def _orders_of_unit(
         elif isinstance(one.value, Setting):
             control = unit.control(one.quantity)
             assert control is not None
-            yield Order(
+            yield Command(
                 name,
                 one.quantity,
                 midi.control(channel, control.cc, one.value.value),
@@ -89,10 +89,10 @@ def _reachable(wanted: Wanted) -> bool:
 
 def _program(
     name: str, unit: Unit, channel: int, program: Program, *, silences: bool
-) -> Iterator[Order]:
+) -> Iterator[Command]:
     if program.bank is not None and unit.bank_select is not None:
         for message in midi.bank(channel, program.bank, unit.bank_select.by):
-            yield Order(
+            yield Command(
                 name,
                 "bank",
                 message,
@@ -100,7 +100,7 @@ def _program(
                 silences=silences,
                 joined=True,
             )
-    yield Order(
+    yield Command(
         name,
         "program",
         midi.program(channel, program.number),
@@ -113,7 +113,7 @@ def _program(
     )
 
 
-def _switch(name: str, unit: Unit, channel: int, *, on: bool, loaded: bool) -> Iterator[Order]:
+def _switch(name: str, unit: Unit, channel: int, *, on: bool, loaded: bool) -> Iterator[Command]:
     switch = unit.switched_by
     # Loading switches it on, unless the program may have been there before and a repeat is
     # ignored. (What is off loads no program, so none can be switched off by loading.)
@@ -121,7 +121,7 @@ def _switch(name: str, unit: Unit, channel: int, *, on: bool, loaded: bool) -> I
         return
     if switch is None or switch.on is None or switch.off is None:
         return
-    yield Order(
+    yield Command(
         name,
         "switch",
         midi.control(channel, switch.cc, switch.on if on else switch.off),
@@ -131,34 +131,36 @@ def _switch(name: str, unit: Unit, channel: int, *, on: bool, loaded: bool) -> I
     )
 
 
-def in_best_order(orders: list[Order]) -> list[Order]:
-    """Return ``orders`` in the order in which they disturb least; bank select stays joined."""
+def in_best_order(commands: list[Command]) -> list[Command]:
+    """Return ``commands`` in the order in which they disturb least; bank select stays joined."""
     slowness = {
-        order.unit: (order.busy, order.settles) for order in orders if order.quantity == "program"
+        command.unit: (command.busy, command.settles)
+        for command in commands
+        if command.quantity == "program"
     }
     zero = (0, 0)
 
-    def rank(order: Order) -> tuple[object, ...]:
-        busy, settles = slowness.get(order.unit, zero)
-        if order.silences:
+    def rank(command: Command) -> tuple[object, ...]:
+        busy, settles = slowness.get(command.unit, zero)
+        if command.silences:
             return (0, busy, settles)
-        if order.quantity in {"bank", "program"}:
+        if command.quantity in {"bank", "program"}:
             return (1, -busy - settles, 0)
-        return (2, busy, settles, order.quantity == "switch")
+        return (2, busy, settles, command.quantity == "switch")
 
     # Sorting is stable: a unit's bank select stays right before its program.
-    return sorted(orders, key=rank)
+    return sorted(commands, key=rank)
 
 
-def in_order_of_preset(orders: list[Order], sends: str) -> list[Order]:
-    """Return ``orders`` as a preset sends them: programs first, controls first, or as listed.
+def in_order_of_preset(commands: list[Command], sends: str) -> list[Command]:
+    """Return ``commands`` as a preset sends them: programs first, controls first, or as listed.
 
     A bank select that is joined to a program goes with it.
     """
-    programs = [order for order in orders if order.quantity in {"bank", "program"}]
-    controls = [order for order in orders if order.quantity not in {"bank", "program"}]
+    programs = [command for command in commands if command.quantity in {"bank", "program"}]
+    controls = [command for command in commands if command.quantity not in {"bank", "program"}]
     if sends == "programs first":
         return programs + controls
     if sends == "controls first":
         return controls + programs
-    return list(orders)
+    return list(commands)

@@ -11,8 +11,8 @@ from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.target import Target
+from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.lower import Lowered
-from setwright.compiler.lowering.orders import Order
 from setwright.scenes.switcher import Storage
 from setwright.scenes.wording import number_of
 
@@ -21,35 +21,35 @@ class Content(NamedTuple):
     """What is typed into one preset, apart from its name.
 
     ``loops`` are the numbers of the loops that are in; ``relays`` those whose contact is
-    closed; ``orders`` the messages in the order of sending. Two presets with equal content
+    closed; ``commands`` the messages in the order of sending. Two presets with equal content
     sound the same.
     """
 
     loops: tuple[int, ...]
     relays: tuple[int, ...]
-    orders: tuple[Order, ...]
+    commands: tuple[Command, ...]
 
     @property
-    def programs(self) -> tuple[Order, ...]:
+    def programs(self) -> tuple[Command, ...]:
         """The program changes, in the order of sending."""
-        return tuple(order for order in self.orders if order.message.kind == "program")
+        return tuple(command for command in self.commands if command.message.kind == "program")
 
     @property
-    def controls(self) -> tuple[Order, ...]:
+    def controls(self) -> tuple[Command, ...]:
         """The control changes, in the order of sending; bank selects are not among them."""
         return tuple(
-            order
-            for order in self.orders
-            if order.message.kind == "control" and order.quantity != "bank"
+            command
+            for command in self.commands
+            if command.message.kind == "control" and command.quantity != "bank"
         )
 
     @property
-    def banks(self) -> tuple[Order, ...]:
+    def banks(self) -> tuple[Command, ...]:
         """The bank selects, each sent right before its program."""
-        return tuple(order for order in self.orders if order.quantity == "bank")
+        return tuple(command for command in self.commands if command.quantity == "bank")
 
 
-class Slot(NamedTuple):
+class Address(NamedTuple):
     """A switch of a bank; both counted from 0, as they lie in the switcher's memory."""
 
     bank: int
@@ -66,8 +66,8 @@ def content(target: Target, scene: BoundScene, lowered: Lowered) -> Content:
         relay = unit.relay
         if wanted.quantity == "relay" and relay is not None and wanted.value == relay.closed:
             relays.append(relay.number)
-    orders = tuple(timed.order for timed in lowered.stored.orders)
-    return Content(tuple(sorted(loops)), tuple(sorted(relays)), orders)
+    commands = tuple(timed.command for timed in lowered.stored.commands)
+    return Content(tuple(sorted(loops)), tuple(sorted(relays)), commands)
 
 
 class Shortage(NamedTuple):
@@ -91,7 +91,7 @@ def _shortages(content: Content, storage: Storage) -> Iterator[Shortage]:
     if content.banks and not storage.bank_select:
         # Without bank select in its program slots, a bank select takes a control slot, and
         # stays before its program only where messages are sent as listed.
-        controls = tuple(one for one in content.orders if one.message.kind == "control")
+        controls = tuple(one for one in content.commands if one.message.kind == "control")
         if storage.sends != "as listed":
             unit = content.banks[0].unit
             yield Shortage(
@@ -114,14 +114,14 @@ def _sentence(needed: int, what: str, held: int) -> str:
     return f"it needs {number_of(needed, what)}, and a preset holds {held}"
 
 
-def _channels(orders: tuple[Order, ...], channels: list[int], kind: str) -> Iterator[Shortage]:
+def _channels(commands: tuple[Command, ...], channels: list[int], kind: str) -> Iterator[Shortage]:
     free = list(channels)
-    for order in orders:
-        if order.message.channel in free:
-            free.remove(order.message.channel)
+    for command in commands:
+        if command.message.channel in free:
+            free.remove(command.message.channel)
         else:
             yield Shortage(
                 kind,
-                f"it needs a {kind} on channel {order.message.channel} for {order.unit}, and the "
-                f"{kind} slots are on channels {', '.join(map(str, channels)) or 'none'}",
+                f"it needs a {kind} on channel {command.message.channel} for {command.unit}, and "
+                f"the {kind} slots are on channels {', '.join(map(str, channels)) or 'none'}",
             )

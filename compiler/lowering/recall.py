@@ -10,13 +10,13 @@ from __future__ import annotations
 
 from setwright.compiler import midi
 from setwright.compiler.binding.target import SWITCHER
-from setwright.compiler.lowering.orders import Order
-from setwright.compiler.lowering.preset import Slot
+from setwright.compiler.lowering.commands import Command
+from setwright.compiler.lowering.preset import Address
 from setwright.scenes.switcher import Switcher
 
 
-def recall(switcher: Switcher, slot: Slot) -> tuple[Order, ...] | None:
-    """Return the orders that load the preset in ``slot``; None where no message can."""
+def recall(switcher: Switcher, slot: Address) -> tuple[Command, ...] | None:
+    """Return the commands that load the preset in ``slot``; None where no message can."""
     channel = switcher.recalled_on_channel
     if channel is None:
         return None
@@ -25,10 +25,12 @@ def recall(switcher: Switcher, slot: Slot) -> tuple[Order, ...] | None:
     by = switcher.recalled_by_bank_select
     if number // 128 >= midi.banks_reached(by):
         return None
-    orders: list[Order] = []
+    commands: list[Command] = []
     if by != "no":
         for message in midi.bank(channel, number // 128, by):
-            orders.append(Order(SWITCHER, "bank", message, f"bank select for {shown}", joined=True))
+            commands.append(
+                Command(SWITCHER, "bank", message, f"bank select for {shown}", joined=True)
+            )
     load = midi.program(channel, number % 128)
-    orders.append(Order(SWITCHER, "program", load, f"load {shown}", name=shown))
-    return tuple(orders)
+    commands.append(Command(SWITCHER, "program", load, f"load {shown}", name=shown))
+    return tuple(commands)

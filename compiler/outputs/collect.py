@@ -10,7 +10,7 @@ from typing import Any
 from setwright.compiler.binding.bound import GENERAL, BoundSong
 from setwright.compiler.binding.states import Wanted, describe, in_words
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.preset import Content
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import encode
@@ -158,7 +158,7 @@ def _moments(compiled: Compiled, bound: BoundSong) -> list[MomentData]:
             MomentData(
                 scene=moment.scene,
                 position=str(moment.position) if moment.position is not None else None,
-                place=bound.place_in_words(moment),
+                place=bound.position_in_words(moment),
                 bar=int(moment.bars) + 1 if moment.bars is not None else None,
                 bars=_number(moment.bars),
                 seconds=_number(moment.seconds),
@@ -214,13 +214,15 @@ def _unit(wanted: Wanted) -> UnitData:
     )
 
 
-def _route_of(orders: tuple[Order, ...]) -> RouteData:
-    return _route(transmit(orders, wait=False))
+def _route_of(commands: tuple[Command, ...]) -> RouteData:
+    return _route(transmit(commands, wait=False))
 
 
 def _route(route: Transmission) -> RouteData:
     return RouteData(
-        messages=tuple(_message(timed.order, timed.starts, timed.ends) for timed in route.orders),
+        messages=tuple(
+            _message(timed.command, timed.starts, timed.ends) for timed in route.commands
+        ),
         bytes=route.size,
         bytes_running=route.size_running,
         ms=_ms(route.ms),
@@ -229,21 +231,21 @@ def _route(route: Transmission) -> RouteData:
     )
 
 
-def _message(order: Order, starts: Fraction, ends: Fraction) -> MessageData:
-    message = order.message
+def _message(command: Command, starts: Fraction, ends: Fraction) -> MessageData:
+    message = command.message
     return MessageData(
-        unit=order.unit,
-        sets=order.quantity,
+        unit=command.unit,
+        sets=command.quantity,
         kind=message.kind,
         channel=message.channel,
         number=message.data[0],
         value=message.data[1] if len(message.data) > 1 else None,
         hex=encode(message).hex(" "),
-        meaning=order.meaning,
-        name=order.name,
-        shown=order.shown,
-        asked=_amount(order.asked),
-        given=_amount(order.given) if order.given != order.asked else None,
+        meaning=command.meaning,
+        name=command.name,
+        shown=command.shown,
+        asked=_amount(command.asked),
+        given=_amount(command.given) if command.given != command.asked else None,
         starts_ms=_ms(starts),
         ends_ms=_ms(ends),
     )
@@ -267,63 +269,64 @@ def _preset(compiled: Compiled, preset: Preset) -> PresetData:
 
 def _programs(content: Content, storage: Storage) -> list[SlotData]:
     """Return the program slots; a bank select is part of its program's if the switcher can."""
-    selects: dict[int, list[Order]] = {}
-    waiting: list[Order] = []
-    for order in content.orders:
-        if order.quantity == "bank":
-            waiting.append(order)
-        elif order.message.kind == "program":
-            selects[id(order)], waiting = waiting if storage.bank_select else [], []
+    selects: dict[int, list[Command]] = {}
+    waiting: list[Command] = []
+    for command in content.commands:
+        if command.quantity == "bank":
+            waiting.append(command)
+        elif command.message.kind == "program":
+            selects[id(command)], waiting = waiting if storage.bank_select else [], []
     return [
-        _slot(number, order, tuple(selects[id(order)]), None)
-        for number, order in _numbered(content.programs, storage, storage.program_channels)
+        _slot(number, command, tuple(selects[id(command)]), None)
+        for number, command in _numbered(content.programs, storage, storage.program_channels)
     ]
 
 
 def _controls(content: Content, storage: Storage) -> list[SlotData]:
     """Return the control slots; where programs have no bank select, it takes a control slot."""
-    orders = tuple(
-        order
-        for order in content.orders
-        if order.message.kind == "control" and (order.quantity != "bank" or not storage.bank_select)
+    commands = tuple(
+        command
+        for command in content.commands
+        if command.message.kind == "control"
+        and (command.quantity != "bank" or not storage.bank_select)
     )
     return [
-        _slot(number, order, (), order.message.data[1])
-        for number, order in _numbered(orders, storage, storage.control_channels)
+        _slot(number, command, (), command.message.data[1])
+        for number, command in _numbered(commands, storage, storage.control_channels)
     ]
 
 
 def _numbered(
-    orders: tuple[Order, ...], storage: Storage, channels: list[int]
-) -> Iterator[tuple[int, Order]]:
-    """Yield each order with its slot, counted from 1; fixed channels say which slot it is."""
+    commands: tuple[Command, ...], storage: Storage, channels: list[int]
+) -> Iterator[tuple[int, Command]]:
+    """Yield each command with its slot, counted from 1; fixed channels say which slot it is."""
     free = dict(enumerate(channels, 1))
-    for index, order in enumerate(orders, 1):
+    for index, command in enumerate(commands, 1):
         number = index
         if not storage.on_any_channel:
-            fits = [slot for slot, channel in free.items() if channel == order.message.channel]
+            fits = [slot for slot, channel in free.items() if channel == command.message.channel]
             number = fits[0] if fits else index
             free.pop(number, None)
-        yield number, order
+        yield number, command
 
 
-def _slot(index: int, order: Order, banks: tuple[Order, ...], value: int | None) -> SlotData:
+def _slot(index: int, command: Command, banks: tuple[Command, ...], value: int | None) -> SlotData:
     selects = {bank.message.data[0]: bank.message.data[1] for bank in banks}
     return SlotData(
         slot=index,
-        unit=order.unit,
-        channel=order.message.channel,
-        kind=order.message.kind,
-        number=order.message.data[0],
-        shown=order.shown,
+        unit=command.unit,
+        channel=command.message.channel,
+        kind=command.message.kind,
+        number=command.message.data[0],
+        shown=command.shown,
         value=value,
         bank_msb=selects.get(0),
         bank_lsb=selects.get(32),
-        sets=order.quantity,
-        meaning=order.meaning,
-        name=order.name,
-        asked=_amount(order.asked),
-        given=_amount(order.given) if order.given != order.asked else None,
+        sets=command.quantity,
+        meaning=command.meaning,
+        name=command.name,
+        asked=_amount(command.asked),
+        given=_amount(command.given) if command.given != command.asked else None,
     )
 
 

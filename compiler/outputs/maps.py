@@ -158,11 +158,11 @@ def _collected(data: NightData, found: Iterable[tuple[Row, Row]]) -> list[Row]:
         entry = things.setdefault(tuple(thing.values()), {**thing, "scenes": []})
         if use not in entry["scenes"]:
             entry["scenes"].append(use)
-    order = {one.unit: index for index, one in enumerate(data.units)}
+    command = {one.unit: index for index, one in enumerate(data.units)}
 
     def rank(thing: Row) -> tuple[int, ...]:
         numbers = ("bank_msb", "bank_lsb", "number", "value")
-        unit = order.get(thing["unit"], len(order))  # the switcher is the last
+        unit = command.get(thing["unit"], len(command))  # the switcher is the last
         return (unit, *(-1 if thing.get(key) is None else thing[key] for key in numbers))
 
     return sorted(things.values(), key=rank)

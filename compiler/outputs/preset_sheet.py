@@ -46,7 +46,7 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
-class Slot:
+class Address:
     """A message slot that is filled; ``kind`` is program or control."""
 
     kind: str
@@ -83,7 +83,7 @@ class Preset:
     name: str
     loops: tuple[Way, ...]
     relays: tuple[Way, ...]
-    slots: tuple[Slot, ...]
+    slots: tuple[Address, ...]
     empty: dict[str, tuple[int, ...]]
     uses: tuple[Use, ...]
 
@@ -281,8 +281,8 @@ def _relay(data: NightData, preset: PresetData, number: int, unit: str) -> Way:
     return Way(number, unit, closed, state, next(values, None) or "")
 
 
-def _slot(slot: SlotData) -> Slot:
-    return Slot(
+def _slot(slot: SlotData) -> Address:
+    return Address(
         kind=slot.kind,
         slot=slot.slot,
         unit=slot.unit,

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.target import Target
-from setwright.compiler.lowering.preset import Content, Slot
+from setwright.compiler.lowering.preset import Address, Content
 from setwright.scenes.finding import Finding, Severity
 from setwright.scenes.quantities import quoted
 from setwright.scenes.rig import parse_kept_switch
@@ -27,7 +27,7 @@ SceneKey = tuple[str, str]
 class Preset(NamedTuple):
     """One preset: where it lies, what it is called, what it holds, which scenes it serves."""
 
-    slot: Slot
+    slot: Address
     name: str
     content: Content
     scenes: tuple[SceneKey, ...]
@@ -38,7 +38,7 @@ class Placement:
     """All presets of a night; ``of_scene`` finds the switch of every scene."""
 
     presets: list[Preset] = field(default_factory=list)
-    of_scene: dict[SceneKey, Slot] = field(default_factory=dict)
+    of_scene: dict[SceneKey, Address] = field(default_factory=dict)
 
 
 def key_of(song: BoundSong, scene: str) -> SceneKey:
@@ -66,13 +66,13 @@ def _one_object_each(contents: dict[SceneKey, Content]) -> dict[SceneKey, Conten
         # Most scenes share their content already; only new objects are compared as a whole.
         if id(held) not in seen:
             # What messages mean is said in words that differ where the bytes do not.
-            typed = (held.loops, held.relays, tuple(order.message for order in held.orders))
+            typed = (held.loops, held.relays, tuple(command.message for command in held.commands))
             seen[id(held)] = equal.setdefault(typed, held)
         result[key] = seen[id(held)]
     return result
 
 
-def place(
+def assign(
     target: Target, songs: list[BoundSong], contents: dict[SceneKey, Content]
 ) -> tuple[Placement, list[Finding]]:
     """Place the scenes of ``songs``, in their order, into the rig's banks.
@@ -120,7 +120,7 @@ def _written(banks: list[_Bank], first: int) -> Placement:
     placement = Placement()
     for number, bank in enumerate(banks, first):
         for switch, (held, name, keys) in zip(bank.switches, bank.filled.values(), strict=False):
-            slot = Slot(number, switch)
+            slot = Address(number, switch)
             placement.presets.append(Preset(slot, name, held, tuple(keys)))
             placement.of_scene.update(dict.fromkeys(keys, slot))
     return placement

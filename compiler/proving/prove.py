@@ -61,9 +61,9 @@ class Prover:
         return {
             name
             for name in heard
-            for timed in sent.orders
-            if timed.order.unit != name
-            and reaction(self.units[name], timed.order.message)[0].acting
+            for timed in sent.commands
+            if timed.command.unit != name
+            and reaction(self.units[name], timed.command.message)[0].acting
         }
 
     def _heard(self, sent: Transmission) -> dict[str, Arrivals]:
@@ -72,9 +72,9 @@ class Prover:
         everything = []
         # Nobody knows whether a sender uses running status: where it does, less time passes
         # between two messages, and a busy unit loses what it would otherwise hear.
-        for timed, starts in zip(sent.orders, sent.earliest, strict=True):
-            message = (encode(timed.order.message), starts)
-            arrivals.setdefault(timed.order.message.channel, []).append(message)
+        for timed, starts in zip(sent.commands, sent.earliest, strict=True):
+            message = (encode(timed.command.message), starts)
+            arrivals.setdefault(timed.command.message.channel, []).append(message)
             everything.append(message)
         found = {}
         for name in self.lines.reach(SWITCHER):
@@ -119,7 +119,7 @@ def stands(wanted: Wanted, receiver: Receiver) -> bool:
         case bool():
             return receiver.on is wanted.value
         case Program():
-            return receiver.program == wanted.value.place
+            return receiver.program == wanted.value.on_wire
         case Setting():
             control = receiver.unit.control(wanted.quantity)
             assert control is not None

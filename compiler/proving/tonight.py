@@ -15,7 +15,7 @@ Moved = set[tuple[str, str, tuple[int, int] | None]]
 """Unit, control, and bank and number of the program in which it is moved, or None for any."""
 
 
-def settled(scenes: dict[SceneKey, LoweredScene]) -> dict[SceneKey, LoweredScene]:
+def verdicts_of_tonight(scenes: dict[SceneKey, LoweredScene]) -> dict[SceneKey, LoweredScene]:
     """Return ``scenes`` with the verdicts that hold tonight."""
     different = {id(scene.proved): scene.proved for scene in scenes.values()}
     moved = {move for proved in different.values() for move in _moves(proved)}
@@ -31,7 +31,7 @@ def settled(scenes: dict[SceneKey, LoweredScene]) -> dict[SceneKey, LoweredScene
 def program_of(proved: tuple[Wanted, ...], unit: str) -> tuple[int, int] | None:
     """Return bank and number of the program that a scene wants of ``unit``."""
     values = (one.value for one in proved if (one.unit, one.quantity) == (unit, "program"))
-    return next((value.place for value in values if isinstance(value, Program)), None)
+    return next((value.on_wire for value in values if isinstance(value, Program)), None)
 
 
 def _moves(proved: tuple[Wanted, ...]) -> Moved:

@@ -10,15 +10,15 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from setwright.compiler.binding.target import COMPUTER, SWITCHER
-from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.commands import Command
 from setwright.compiler.proving.routing import Hearing, Lines
 from setwright.scenes.places import KeyPath
 
 
 class Sent(NamedTuple):
-    """One kind of message: an order, the first scene with it, who sends it, who hears it."""
+    """One kind of message: a command, the first scene with it, who sends it, who hears it."""
 
-    order: Order
+    command: Command
     scene: str
     path: KeyPath
     sender: str
@@ -27,7 +27,7 @@ class Sent(NamedTuple):
     @property
     def reached(self) -> bool:
         """Whether the unit hears it for which it is meant."""
-        return any(hearing.unit == self.order.unit for hearing in self.heard)
+        return any(hearing.unit == self.command.unit for hearing in self.heard)
 
     @property
     def unmeant(self) -> tuple[Hearing, ...]:
@@ -35,29 +35,29 @@ class Sent(NamedTuple):
         return tuple(
             hearing
             for hearing in self.heard
-            if hearing.reaction.acting and hearing.unit != self.order.unit
+            if hearing.reaction.acting and hearing.unit != self.command.unit
         )
 
 
 def traffic(
     lines: Lines,
-    scenes: Iterable[tuple[str, KeyPath, tuple[Order, ...]]],
-    recalls: Iterable[tuple[str, KeyPath, tuple[Order, ...]]],
+    scenes: Iterable[tuple[str, KeyPath, tuple[Command, ...]]],
+    recalls: Iterable[tuple[str, KeyPath, tuple[Command, ...]]],
 ) -> tuple[Sent, ...]:
-    """Follow the messages of ``scenes`` (name, place, orders) from the switcher, and the rest.
+    """Follow the messages of ``scenes`` (name, place, commands) from the switcher, and the rest.
 
     Where the computer has a line of its own, it sends the same messages by the direct route, and
     ``recalls`` to the switcher.
     """
     result: dict[tuple[str, str, str, int, int], Sent] = {}
 
-    def follow(sender: str, name: str, path: KeyPath, orders: tuple[Order, ...]) -> None:
-        for order in orders:
-            message = order.message
-            key = (sender, order.unit, message.kind, message.channel, message.data[0])
+    def follow(sender: str, name: str, path: KeyPath, commands: tuple[Command, ...]) -> None:
+        for command in commands:
+            message = command.message
+            key = (sender, command.unit, message.kind, message.channel, message.data[0])
             if key not in result:
                 heard = tuple(lines.hear(sender, message))
-                result[key] = Sent(order, name, path, sender, heard)
+                result[key] = Sent(command, name, path, sender, heard)
 
     scenes = list(scenes)
     for scene in scenes:

@@ -10,7 +10,7 @@ from setwright.compiler.binding.foot import FootMove
 from setwright.compiler.binding.states import Verdict, Wanted, describe
 from setwright.compiler.binding.target import NOTHING
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
 from setwright.compiler.reports.find import Found, heading
@@ -69,7 +69,7 @@ def _notes(compiled: Compiled, found: Found) -> dict[str, str]:
 
 
 def _moment(song: BoundSong, moment: Moment, moves: tuple[FootMove, ...]) -> str:
-    when = song.place_in_words(moment) or "somewhere"
+    when = song.position_in_words(moment) or "somewhere"
     if moment.seconds and not isinstance(moment.position, AtTime):
         when += f" ({AtTime(Fraction(round(moment.seconds)))})"
     foot = "".join(f"; foot: {move}" for move in moves)
@@ -89,22 +89,22 @@ def _press(compiled: Compiled, found: Found) -> Iterator[str]:
     if recall:
         yield ""
         yield f"recalled on channel {switcher.recalled_on_channel}"
-        for order in recall:
-            yield f"  {line_of(order)}"
+        for command in recall:
+            yield f"  {line_of(command)}"
     for name, route in (
         ("stored in the preset", scene.lowered.stored),
         ("sent directly", scene.lowered.direct),
     ):
         yield ""
         yield f"{name}: {_size(route)}"
-        for timed in route.orders:
-            yield f"  {line_of(timed.order)}"
+        for timed in route.commands:
+            yield f"  {line_of(timed.command)}"
 
 
 def _size(route: Transmission) -> str:
-    if not route.orders:
+    if not route.commands:
         return "nothing"
-    count = len(route.orders)
+    count = len(route.commands)
     return (
         f"{count} message{'s' if count != 1 else ''}, {route.size} bytes in "
         f"{_ms(route.ms)} ({route.size_running} in {_ms(route.ms_running)} with running "
@@ -116,9 +116,11 @@ def _ms(value: Fraction) -> str:
     return f"{plain_number(round(value, 2))} ms"
 
 
-def line_of(order: Order) -> str:
+def line_of(command: Command) -> str:
     """Return one message as a line: its bytes in hexadecimal, then what it means."""
-    return f"{encode(order.message).hex(' ')}  {order.unit}: {order.meaning} ({order.message})"
+    return (
+        f"{encode(command.message).hex(' ')}  {command.unit}: {command.meaning} ({command.message})"
+    )
 
 
 def _wanted(wanted: Wanted) -> Iterator[str]:

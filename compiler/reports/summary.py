@@ -76,7 +76,7 @@ def proof(compiled: Compiled) -> Proof | None:
     ]
     return Proof(
         len(scenes),
-        sum(len(scene.content.orders) for scene in scenes),
+        sum(len(scene.content.commands) for scene in scenes),
         len(hearing),
         len(unknown),
         len(feet),

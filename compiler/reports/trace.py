@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from setwright.compiler.binding.target import COMPUTER, SWITCHER
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.commands import Command
 from setwright.compiler.midi import encode
 from setwright.compiler.proving.routing import Cable, Hearing, Lines, Reaction
 from setwright.compiler.reports.find import Found, heading
@@ -29,31 +29,31 @@ def trace(compiled: Compiled, found: Found, *, direct: bool = False) -> Iterator
         yield f"loops in: {_numbers(scene.content.loops)}; relays closed: " + _numbers(
             scene.content.relays
         )
-    if not route.orders:
+    if not route.commands:
         yield ""
         yield "nothing is sent: no unit needs a message for this scene"
         return
     lines = compiled.lines
     width = max((len(_cable(lines, one)) for one in lines.cables), default=0)
-    for number, timed in enumerate(route.orders, 1):
-        order = timed.order
+    for number, timed in enumerate(route.commands, 1):
+        command = timed.command
         yield ""
         yield (
             f"{number}. after {plain_number(round(timed.starts, 2))} ms: "
-            f"{encode(order.message).hex(' ')}, {order.message}"
+            f"{encode(command.message).hex(' ')}, {command.message}"
         )
-        yield f"   meant for {order.unit}: {order.meaning}"
-        yield from _hearings(lines, sender, order, width)
+        yield f"   meant for {command.unit}: {command.meaning}"
+        yield from _hearings(lines, sender, command, width)
 
 
-def _hearings(lines: Lines, sender: str, order: Order, width: int) -> Iterator[str]:
-    hearings = lines.hear(sender, order.message)
+def _hearings(lines: Lines, sender: str, command: Command, width: int) -> Iterator[str]:
+    hearings = lines.hear(sender, command.message)
     for hearing in hearings:
         first = sender if len(hearing.way) == 1 else ""
         cable = _cable(lines, hearing.way[-1], first)
-        yield f"   {cable:{width}}  {_does(hearing, meant=hearing.unit == order.unit)}"
-    if all(hearing.unit != order.unit for hearing in hearings):
-        yield f"   {order.unit} does not hear it: no cable brings it there"
+        yield f"   {cable:{width}}  {_does(hearing, meant=hearing.unit == command.unit)}"
+    if all(hearing.unit != command.unit for hearing in hearings):
+        yield f"   {command.unit} does not hear it: no cable brings it there"
 
 
 def _does(hearing: Hearing, *, meant: bool) -> str:

@@ -36,8 +36,8 @@ class Plan(NamedTuple):
 
     def lines(self) -> Iterator[str]:
         """Yield each message as a line: its bytes in hexadecimal, two spaces, its meaning."""
-        for timed in self.route.orders:
-            yield visible(line_of(timed.order))
+        for timed in self.route.commands:
+            yield visible(line_of(timed.command))
 
 
 class Sent(NamedTuple):
@@ -78,10 +78,10 @@ def plan(compiled: Compiled, found: Found, *, direct: bool) -> Plan | Problem:
     scene = found.scene
     if direct:
         return Plan(scene.lowered.direct, _not_sent(compiled, scene))
-    orders = compiled.recall_of(scene.key)
-    if orders is None:
+    commands = compiled.recall_of(scene.key)
+    if commands is None:
         return _not_recalled(compiled, found, scene)
-    return Plan(transmit(orders, wait=False))
+    return Plan(transmit(commands, wait=False))
 
 
 def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
@@ -132,13 +132,13 @@ def bundles(route: Transmission) -> list[tuple[float, list[str]]]:
     """Return messages in hexadecimal that must not be parted, each bundle with its ms."""
     result: list[tuple[float, list[str]]] = []
     open_ended = False
-    for timed in route.orders:
-        message = encode(timed.order.message).hex()
+    for timed in route.commands:
+        message = encode(timed.command.message).hex()
         if open_ended:
             result[-1][1].append(message)
         else:
             result.append((float(timed.starts), [message]))
-        open_ended = timed.order.joined
+        open_ended = timed.command.joined
     return result
 
 
@@ -167,6 +167,6 @@ def send(
         return ended
     if "interrupted" in ended:
         return Interrupted(
-            ended["sent"], len(route.orders), ended["port"] or "", ended["interrupted"] == "sure"
+            ended["sent"], len(route.commands), ended["port"] or "", ended["interrupted"] == "sure"
         )
     return Sent(ended["sent"], route.size, ended["port"])

@@ -44,7 +44,7 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     (
         "lower",
         "constant",
-        'return (2, busy, settles, order.quantity == "switch")',
+        'return (2, busy, settles, command.quantity == "switch")',
     ): "the last rank stays last",
     (
         "lower",
@@ -67,14 +67,14 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     (
         "sent-twice",
         "drop",
-        "meant = {sent.order.unit for sent in compiled.traffic if sent.sender == SWITCHER}",
+        "meant = {sent.command.unit for sent in compiled.traffic if sent.sender == SWITCHER}",
     ): "both routes hold the same messages, and the computer's recalls are meant for no unit",
     (
         "sent-twice",
         "negate",
-        "meant = {sent.order.unit for sent in compiled.traffic if sent.sender == SWITCHER}",
+        "meant = {sent.command.unit for sent in compiled.traffic if sent.sender == SWITCHER}",
     ): "both routes hold the same messages, and the computer's recalls are meant for no unit",
-    ("common/overfull", "drop", "if other is not None and there is not None:"): (
+    ("common/full_presets", "drop", "if other is not None and there is not None:"): (
         "a guard for the type checker: the scene and what it sends there come together"
     ),
     ("repeat-ignored", "drop", "if left is None:"): _ALWAYS_ONE,

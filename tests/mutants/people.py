@@ -13,7 +13,7 @@ NO_MESSAGE = frozenset(
     {
         # bind: findings, words for people, and where a foot stands, which no message tells.
         "done",
-        "place_in_words",
+        "position_in_words",
         "song_as_written",
         "_with_feet",
         "_is_loss",

@@ -68,8 +68,8 @@ _SUPPLY = (
 _COMMON = (
     Room("common/supply", ("compiler/checks/common/supply.py",), _SUPPLY, whole=True),
     Room(
-        "common/leavings",
-        ("compiler/checks/common/leavings.py",),
+        "common/left_controls",
+        ("compiler/checks/common/left_controls.py",),
         ("corpus repeat-ignored stays-as-left", "tests/test_proof.py"),
     ),
     Room(
@@ -83,9 +83,9 @@ _COMMON = (
         ("corpus beyond-end order-out-of-time",),
     ),
     Room(
-        "common/overfull",
-        ("compiler/checks/common/overfull.py",),
-        ("tests/test_overfull.py", "corpus preset-full"),
+        "common/full_presets",
+        ("compiler/checks/common/full_presets.py",),
+        ("tests/test_full_presets.py", "corpus preset-full"),
     ),
     Room(
         "checks/phases",
@@ -164,7 +164,7 @@ _COMPILER = (
     (
         "preset",
         ("lowering/preset", "lowering/recall"),
-        ("tests/test_overfull.py", "tests/test_lower.py", "corpus preset-full beyond-recall"),
+        ("tests/test_full_presets.py", "tests/test_lower.py", "corpus preset-full beyond-recall"),
     ),
     (
         "placement",

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.lowering.orders import Order
+from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.preset import Shortage, does_not_fit
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.finding import Finding, Related, Severity
@@ -22,11 +22,11 @@ from setwright.scenes.switcher import Switcher
 
 
 class Staying(NamedTuple):
-    """An order that could be left out, and a scene that sets the same quantity otherwise."""
+    """A command that could be left out, and a scene that sets the same quantity otherwise."""
 
-    order: Order
+    command: Command
     other: LoweredScene | None
-    there: Order | None
+    there: Command | None
 
 
 def too_full(compiled: Compiled) -> list[Finding]:
@@ -61,12 +61,12 @@ def _finding(compiled: Compiled, shortage: Shortage, scenes: list[LoweredScene])
     staying = _staying(compiled, scenes[0], shortage.kind)
     more = f" (so it is with {len(paths)} scenes)" if len(paths) > 1 else ""
     related = [Related("this one too", book.place_of_key(path)) for path in paths[1:4]]
-    for order, other, there in staying:
+    for command, other, there in staying:
         if other is not None and there is not None:
             related.append(
                 Related(
-                    f"if {quoted(scenes[0].bound.name)} did not send the {order.quantity} of "
-                    f"{quoted(order.unit)}, it would stay as here: {there.meaning}",
+                    f"if {quoted(scenes[0].bound.name)} did not send the {command.quantity} of "
+                    f"{quoted(command.unit)}, it would stay as here: {there.meaning}",
                     book.place_of_key(other.bound.path),
                 )
             )
@@ -91,20 +91,20 @@ def _staying(compiled: Compiled, scene: LoweredScene, kind: str) -> list[Staying
     switches.
     """
     found = []
-    for order in scene.content.orders:
-        if order.quantity == "bank" or order.message.kind != kind:
+    for command in scene.content.commands:
+        if command.quantity == "bank" or command.message.kind != kind:
             continue
-        other = next(_otherwise(compiled, order), None)
-        found.append(Staying(order, *(other or (None, None))))
-    return sorted(found, key=lambda one: (one.other is not None, one.order.quantity == "switch"))
+        other = next(_otherwise(compiled, command), None)
+        found.append(Staying(command, *(other or (None, None))))
+    return sorted(found, key=lambda one: (one.other is not None, one.command.quantity == "switch"))
 
 
-def _otherwise(compiled: Compiled, order: Order) -> Iterator[tuple[LoweredScene, Order]]:
-    """Yield the scenes that set the same quantity to something else, with their orders."""
+def _otherwise(compiled: Compiled, command: Command) -> Iterator[tuple[LoweredScene, Command]]:
+    """Yield the scenes that set the same quantity to something else, with their commands."""
     for scene in compiled.different_scenes:
-        for there in scene.content.orders:
-            same = (there.unit, there.quantity) == (order.unit, order.quantity)
-            if same and there.message != order.message:
+        for there in scene.content.commands:
+            same = (there.unit, there.quantity) == (command.unit, command.quantity)
+            if same and there.message != command.message:
                 yield scene, there
 
 
@@ -122,22 +122,24 @@ def _select(compiled: Compiled, unit: str) -> str:
 
 
 def _way_out(compiled: Compiled, scene: LoweredScene, staying: list[Staying]) -> str:
-    loading = {order.unit for order in scene.content.orders if order.message.kind == "program"}
-    for order, other, _ in staying:
+    loading = {
+        command.unit for command in scene.content.commands if command.message.kind == "program"
+    }
+    for command, other, _ in staying:
         # What a program brings back cannot be set by hand once and for all.
-        if other is None and order.message.kind == "control" and order.unit not in loading:
+        if other is None and command.message.kind == "control" and command.unit not in loading:
             return (
-                f"every scene sends the same {order.quantity} to {quoted(order.unit)} "
-                f"({order.meaning}): set it there by hand before the night and take it out of the "
-                "rig, which frees a slot in each of these presets"
+                f"every scene sends the same {command.quantity} to {quoted(command.unit)} "
+                f"({command.meaning}): set it there by hand before the night and take it out of "
+                "the rig, which frees a slot in each of these presets"
             )
-    for order, _, _ in staying:
-        if order.unit in loading and order.message.kind == "control":
+    for command, _, _ in staying:
+        if command.unit in loading and command.message.kind == "control":
             return (
-                f"store a program on {quoted(order.unit)} that has its {order.quantity} built in "
-                f"({order.meaning}), and ask for that program; or leave an effect out"
+                f"store a program on {quoted(command.unit)} that has its {command.quantity} built "
+                f"in ({command.meaning}), and ask for that program; or leave an effect out"
             )
-    if staying and staying[0].order.message.kind == "program":
+    if staying and staying[0].command.message.kind == "program":
         return "leave an effect out, or put a unit into a loop: one that is out needs no program"
     return (
         "leave an effect out, put a unit into a loop, use a program that has the settings built "

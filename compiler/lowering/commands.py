@@ -9,14 +9,14 @@ from setwright.compiler.midi import Message
 from setwright.scenes.quantities import Amount
 
 
-class Order(NamedTuple):
+class Command(NamedTuple):
     """One message to one unit.
 
     ``quantity`` is what it sets (``program``, ``bank``, ``switch``, ``time``, a control's
     name, ``recall``); ``meaning`` says it in words. ``settles`` and ``busy`` are milliseconds
     after its last bit: until the new sound is there, and until the unit listens again.
     ``silences`` tells that it makes the unit quiet; ``joined`` that it must not be parted from
-    the order after it; ``name`` is what a program is called, ``shown`` how its unit's display
+    the command after it; ``name`` is what a program is called, ``shown`` how its unit's display
     shows it; ``asked`` is the amount or position that a control is to have, ``given`` what its
     value makes of it.
     """
