@@ -8,68 +8,31 @@ the command line that cannot be opened, or a fault of our own. How they are cut 
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING
 
 import click
 
-from setwright.compiler.terminal import INTERRUPTED, Commands, after, say
+from setwright.compiler.console import (
+    FORMATS,
+    SCHEMAS,
+    asked,
+    code_to_explain,
+    compile_typed,
+    counted,
+    exit_code,
+    fail,
+    night_and_scene,
+    print_findings,
+    print_json,
+    proven,
+    say_errors,
+    say_notices,
+    without_units,
+)
+from setwright.compiler.terminal import INTERRUPTED, Commands, after
 
 if TYPE_CHECKING:
-    from click.shell_completion import CompletionItem
-
-    from setwright.compiler.compiled import Compiled, Unopened
-    from setwright.compiler.reports.find import Found
-
-FORMATS = click.Choice(["text", "json"])
-SCHEMAS = click.Choice(["songs", "switcher", "rig", "night", "night-data"])
-
-without_units = click.option(
-    "--without",
-    multiple=True,
-    metavar="UNIT",
-    help="Do without this unit tonight; may be given again for another.",
-)
-"""The option of every command that compiles a night."""
-
-
-def _complete_words(
-    context: click.Context, parameter: click.Parameter, incomplete: str
-) -> list[CompletionItem]:
-    """Complete a file for the first word, then the scenes of that night."""
-    from click.shell_completion import CompletionItem
-
-    from setwright.compiler.compiled import Compiled
-
-    typed = context.params.get("words") or ()
-    if not typed:
-        return [CompletionItem(incomplete, type="file")]
-    from setwright.compiler.reports.find import offered
-
-    compiled = _compile(typed[0], ())
-    names = offered(compiled) if isinstance(compiled, Compiled) else ()
-    return [CompletionItem(name) for name in names if name.startswith(incomplete)]
-
-
-night_and_scene = click.argument(
-    "words",
-    nargs=-1,
-    required=True,
-    metavar="[NIGHT] SONG/SCENE",
-    shell_complete=_complete_words,
-)
-"""The argument of every command that is about one scene."""
-
-
-def _complete_codes(
-    context: click.Context, parameter: click.Parameter, incomplete: str
-) -> list[CompletionItem]:
-    """Complete a code."""
-    from click.shell_completion import CompletionItem
-
-    from setwright.compiler.reports.checks import all_explained
-
-    codes = (one.code for one in all_explained())
-    return [CompletionItem(code) for code in codes if code.startswith(incomplete)]
+    pass
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -94,16 +57,16 @@ def check(night: str, without: tuple[str, ...], form: str) -> None:
     """Read NIGHT with its rig and songs, and say everything that is wrong with it."""
     from setwright.compiler.compiled import Compiled
 
-    compiled = _compile(night, without)
-    _print_findings(compiled, form)
+    compiled = compile_typed(night, without)
+    print_findings(compiled, form)
     if form == "text" and isinstance(compiled, Compiled):
         from setwright.scenes.finding import summary
 
-        size = f"{_counted(len(compiled.songs), 'song')}, {_counted(compiled.scene_count, 'scene')}"
+        size = f"{counted(len(compiled.songs), 'song')}, {counted(compiled.scene_count, 'scene')}"
         rig = compiled.book.rig.rig or compiled.book.night.rig
         click.echo(f"{size} on {rig}: {summary(compiled.findings)}")
-        click.echo(_proven(compiled))
-    sys.exit(_exit_code(compiled))
+        click.echo(proven(compiled))
+    sys.exit(exit_code(compiled))
 
 
 @main.command()
@@ -122,13 +85,13 @@ def explain(words: tuple[str, ...], without: tuple[str, ...], form: str) -> None
     from setwright.compiler.reports.explain import explain_json
     from setwright.scenes.finding import visible
 
-    compiled, found = _asked(words, without)
+    compiled, found = asked(words, without)
     if form == "json":
-        _print_json(explain_json(compiled, found))
+        print_json(explain_json(compiled, found))
     else:
         for line in lines_of(compiled, found):
             click.echo(visible(line))
-    _say_errors(compiled)
+    say_errors(compiled)
 
 
 @main.command()
@@ -143,14 +106,14 @@ def trace(words: tuple[str, ...], direct: bool, without: tuple[str, ...]) -> Non
     from setwright.compiler.reports.trace import trace as lines_of
     from setwright.scenes.finding import visible
 
-    compiled, found = _asked(words, without)
+    compiled, found = asked(words, without)
     for line in lines_of(compiled, found, direct=direct):
         click.echo(visible(line))
-    _say_errors(compiled)
+    say_errors(compiled)
 
 
 @main.command()
-@click.argument("code", required=False, shell_complete=_complete_codes)
+@code_to_explain
 @click.option("--page", is_flag=True, help="Print the reference page of all of them (Markdown).")
 def checks(code: str | None, page: bool) -> None:
     """List every code that a finding may have; or explain CODE in full."""
@@ -165,7 +128,7 @@ def checks(code: str | None, page: bool) -> None:
     if code is not None:
         known = {one.code: one for one in pages.all_explained()}
         if code not in known:
-            _fail(visible(f"there is no code ‘{code}’: {suggestion(code, known, '')}"))
+            fail(visible(f"there is no code ‘{code}’: {suggestion(code, known, '')}"))
         lines = pages.in_full(known[code])
     for line in lines:
         click.echo(line)
@@ -193,24 +156,24 @@ def build(night: str, out: str, without: tuple[str, ...], utf8: bool) -> None:
     from setwright.compiler.outputs.build import left_unfinished
     from setwright.scenes.finding import Severity, summary, visible, worst
 
-    compiled = _compile(night, without)
-    _print_findings(compiled, "text")
+    compiled = compile_typed(night, without)
+    print_findings(compiled, "text")
     if not isinstance(compiled, Compiled) or worst(compiled.findings) is Severity.ERROR:
         click.echo(f"nothing is written: {summary(compiled.findings)}", err=True)
-        _say_notices(left_unfinished(Path(out)))
-        sys.exit(_exit_code(compiled))
+        say_notices(left_unfinished(Path(out)))
+        sys.exit(exit_code(compiled))
     built = build_night(compiled, Path(out), utf8=utf8)
-    _say_notices(built.notices)
+    say_notices(built.notices)
     if built.problem is not None:
-        _fail(visible(built.problem), INTERRUPTED if built.interrupted else 2)
+        fail(visible(built.problem), INTERRUPTED if built.interrupted else 2)
     folder = visible(click.format_filename(out))
     right = f", {len(built.unchanged)} were already right" if built.unchanged else ""
     with after(f"the files in ‘{folder}’ are written"):
-        click.echo(f"wrote {_counted(len(built.wrote), 'file')} into {folder}{right}")
+        click.echo(f"wrote {counted(len(built.wrote), 'file')} into {folder}{right}")
         if built.removed:
-            gone = _counted(len(built.removed), "file")
+            gone = counted(len(built.removed), "file")
             click.echo(f"removed {gone} that this night no longer has")
-    sys.exit(_exit_code(compiled))
+    sys.exit(exit_code(compiled))
 
 
 @main.command()
@@ -235,10 +198,10 @@ def send(
     from setwright.compiler.sending.ports import Problem
     from setwright.scenes.finding import visible
 
-    compiled, found = _asked(words, without, sending=True)
+    compiled, found = asked(words, without, sending=True)
     planned = sending.plan(compiled, found, direct=direct)
     if isinstance(planned, Problem):
-        _fail(str(planned))
+        fail(str(planned))
     if not dry_run and planned.route.commands:
         click.echo(sending.CAUTION, err=True)
     if planned.not_sent:
@@ -252,9 +215,9 @@ def send(
         return
     sent = sending.send(planned, port)
     if isinstance(sent, Problem):
-        _fail(str(sent))
+        fail(str(sent))
     if isinstance(sent, sending.Interrupted):
-        _fail(str(sent), INTERRUPTED)
+        fail(str(sent), INTERRUPTED)
     with after(str(sent)):
         click.echo(str(sent))
 
@@ -267,7 +230,7 @@ def ports() -> None:
 
     found = list_ports()
     if isinstance(found, Problem):
-        _fail(str(found))
+        fail(str(found))
     if not found:
         click.echo(str(no_ports()), err=True)
     for port in found:
@@ -282,7 +245,7 @@ def new(folder: str) -> None:
 
     problem = write_new_book(folder)
     if isinstance(problem, str):
-        _fail(problem)
+        fail(problem)
     import shlex
 
     night = shlex.quote(f"{click.format_filename(folder)}/night.yaml")
@@ -307,10 +270,10 @@ def schema(kind: str | None, out: str | None) -> None:
     if kind == "night-data":
         from setwright.compiler.outputs.night_json import night_schema
 
-        _print_json(night_schema())
+        print_json(night_schema())
         return
     if kind is not None:
-        _print_json(schema_of(kind))
+        print_json(schema_of(kind))
         return
     assert out is not None
     from pathlib import Path
@@ -319,9 +282,9 @@ def schema(kind: str | None, out: str | None) -> None:
     from setwright.scenes.finding import visible
 
     written = write_schemas(out)
-    _say_notices(written.notices)
+    say_notices(written.notices)
     if written.problem is not None:
-        _fail(str(written.problem), INTERRUPTED if written.interrupted else 2)
+        fail(str(written.problem), INTERRUPTED if written.interrupted else 2)
     with after("the schemas are written"):
         for name in sorted({*written.wrote, *written.unchanged}):
             click.echo(f"wrote {visible(str(Path(out) / name))}")
@@ -338,129 +301,5 @@ def completion(shell: str) -> None:
 
     made = get_completion_class(shell)
     if made is None:
-        _fail(f"completion for {shell} is not known here")
+        fail(f"completion for {shell} is not known here")
     click.echo(made(main, {}, "setwright", "_SETWRIGHT_COMPLETE").source())
-
-
-def _asked(
-    words: tuple[str, ...], without: tuple[str, ...], *, sending: bool = False
-) -> tuple[Compiled, Found]:
-    """Return the night and the scene that [NIGHT] SONG/SCENE names; stop where there is none.
-
-    With ``sending`` a book with errors is a reason to stop too.
-    """
-    from setwright.compiler.compiled import Compiled
-    from setwright.compiler.reports.find import find_scene
-    from setwright.scenes.finding import Severity, summary, visible, worst
-
-    if len(words) > 2:
-        raise click.UsageError("write NIGHT and SONG/SCENE, in quotes if there are spaces in it")
-    compiled = _compile(words[0] if len(words) == 2 else _only_night(), without)
-    if not isinstance(compiled, Compiled) or not compiled.songs:
-        _print_findings(compiled, "text", to_stderr=True)
-        sys.exit(_exit_code(compiled))
-    if sending and worst(compiled.findings) is Severity.ERROR:
-        click.echo(f"nothing is sent: {summary(compiled.findings)}; run check", err=True)
-        sys.exit(_exit_code(compiled))
-    found = find_scene(compiled, words[-1])
-    if isinstance(found, str):
-        _fail(visible(found))
-    return compiled, found
-
-
-def _say_errors(compiled: Compiled) -> None:
-    from setwright.scenes.finding import Severity, how_many
-
-    errors = how_many(compiled.findings, Severity.ERROR)
-    if errors:
-        click.echo(f"the book has {_counted(errors, 'error')}; run check", err=True)
-
-
-def _say_notices(notices: tuple[str, ...]) -> None:
-    for notice in notices:
-        click.echo(f"note: {notice}", err=True)
-
-
-def _proven(compiled: Compiled) -> str:
-    from setwright.compiler.reports.summary import proof
-    from setwright.scenes.finding import visible
-
-    proven = proof(compiled)
-    return visible(str(proven)) if proven else "nothing is proven yet: mend the errors first"
-
-
-def _counted(number: int, what: str) -> str:
-    from setwright.scenes.wording import number_of
-
-    return number_of(number, what)
-
-
-def _compile(night: str, without: tuple[str, ...]) -> Compiled | Unopened:
-    import gc
-    import os
-    from pathlib import Path
-
-    # A book makes no cycles worth collecting, and looking for them takes a tenth of the time.
-    collecting = gc.isenabled()
-    gc.disable()
-    # A book is read the same whatever else is installed; and to look for plugins of pydantic
-    # takes as long as to read a small book.
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
-
-    from setwright.compiler.pipeline import compile_night
-
-    try:
-        return compile_night(Path(night), frozenset(without))
-    finally:
-        if collecting:
-            gc.enable()
-
-
-def _print_findings(compiled: Compiled | Unopened, form: str, *, to_stderr: bool = False) -> None:
-    if form == "json":
-        _print_json([finding.to_json() for finding in compiled.findings])
-        return
-    import os
-
-    from setwright.scenes.finding import render
-
-    stream = sys.stderr if to_stderr else sys.stdout
-    colour = getattr(stream, "isatty", bool)() and not os.environ.get("NO_COLOR")
-    for finding in compiled.findings:
-        click.echo(render(finding, colour=colour) + "\n", err=to_stderr, color=colour)
-
-
-def _print_json(data: object) -> None:
-    import json
-
-    click.echo(json.dumps(data, ensure_ascii=True, indent=2))
-
-
-def _exit_code(compiled: Compiled | Unopened) -> int:
-    from setwright.compiler.compiled import Compiled
-    from setwright.scenes.finding import Severity, worst
-
-    if not isinstance(compiled, Compiled) and compiled.unreadable:
-        return 2
-    return 1 if worst(compiled.findings) in {Severity.ERROR, Severity.WARNING} else 0
-
-
-def _only_night() -> str:
-    from pathlib import Path
-
-    from setwright.scenes.finding import visible
-    from setwright.scenes.nights import nights_in
-
-    found = nights_in(Path())
-    if len(found.names) == 1:
-        return found.names[0]
-    shown = [*found.names, *(f"{name} cannot be read: {why}" for name, why in found.unreadable)]
-    listed = f" ({', '.join(shown[:8])}{' …' if shown[8:] else ''})" if shown else ""
-    raise click.UsageError(
-        visible(f"this folder holds {len(found.names)} nights{listed}: name one first")
-    )
-
-
-def _fail(message: str, code: int = 2) -> NoReturn:
-    say(message)
-    sys.exit(code)

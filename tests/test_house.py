@@ -127,9 +127,14 @@ ROOMS = [
     "compiler.sending.send",
     "compiler.new_book",
     "compiler.terminal",
+    "compiler.console",
     "compiler.cli",
     "compiler.__main__",
 ]
+
+
+LINES = 400
+"""A room above this has more than one purpose."""
 
 
 @cache
@@ -163,6 +168,29 @@ def test_imports_go_up(room: str) -> None:
             assert target in above, f"{room} imports {target}"
             other = target.removeprefix("compiler.checks.")
             assert room == "compiler.checks.listed" or other not in SINGLE_CHECKS
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_a_room_is_small_enough_to_look_through(room: str) -> None:
+    path = ROOT / f"{room.replace('.', '/')}.py"
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= LINES
+
+
+def test_phases_stand_together_in_their_order() -> None:
+    """Data flows from folder to folder: no phase goes on behind a later one."""
+    folders = [room.split(".")[1] for room in ROOMS if room.count(".") > 1]
+    runs = [folder for at, folder in enumerate(folders) if at == 0 or folders[at - 1] != folder]
+    assert runs == [
+        "slips",
+        "binding",
+        "lowering",
+        "placement",
+        "proving",
+        "checks",
+        "reports",
+        "outputs",
+        "sending",
+    ]
 
 
 def test_the_packages_are_those_of_the_tree() -> None:

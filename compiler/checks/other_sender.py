@@ -38,6 +38,9 @@ EXPLAINED = Explained(
     """,
 )
 
+MESSAGES = {"programs": "program", "controls": "control"}
+"""What a sender is said to send → the kind of its messages, where the switcher sends them too."""
+
 
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each thing that a sender sends and somebody obeys."""
@@ -78,7 +81,7 @@ def _obeys(compiled: Compiled, name: str, sending: Sending) -> bool:
 
 
 def _also_sent(traffic: tuple[Sent, ...], units: list[str], sending: Sending) -> bool:
-    kind = sending.kind.removesuffix("s")
+    kind = MESSAGES.get(sending.kind)
     return any(sent.command.unit in units and sent.command.message.kind == kind for sent in traffic)
 
 

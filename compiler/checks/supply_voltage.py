@@ -9,7 +9,7 @@ from setwright.compiler.checks.check import POWER_CAUTION, Also, Check, Explaine
 from setwright.compiler.checks.common.supply import Fed, fed
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
-from setwright.scenes.quantities import Span, quoted
+from setwright.scenes.quantities import Amount, Span, quoted
 
 EXPLAINED = Explained(
     code="supply-voltage",
@@ -78,8 +78,7 @@ def _fault(one: Fed, offered: Span, *, alone: bool) -> Fault:
 
 def voltage(span: Span) -> str:
     """Return a voltage in words: one number where it is no range."""
-    text = str(span)
-    return text if span.low != span.high else text.partition(" to ")[2]
+    return str(Amount(span.high, span.unit)) if span.low == span.high else str(span)
 
 
 CHECK = Check(EXPLAINED, run)

@@ -1,0 +1,209 @@
+"""What is typed and what is printed: arguments, completion, findings, exit codes.
+
+The commands in `cli` share these. Exit 0: nothing found, or notes alone. 1: any error or
+warning. 2: wrong usage, a file named on the command line that cannot be opened, or a fault of our
+own. How commands are cut short: `setwright.compiler.terminal`.
+"""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, NoReturn
+
+import click
+
+from setwright.compiler.terminal import say
+
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
+
+    from setwright.compiler.compiled import Compiled, Unopened
+    from setwright.compiler.reports.find import Found
+
+FORMATS = click.Choice(["text", "json"])
+SCHEMAS = click.Choice(["songs", "switcher", "rig", "night", "night-data"])
+
+without_units = click.option(
+    "--without",
+    multiple=True,
+    metavar="UNIT",
+    help="Do without this unit tonight; may be given again for another.",
+)
+"""The option of every command that compiles a night."""
+
+
+def _complete_words(
+    context: click.Context, parameter: click.Parameter, incomplete: str
+) -> list[CompletionItem]:
+    """Complete a file for the first word, then the scenes of that night."""
+    from click.shell_completion import CompletionItem
+
+    from setwright.compiler.compiled import Compiled
+
+    typed = context.params.get("words") or ()
+    if not typed:
+        return [CompletionItem(incomplete, type="file")]
+    from setwright.compiler.reports.find import offered
+
+    compiled = compile_typed(typed[0], ())
+    names = offered(compiled) if isinstance(compiled, Compiled) else ()
+    return [CompletionItem(name) for name in names if name.startswith(incomplete)]
+
+
+night_and_scene = click.argument(
+    "words",
+    nargs=-1,
+    required=True,
+    metavar="[NIGHT] SONG/SCENE",
+    shell_complete=_complete_words,
+)
+"""The argument of every command that is about one scene."""
+
+
+def _complete_codes(
+    context: click.Context, parameter: click.Parameter, incomplete: str
+) -> list[CompletionItem]:
+    """Complete a code."""
+    from click.shell_completion import CompletionItem
+
+    from setwright.compiler.reports.checks import all_explained
+
+    codes = (one.code for one in all_explained())
+    return [CompletionItem(code) for code in codes if code.startswith(incomplete)]
+
+
+code_to_explain = click.argument("code", required=False, shell_complete=_complete_codes)
+"""The argument of the command that explains codes."""
+
+
+def asked(
+    words: tuple[str, ...], without: tuple[str, ...], *, sending: bool = False
+) -> tuple[Compiled, Found]:
+    """Return the night and the scene that [NIGHT] SONG/SCENE names; stop where there is none.
+
+    With ``sending`` a book with errors is a reason to stop too.
+    """
+    from setwright.compiler.compiled import Compiled
+    from setwright.compiler.reports.find import find_scene
+    from setwright.scenes.finding import Severity, summary, visible, worst
+
+    if len(words) > 2:
+        raise click.UsageError("write NIGHT and SONG/SCENE, in quotes if there are spaces in it")
+    compiled = compile_typed(words[0] if len(words) == 2 else _only_night(), without)
+    if not isinstance(compiled, Compiled) or not compiled.songs:
+        print_findings(compiled, "text", to_stderr=True)
+        sys.exit(exit_code(compiled))
+    if sending and worst(compiled.findings) is Severity.ERROR:
+        click.echo(f"nothing is sent: {summary(compiled.findings)}; run check", err=True)
+        sys.exit(exit_code(compiled))
+    found = find_scene(compiled, words[-1])
+    if isinstance(found, str):
+        fail(visible(found))
+    return compiled, found
+
+
+def say_errors(compiled: Compiled) -> None:
+    """Say on the error output that the book has errors, if it has."""
+    from setwright.scenes.finding import Severity, how_many
+
+    errors = how_many(compiled.findings, Severity.ERROR)
+    if errors:
+        click.echo(f"the book has {counted(errors, 'error')}; run check", err=True)
+
+
+def say_notices(notices: tuple[str, ...]) -> None:
+    """Print each notice as one line on the error output."""
+    for notice in notices:
+        click.echo(f"note: {notice}", err=True)
+
+
+def proven(compiled: Compiled) -> str:
+    """Return the line that says what has been proven."""
+    from setwright.compiler.reports.summary import proof
+    from setwright.scenes.finding import visible
+
+    proven = proof(compiled)
+    return visible(str(proven)) if proven else "nothing is proven yet: mend the errors first"
+
+
+def counted(number: int, what: str) -> str:
+    """Return a number with its noun: 1 file, 2 files."""
+    from setwright.scenes.wording import number_of
+
+    return number_of(number, what)
+
+
+def compile_typed(night: str, without: tuple[str, ...]) -> Compiled | Unopened:
+    """Compile the night whose file was typed."""
+    import gc
+    import os
+    from pathlib import Path
+
+    # A book makes no cycles worth collecting, and looking for them takes a tenth of the time.
+    collecting = gc.isenabled()
+    gc.disable()
+    # A book is read the same whatever else is installed; and to look for plugins of pydantic
+    # takes as long as to read a small book.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+
+    from setwright.compiler.pipeline import compile_night
+
+    try:
+        return compile_night(Path(night), frozenset(without))
+    finally:
+        if collecting:
+            gc.enable()
+
+
+def print_findings(compiled: Compiled | Unopened, form: str, *, to_stderr: bool = False) -> None:
+    """Print the findings as text or as JSON."""
+    if form == "json":
+        print_json([finding.to_json() for finding in compiled.findings])
+        return
+    import os
+
+    from setwright.scenes.finding import render
+
+    stream = sys.stderr if to_stderr else sys.stdout
+    colour = getattr(stream, "isatty", bool)() and not os.environ.get("NO_COLOR")
+    for finding in compiled.findings:
+        click.echo(render(finding, colour=colour) + "\n", err=to_stderr, color=colour)
+
+
+def print_json(data: object) -> None:
+    """Print ``data`` as JSON, in ASCII."""
+    import json
+
+    click.echo(json.dumps(data, ensure_ascii=True, indent=2))
+
+
+def exit_code(compiled: Compiled | Unopened) -> int:
+    """Return the exit code that the findings give."""
+    from setwright.compiler.compiled import Compiled
+    from setwright.scenes.finding import Severity, worst
+
+    if not isinstance(compiled, Compiled) and compiled.unreadable:
+        return 2
+    return 1 if worst(compiled.findings) in {Severity.ERROR, Severity.WARNING} else 0
+
+
+def _only_night() -> str:
+    from pathlib import Path
+
+    from setwright.scenes.finding import visible
+    from setwright.scenes.nights import nights_in
+
+    found = nights_in(Path())
+    if len(found.names) == 1:
+        return found.names[0]
+    shown = [*found.names, *(f"{name} cannot be read: {why}" for name, why in found.unreadable)]
+    listed = f" ({', '.join(shown[:8])}{' …' if shown[8:] else ''})" if shown else ""
+    raise click.UsageError(
+        visible(f"this folder holds {len(found.names)} nights{listed}: name one first")
+    )
+
+
+def fail(message: str, code: int = 2) -> NoReturn:
+    """Print one line on the error output, and exit with ``code``."""
+    say(message)
+    sys.exit(code)
