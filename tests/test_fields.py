@@ -49,20 +49,6 @@ BOOKS = (
     EVERY_FIELD,
 )
 
-# Fields that are declared and that nothing reads yet, each with its reason.
-NOT_READ_YET: dict[str, str] = {
-    "Storage.messages_on_leaving": "the preset sheet will say what to set the switcher to",
-    "BankMoves.by": "the preset sheet will say what to set the switcher to",
-    "BankMoves.loads_at_once": "the preset sheet will say what to set the switcher to",
-    "Switcher.bank_moves": "the preset sheet will say what to set the switcher to",
-    "Switcher.same_switch_again": "the preset sheet will say what to set the switcher to",
-    "Switcher.at_power_up": "the preset sheet will say what to set the switcher to",
-    "Switcher.loop_order": "the preset sheet will say what to set the switcher to",
-    "Switcher.volume_loop": "the preset sheet will say what to set the switcher to",
-    "Steps.value": "no step is ever sent, so only a receiver in a test can hear one",
-    "Steps.wraps": "no step is ever sent, so only a receiver in a test can hear one",
-    "VolumeLoop.after_loop": "the preset sheet will say what to set the switcher to",
-}
 
 # Taken out of a file before there is a record of it.
 TAKEN_BEFORE = frozenset({"Rig.include", "SongBook.include"})
@@ -165,13 +151,7 @@ def test_the_book_says_every_field(watched: Watched) -> None:
 
 def test_every_field_has_a_reader(watched: Watched) -> None:
     unread = fields() - watched.readers.keys() - TAKEN_BEFORE
-    assert unread - NOT_READ_YET.keys() == set(), "declared, and nothing reads it"
-
-
-@pytest.mark.parametrize("field", NOT_READ_YET)
-def test_what_is_not_read_yet_is_there_and_is_not_read(watched: Watched, field: str) -> None:
-    assert field in fields(), "it is gone: take it out of NOT_READ_YET"
-    assert field not in watched.readers, "it has a reader now: take it out of NOT_READ_YET"
+    assert unread == set(), "declared, and nothing reads it"
 
 
 def test_what_is_taken_before_there_is_a_record_was_read() -> None:

@@ -110,6 +110,7 @@ ROOMS = [
     "compiler.outputs.tunes",
     "compiler.outputs.midi_file",
     "compiler.outputs.maps",
+    "compiler.outputs.behaviour",
     "compiler.outputs.preset_sheet",
     "compiler.outputs.cue_sheet",
     "compiler.outputs.night_json",

@@ -202,15 +202,19 @@ class UnitState:
             return self._free("program", "any program will do")
         value, why = self._value("program", "")
         assert isinstance(value, Program)
-        if self.unit.reached_by is not None:
+        steps = self.unit.reached_by
+        if steps is not None:
+            down = "" if steps.down is None else f", {steps.down} down"
+            ends = "the first follows the last" if steps.wraps else "no further than the last"
             return Wanted(
                 self.name,
                 "program",
                 value,
                 why,
                 Verdict.UNKNOWN,
-                "its programs can only be stepped through, so the tool cannot know where it "
-                "stands; keep it on one program, or set it by hand before the song",
+                f"its programs can only be stepped through (control {steps.up} up{down}, value "
+                f"{steps.value}; {ends}), so the tool cannot know where it stands; keep it on one "
+                "program, or set it by hand before the song",
                 Cause.STEPS,
             )
         return Wanted(self.name, "program", value, why, Verdict.PROVEN, "a program change sets it")

@@ -101,6 +101,13 @@ def _switcher(compiled: Compiled) -> SwitcherData:
         relay_units={str(unit.relay.number): name for name, unit in units if unit.relay},
         holds_programs=switcher.each_preset_stores.programs,
         holds_controls=switcher.each_preset_stores.controls,
+        holds_on_leaving=switcher.each_preset_stores.messages_on_leaving,
+        bank_moves_by=switcher.bank_moves.by,
+        bank_moves_load=switcher.bank_moves.loads_at_once,
+        same_switch_again=switcher.same_switch_again,
+        at_power_up=switcher.at_power_up,
+        loops_per_preset=switcher.loop_order == "per preset",
+        volume_loop_after=switcher.volume_loop.after_loop if switcher.volume_loop else None,
     )
 
 

@@ -229,6 +229,15 @@ class SwitcherData(Data):
     relay_units: dict[str, str]
     holds_programs: int
     holds_controls: int
+    holds_on_leaving: int = Field(description="Messages that a preset could send when it is left.")
+    bank_moves_by: str = Field(description="up and down, number, or both.")
+    bank_moves_load: bool = Field(description="Whether a move to a bank loads a preset at once.")
+    same_switch_again: str = Field(description="sends again, does nothing, or goes back.")
+    at_power_up: str = Field(description="first preset, last used, or unknown.")
+    loops_per_preset: bool = Field(description="Whether each preset can put the loops in order.")
+    volume_loop_after: int | None = Field(
+        description="The last loop before the volume pedal's own loop, 0 if none; null without one."
+    )
 
 
 class UnitUse(Data):

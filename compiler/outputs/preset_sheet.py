@@ -18,10 +18,12 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby
 
+from setwright.compiler.outputs.behaviour import behaviour
 from setwright.compiler.outputs.data import NightData, PresetData, SlotData, SongData
 from setwright.compiler.outputs.maps import cell
 from setwright.scenes.displays import parse_display
 from setwright.scenes.finding import visible
+from setwright.scenes.wording import number_of
 
 COLUMNS = (
     "bank", "switch", "preset", "what", "number", "unit", "channel", "bank select MSB",
@@ -46,7 +48,7 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
-class Address:
+class Slot:
     """A message slot that is filled; ``kind`` is program or control."""
 
     kind: str
@@ -83,7 +85,7 @@ class Preset:
     name: str
     loops: tuple[Way, ...]
     relays: tuple[Way, ...]
-    slots: tuple[Address, ...]
+    slots: tuple[Slot, ...]
     empty: dict[str, tuple[int, ...]]
     uses: tuple[Use, ...]
 
@@ -125,6 +127,7 @@ class Sheet:
     rig: str
     switcher: str
     summary: str
+    behaviour: tuple[str, ...]
     banks: tuple[Bank, ...]
 
 
@@ -186,13 +189,10 @@ def sheet_of(data: NightData) -> Sheet:
         note=data.note,
         rig=data.rig,
         switcher=data.switcher.name,
-        summary=f"{_many(len(presets), 'preset')} in {_many(len(banks), 'bank')}.",
+        summary=f"{number_of(len(presets), 'preset')} in {number_of(len(banks), 'bank')}.",
+        behaviour=tuple(behaviour(data.switcher)),
         banks=banks,
     )
-
-
-def _many(number: int, noun: str) -> str:
-    return f"{number} {noun}{'s' if number != 1 else ''}"
 
 
 def _titles(data: NightData) -> dict[str | None, str]:
@@ -281,8 +281,8 @@ def _relay(data: NightData, preset: PresetData, number: int, unit: str) -> Way:
     return Way(number, unit, closed, state, next(values, None) or "")
 
 
-def _slot(slot: SlotData) -> Address:
-    return Address(
+def _slot(slot: SlotData) -> Slot:
+    return Slot(
         kind=slot.kind,
         slot=slot.slot,
         unit=slot.unit,

@@ -1,0 +1,47 @@
+"""What a switcher does by itself, in sentences for whoever types its presets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from setwright.compiler.outputs.data import SwitcherData
+from setwright.scenes.wording import number_of
+
+_SAME_SWITCH = {
+    "sends again": "A switch that is pressed again sends its preset again.",
+    "does nothing": "A switch that is pressed again does nothing.",
+    "goes back": "A switch that is pressed again goes back to the preset before: where the cue "
+    "sheet says stay, keep your foot off it.",
+}
+_POWER_UP = {
+    "first preset": "When the power comes on, its very first preset is loaded.",
+    "last used": "When the power comes on, the preset that was used last is loaded.",
+}
+
+
+def behaviour(switcher: SwitcherData) -> Iterator[str]:
+    """Yield what to know of the switcher while typing, one sentence each."""
+    by = {"up and down": "up and down", "number": "a number"}.get(
+        switcher.bank_moves_by, "up and down or a number"
+    )
+    yield f"Banks are changed by {by}" + (
+        ", and the move itself loads a preset: every bank on the way is heard."
+        if switcher.bank_moves_load
+        else "; a preset is loaded when its switch is pressed."
+    )
+    yield _SAME_SWITCH[switcher.same_switch_again]
+    if switcher.at_power_up in _POWER_UP:
+        yield _POWER_UP[switcher.at_power_up]
+    if switcher.holds_on_leaving:
+        yield (
+            "Leave empty what a preset can send when it is left ("
+            f"{number_of(switcher.holds_on_leaving, 'message')}): it would undo what the next sets."
+        )
+    if switcher.loops_per_preset:
+        yield "Each preset can put the loops in an order of its own: keep one order in all of them."
+    if switcher.volume_loop_after is not None:
+        where = f"behind loop {switcher.volume_loop_after}"
+        yield (
+            "The volume pedal's own loop lies "
+            f"{where if switcher.volume_loop_after else 'before the first loop'}."
+        )
