@@ -239,7 +239,10 @@ def _draw_programs(draw: st.DrawFn, box: Box) -> None:
     if draw(st.booleans()):
         said["at rest"] = box.resting["program"] = draw(st.sampled_from(names))
     if not draw(st.integers(0, 9)):
-        said["reached by"] = {"up": 70, "down": 71}
+        # No scene sends a step; a box that steps keeps what it is told from elsewhere.
+        said["reached by"] = {"up": 70, "down": 71} | draw(
+            st.sampled_from([{}, {"value": 64}, {"wraps": "yes"}, {"value": 1, "wraps": "yes"}])
+        )
 
 
 def _draw_control(draw: st.DrawFn, box: Box, control: str, cc: int) -> None:
