@@ -4,6 +4,8 @@ from __future__ import annotations
 
 _GUARD = "a guard for the type checker: what is proven of a switch has these values"
 _ALWAYS_ONE = "what no scene moves tonight is in no doubt: there is always one that left it"
+_SAME_OUTPUT = "all of them hang on one output"
+_BOTH_WAYS = "what two ranges have in common is the same either way round"
 _STATUS = "any number that is no status byte does: nothing was sent before"
 EQUIVALENT: dict[tuple[str, str, str], str] = {
     ("bind", "swap", "key = (asked, str(milliseconds), str(scene.echo), scene.echo_of_song)"): (
@@ -77,6 +79,20 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     ("common/overfull", "drop", "if other is not None and there is not None:"): (
         "a guard for the type checker: the scene and what it sends there come together"
     ),
+    (
+        "channel-collision",
+        "swap",
+        "first, second = sorted((sent.order.unit, hearing.unit), key=rank.__getitem__)",
+    ): "both are sorted",
+    ("supply-overloaded", "constant", "gives = units[0].supply.gives"): _SAME_OUTPUT,
+    ("supply-voltage", "constant", "given = units[0].supply.volts"): _SAME_OUTPUT,
+    (
+        "supply-voltage",
+        "swap",
+        "possible = [common for one in units if (common := _common(given, one.power.volts))]",
+    ): _BOTH_WAYS,
+    ("supply-voltage", "swap", "if _common(most, one.power.volts) is None:"): _BOTH_WAYS,
+    ("supply-voltage", "swap", "alone = _common(given, one.power.volts) is None"): _BOTH_WAYS,
     ("repeat-ignored", "drop", "if left is None:"): _ALWAYS_ONE,
     ("stays-as-left", "drop", "if left is None:"): _ALWAYS_ONE,
     (
