@@ -93,6 +93,22 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     ): _BOTH_WAYS,
     ("supply-voltage", "swap", "if _common(most, one.power.volts) is None:"): _BOTH_WAYS,
     ("supply-voltage", "swap", "alone = _common(given, one.power.volts) is None"): _BOTH_WAYS,
+    (
+        "no-clock",
+        "drop",
+        'if name not in lines.gone and any(one.kind == "clock" for one in unit.sends)',
+    ): "what is missing reaches nobody",
+    (
+        "beyond-recall",
+        "constant",
+        "for preset in takewhile(lambda one: compiled.recall_of(one.scenes[0]) is None, last_first)",
+    ): "all scenes of a preset are recalled by one number",
+    (
+        "common/overfull",
+        "constant",
+        'if staying and staying[0].order.message.kind == "program":',
+    ): "all of them are of one kind",
+    ("flip-not-known", "constant", "at_key=True,"): "a mapping is always shown at its key",
     ("repeat-ignored", "drop", "if left is None:"): _ALWAYS_ONE,
     ("stays-as-left", "drop", "if left is None:"): _ALWAYS_ONE,
     (
