@@ -6,6 +6,7 @@ _GUARD = "a guard for the type checker: what is proven of a switch has these val
 _ALWAYS_ONE = "what no scene moves tonight is in no doubt: there is always one that left it"
 _SAME_OUTPUT = "all of them hang on one output"
 _BOTH_WAYS = "what two ranges have in common is the same either way round"
+_MAPPING = "a mapping is shown at its key in any case"
 _STATUS = "any number that is no status byte does: nothing was sent before"
 EQUIVALENT: dict[tuple[str, str, str], str] = {
     ("bind", "swap", "key = (asked, str(milliseconds), str(scene.echo), scene.echo_of_song)"): (
@@ -108,7 +109,12 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         "constant",
         'if staying and staying[0].order.message.kind == "program":',
     ): "all of them are of one kind",
-    ("flip-not-known", "constant", "at_key=True,"): "a mapping is always shown at its key",
+    ("flip-not-known", "constant", "at_key=True,"): _MAPPING,
+    ("steps-not-known", "constant", "at_key=True,"): _MAPPING,
+    ("stays-as-left", "constant", "at_key=True,"): _MAPPING,
+    ("sent-in-vain", "constant", "at_key=True,"): _MAPPING,
+    ("two-into-one", "constant", "at_key=True,"): "a cable ends at a name, or at a mapping's key",
+    ("unreached-unit", "swap", "senders = ["): "in any order",
     ("repeat-ignored", "drop", "if left is None:"): _ALWAYS_ONE,
     ("stays-as-left", "drop", "if left is None:"): _ALWAYS_ONE,
     (
