@@ -109,6 +109,11 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         "constant",
         'if staying and staying[0].order.message.kind == "program":',
     ): "all of them are of one kind",
+    (
+        "common/supply",
+        "drop",
+        "if unit is None or name in gone or name in seen or unit.power is None:",
+    ): "a name that no unit has is an error, and then no check runs",
     ("flip-not-known", "constant", "at_key=True,"): _MAPPING,
     ("steps-not-known", "constant", "at_key=True,"): _MAPPING,
     ("stays-as-left", "constant", "at_key=True,"): _MAPPING,
