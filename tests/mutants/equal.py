@@ -114,6 +114,7 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         "drop",
         "if unit is None or name in gone or name in seen or unit.power is None:",
     ): "a name that no unit has is an error, and then no check runs",
+    ("prove", "swap", "key = (name, heard, program)"): "the key of a cache, in any order",
     ("flip-not-known", "constant", "at_key=True,"): _MAPPING,
     ("steps-not-known", "constant", "at_key=True,"): _MAPPING,
     ("stays-as-left", "constant", "at_key=True,"): _MAPPING,
