@@ -44,7 +44,15 @@ _SCENES = (
     ("musical_time", ("tests/test_musical_time.py", "tests/test_data.py")),
     ("displays", ("tests/test_displays.py",)),
     ("files", (_BAD,)),
-    ("places", ("tests/test_finding.py", "corpus fed-twice slow-change set-too-long", _BAD)),
+    (
+        "places",
+        (
+            "tests/test_places.py",
+            "tests/test_finding.py",
+            "corpus fed-twice slow-change set-too-long",
+            _BAD,
+        ),
+    ),
     ("text", (_BAD,)),
     ("syntax", (_BAD,)),
     ("names", (_SLIPS, _BAD, "tests/test_resolve.py")),
