@@ -115,6 +115,11 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
         "if unit is None or name in gone or name in seen or unit.power is None:",
     ): "a name that no unit has is an error, and then no check runs",
     ("prove", "swap", "key = (name, heard, program)"): "the key of a cache, in any order",
+    (
+        "set-too-long",
+        "drop",
+        "lengths = [_seconds(playing[id(item)]) for item in one.play if id(item) in playing]",
+    ): "a song that is not there is an error, and then no check runs",
     ("flip-not-known", "constant", "at_key=True,"): _MAPPING,
     ("steps-not-known", "constant", "at_key=True,"): _MAPPING,
     ("stays-as-left", "constant", "at_key=True,"): _MAPPING,

@@ -167,7 +167,12 @@ _COMPILER = (
     (
         "foot",
         ("binding/foot",),
-        ("corpus foot-clash", "tests/test_bind.py", _SLIPS, "tests/test_demo.py -k swell"),
+        (
+            "tests/test_foot.py",
+            "corpus foot-clash",
+            "tests/test_bind.py",
+            "tests/test_demo.py -k swell",
+        ),
     ),
     (
         "preset",
