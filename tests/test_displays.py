@@ -83,6 +83,9 @@ def test_readings_refused(text: str) -> None:
         ("A1 to H8", "A9"),
         ("A1 to H8", "A0"),
         ("B1 to H8", "A1"),
+        ("A1 to H8", "A 1"),
+        ("A1 to H8", "A1 1"),
+        ("A1 to H8", "A"),
     ],
 )
 def test_readings_of_another_display_are_refused(display: str, text: str) -> None:

@@ -323,3 +323,16 @@ def test_the_switcher_hears_too(message: Message, does: Reaction) -> None:
     assert (hearing.unit, hearing.reaction) == (SWITCHER, does)
     if does is Reaction.ACTS:
         assert hearing.what == "load its preset 5"
+
+
+def test_the_way_to_a_box_is_told_cable_by_cable() -> None:
+    made = lines({"a": BOX, "b": BOX, "c": BOX}, ["switcher", "a", "b", "c"])
+    ways = {
+        name: [(cable.start, cable.end) for cable in way]
+        for name, way in made.reach(SWITCHER).items()
+    }
+    assert ways == {
+        "a": [("switcher", "a")],
+        "b": [("switcher", "a"), ("a", "b")],
+        "c": [("switcher", "a"), ("a", "b"), ("b", "c")],
+    }

@@ -157,7 +157,7 @@ songs:
     write(tmp_path, rig=RIG, songs=songs)
     night = tmp_path / "night.yaml"
     night.write_text(
-        f"night: Test\nrig: rig.yaml\nsongs: songs.yaml\nsets:\n- play:\n  - {play}\n",
+        f"night: Test\nrig: rig.yaml\nsongs: songs.yaml\nsets:\n- at most: 45 min\n  play:\n  - {play}\n",
         encoding="utf-8",
     )
     errors = [one for one in whole(night).findings if one.severity is Severity.ERROR]
@@ -165,7 +165,7 @@ songs:
         assert errors == []
     else:
         (error,) = errors
-        assert (Path(error.place.file).name, error.place.line) == ("night.yaml", 6)
+        assert (Path(error.place.file).name, error.place.line) == ("night.yaml", 7)
 
 
 # One row: what is joined, what the included file says, what the including file says, and what

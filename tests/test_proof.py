@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from setwright.compiler.binding.states import Verdict
+from setwright.compiler.binding.states import Cause, Verdict
 from setwright.compiler.cli import main as setwright
 from setwright.compiler.reports.checks import all_explained, in_full, page
 from setwright.compiler.reports.summary import proof
@@ -79,6 +79,21 @@ def test_what_cannot_be_known_is_not_counted_again_as_hanging_on_a_foot(
     summary = proof(compiled)
     assert summary is not None
     assert (summary.scenes, summary.not_known, summary.feet) == counts
+
+
+def test_only_boxes_that_listen_are_counted(tmp_path: Path) -> None:
+    """A merge and a box without a channel stand in the line and hear nothing."""
+    compiled = compile_mini(
+        tmp_path,
+        units=f"{SETS}\njoiner: {{is: merge}}\nplain: {{loop: 1}}",
+        effects="a: box",
+        scenes="On: [a]\nOff: {effects: []}",
+        rig="midi:\n- [switcher, joiner]\n- [joiner, plain, box]\n",
+    )
+    assert compiled.findings == []
+    summary = proof(compiled)
+    assert summary is not None
+    assert summary.units == 1
 
 
 def test_nothing_is_proven_of_a_book_with_errors(tmp_path: Path) -> None:
@@ -168,6 +183,28 @@ def test_the_command_lists_and_explains() -> None:
         assert (ended.exit_code, ended.output) == (0, "\n".join(in_full(one)) + "\n")
 
 
+def test_an_explanation_says_what_why_and_what_to_do_in_this_order() -> None:
+    for one in all_explained():
+        lines = [line for line in in_full(one) if line and not line.startswith(" ")]
+        assert lines == [
+            f"{one.code} ({' or '.join(w.value for w in (one.severity, *one.sometimes))})",
+            "what",
+            "why it hurts",
+            "what to do",
+            *(["caution"] if one.caution else []),
+            "for example",
+        ]
+        text = "".join("".join(in_full(one)).split())
+        for said in (one.finds, one.hurts, one.do, one.caution):
+            assert "".join(said.split()) in text
+
+
+def test_an_unknown_code_gets_the_nearest() -> None:
+    ended = CliRunner().invoke(setwright, ["checks", "chanel-colision"])
+    assert ended.exit_code == 2
+    assert "did you mean ‘channel-collision’?" in ended.output
+
+
 def test_what_hears_something_unmeant_is_not_proven(tmp_path: Path) -> None:
     """Even where the unit would be too busy to take it: that hangs on milliseconds."""
     units = """
@@ -229,6 +266,9 @@ def test_what_nothing_moves_tonight_is_not_in_doubt(
     scene = compiled.scene(compiled.songs[0], "On")
     (time,) = [one for one in scene.proved if one.quantity == "time"]
     assert time.verdict is verdict
+    if verdict is Verdict.FREE:
+        assert (time.why, time.reason) == ("nothing moves it tonight", "")
+        assert time.cause is Cause.NONE
     assert [one.code for one in compiled.findings] == (
         ["stays-as-left"] if verdict is Verdict.UNKNOWN else []
     )

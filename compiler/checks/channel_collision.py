@@ -12,6 +12,7 @@ from setwright.compiler.proving.traffic import Sent
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
+from setwright.scenes.unit import Unit
 
 EXPLAINED = Explained(
     code="channel-collision",
@@ -42,9 +43,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         for hearing in sent.unmeant:
             unit = book.rig.units.get(hearing.unit)
             # Units on every channel, and bank selects, are other checks' faults.
-            if unit is not None and (
-                unit.channel == "omni" or takes_bank_select(unit, _control(sent))
-            ):
+            if unit is not None and (unit.channel == "omni" or _is_bank_select(sent, unit)):
                 continue
             first, second = sorted((sent.command.unit, hearing.unit), key=rank.__getitem__)
             known = clashes.setdefault(second, {}).get(first)
@@ -70,12 +69,12 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         )
 
 
-def _control(sent: Sent) -> int:
-    """Return the number of a control; -1 for what is none, or is a bank select by right."""
-    bank = sent.command.quantity == "bank"
-    return (
-        sent.command.message.data[0] if sent.command.message.kind == "control" and not bank else -1
-    )
+def _is_bank_select(sent: Sent, unit: Unit) -> bool:
+    """Tell whether ``unit`` takes for a bank select what was sent as another control."""
+    message = sent.command.message
+    if message.kind != "control" or sent.command.quantity == "bank":
+        return False
+    return takes_bank_select(unit, message.data[0])
 
 
 def _channel(name: str) -> KeyPath:

@@ -41,11 +41,10 @@ def run(compiled: Compiled) -> Iterator[Fault]:
     if both:
         row = next(row for row, line in enumerate(book.rig.midi) if line and COMPUTER in line[0])
         yield Fault(
-            ("rig", "midi", row, 0, COMPUTER),
+            ("rig", "midi", row),
             f"{' and '.join(map(quoted, both))} can get each change twice, from the switcher and "
             "from the computer",
             also=tuple(Also(name, ("rig", "units", name, "channel")) for name in both[:4]),
-            at_key=True,
         )
 
 

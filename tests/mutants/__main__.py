@@ -46,10 +46,13 @@ def main() -> None:
             say(
                 f"{name:24} {count:8} {found:8} {100 * found / count:7.1f} {equal:6} {rest:10.1f}\n"
             )
+        else:
+            say(f"{name:24} not judged: its judges fail without any mutant\n")
     for mutant, by in outcome.items():
         if not by:
             say(f"survives  {mutant.operator:9} {mutant.name}\n")
             say(f"          {mutant.argued or 'NOT ARGUED'}\n")
+    sys.exit({mutant.room for mutant in outcome} != {room.name for room in rooms})
 
 
 if __name__ == "__main__":

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 _GUARD = "a guard for the type checker: what is proven of a switch has these values"
 _ALWAYS_ONE = "what no scene moves tonight is in no doubt: there is always one that left it"
+_SAME_OUTPUT = "all of them hang on one output"
+_BOTH_WAYS = "what two ranges have in common is the same either way round"
+_MAPPING = "a mapping is shown at its key in any case"
 _STATUS = "any number that is no status byte does: nothing was sent before"
 EQUIVALENT: dict[tuple[str, str, str], str] = {
     ("bind", "swap", "key = (asked, str(milliseconds), str(scene.echo), scene.echo_of_song)"): (
@@ -77,6 +80,52 @@ EQUIVALENT: dict[tuple[str, str, str], str] = {
     ("common/full_presets", "drop", "if other is not None and there is not None:"): (
         "a guard for the type checker: the scene and what it sends there come together"
     ),
+    (
+        "channel-collision",
+        "swap",
+        "first, second = sorted((sent.command.unit, hearing.unit), key=rank.__getitem__)",
+    ): "both are sorted",
+    ("supply-overloaded", "constant", "gives = units[0].supply.gives"): _SAME_OUTPUT,
+    ("supply-voltage", "constant", "given = units[0].supply.volts"): _SAME_OUTPUT,
+    (
+        "supply-voltage",
+        "swap",
+        "possible = [common for one in units if (common := _common(given, one.power.volts))]",
+    ): _BOTH_WAYS,
+    ("supply-voltage", "swap", "if _common(most, one.power.volts) is None:"): _BOTH_WAYS,
+    ("supply-voltage", "swap", "alone = _common(given, one.power.volts) is None"): _BOTH_WAYS,
+    (
+        "no-clock",
+        "drop",
+        'if name not in lines.gone and any(one.kind == "clock" for one in unit.sends)',
+    ): "what is missing reaches nobody",
+    (
+        "beyond-recall",
+        "constant",
+        "for preset in takewhile(lambda one: compiled.recall_of(one.scenes[0]) is None, last_first)",
+    ): "all scenes of a preset are recalled by one number",
+    (
+        "common/overfull",
+        "constant",
+        'if staying and staying[0].command.message.kind == "program":',
+    ): "all of them are of one kind",
+    (
+        "common/supply",
+        "drop",
+        "if unit is None or name in gone or name in seen or unit.power is None:",
+    ): "a name that no unit has is an error, and then no check runs",
+    ("prove", "swap", "key = (name, heard, program)"): "the key of a cache, in any order",
+    (
+        "set-too-long",
+        "drop",
+        "lengths = [_seconds(playing[id(item)]) for item in one.play if id(item) in playing]",
+    ): "a song that is not there is an error, and then no check runs",
+    ("flip-not-known", "constant", "at_key=True,"): _MAPPING,
+    ("steps-not-known", "constant", "at_key=True,"): _MAPPING,
+    ("stays-as-left", "constant", "at_key=True,"): _MAPPING,
+    ("sent-in-vain", "constant", "at_key=True,"): _MAPPING,
+    ("two-into-one", "constant", "at_key=True,"): "a cable ends at a name, or at a mapping's key",
+    ("unreached-unit", "swap", "senders = ["): "in any order",
     ("repeat-ignored", "drop", "if left is None:"): _ALWAYS_ONE,
     ("stays-as-left", "drop", "if left is None:"): _ALWAYS_ONE,
     (

@@ -113,7 +113,8 @@ def copies(count: int) -> Iterator[list[Copy]]:
 def judge(chosen: list[Mutant], processes: int = 2, *, try_out: bool = True) -> Outcome:
     """Return for each mutant what noticed it; several copies of the tree run side by side.
 
-    Each copy judges whole rooms, so that each room is tried out once.
+    Each copy judges whole rooms, so that each room is tried out once. The mutants of a room whose
+    judges fail without any are left out, and the room is named on stderr.
     """
     rooms = {room.name: room for room in ROOMS}
     shares = [(rooms[name], list(some)) for name, some in groupby(chosen, lambda one: one.room)]
@@ -128,6 +129,9 @@ def judge(chosen: list[Mutant], processes: int = 2, *, try_out: bool = True) -> 
                 if try_out:
                     tree.try_out(room)
                 return {mutant: _judged(tree, room, mutant) for mutant in some}
+            except AssertionError as error:
+                sys.stderr.write(f"{error}\n")
+                return {}
             finally:
                 free.append(tree)
 

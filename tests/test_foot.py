@@ -1,0 +1,58 @@
+"""What a song says of the foot, and which unit it means."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from setwright.compiler.pipeline import compile_night
+from tests.corpus import underlined
+from tests.mini import write_night
+
+
+@pytest.mark.parametrize(
+    ("foot", "rig", "without", "found"),
+    [
+        pytest.param("swell open", "", (), None, id="as declared"),
+        pytest.param("swel open", "", (), ("unknown-unit", "‘swell’"), id="misspelt"),
+        pytest.param("swell opem", "", (), ("unknown-state", "‘open’"), id="position misspelt"),
+        pytest.param("swell", "", (), ("unknown-state", ""), id="no position"),
+        pytest.param("one open", "", (), ("unknown-unit", ""), id="no foot works it"),
+        pytest.param("pedal down", "", (), ("unknown-unit", "swell"), id="not in this rig"),
+        pytest.param("pedal down", "instead of: {pedal: nothing}\n", (), None, id="excused"),
+        pytest.param(
+            "pedal", "instead of: {pedal: nothing}\n", (), None, id="excused by name alone"
+        ),
+        pytest.param(
+            "pedal down",
+            "instead of: {lever: nothing}\n",
+            (),
+            ("unknown-unit", "swell"),
+            id="another is excused",
+        ),
+        pytest.param("swell open", "", ("swell",), None, id="missing tonight"),
+    ],
+)
+def test_what_the_foot_is_to_do(
+    tmp_path: Path, foot: str, rig: str, without: tuple[str, ...], found: tuple[str, str] | None
+) -> None:
+    night = write_night(
+        tmp_path,
+        units="swell: {by foot: [closed, open], at start: closed}\none: {loop: 1}",
+        effects="a: one",
+        songs=f"""
+        songs:
+        - title: Tune
+          scenes: {{A: [a]}}
+          order: [A: {{foot: {foot}}}]
+        """,
+        rig=rig,
+    )
+    findings = compile_night(night, frozenset(without)).findings
+    if found is None:
+        assert [one.message for one in findings] == []
+        return
+    (one,) = findings
+    assert (one.code, underlined(one)) == (found[0], foot)
+    assert found[1] in one.help
