@@ -22,6 +22,7 @@ from setwright.compiler.console import (
     exit_code,
     fail,
     night_and_scene,
+    no_collecting,
     print_findings,
     print_json,
     proven,
@@ -152,17 +153,20 @@ def build(night: str, out: str, without: tuple[str, ...], utf8: bool) -> None:
     from pathlib import Path
 
     from setwright.compiler.compiled import Compiled
-    from setwright.compiler.outputs.build import build as build_night
-    from setwright.compiler.outputs.build import left_unfinished
     from setwright.scenes.finding import Severity, summary, visible, worst
 
     compiled = compile_typed(night, without)
     print_findings(compiled, "text")
     if not isinstance(compiled, Compiled) or worst(compiled.findings) is Severity.ERROR:
+        from setwright.compiler.outputs.build import left_unfinished
+
         click.echo(f"nothing is written: {summary(compiled.findings)}", err=True)
         say_notices(left_unfinished(Path(out)))
         sys.exit(exit_code(compiled))
-    built = build_night(compiled, Path(out), utf8=utf8)
+    with no_collecting():
+        from setwright.compiler.outputs.build import build as build_night
+
+        built = build_night(compiled, Path(out), utf8=utf8)
     say_notices(built.notices)
     if built.problem is not None:
         fail(visible(built.problem), INTERRUPTED if built.interrupted else 2)
@@ -268,7 +272,7 @@ def schema(kind: str | None, out: str | None) -> None:
     if (kind is None) == (out is None):
         raise click.UsageError("name one KIND, or give --out FOLDER for all four")
     if kind == "night-data":
-        from setwright.compiler.outputs.night_json import night_schema
+        from setwright.compiler.outputs.night_schema import night_schema
 
         print_json(night_schema())
         return

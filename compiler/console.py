@@ -8,6 +8,8 @@ own. How commands are cut short: `setwright.compiler.terminal`.
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, NoReturn
 
 import click
@@ -135,21 +137,28 @@ def counted(number: int, what: str) -> str:
 
 def compile_typed(night: str, without: tuple[str, ...]) -> Compiled | Unopened:
     """Compile the night whose file was typed."""
-    import gc
     import os
     from pathlib import Path
 
-    # A book makes no cycles worth collecting, and looking for them takes a tenth of the time.
-    collecting = gc.isenabled()
-    gc.disable()
     # A book is read the same whatever else is installed; and to look for plugins of pydantic
     # takes as long as to read a small book.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
-    from setwright.compiler.pipeline import compile_night
+    with no_collecting():
+        from setwright.compiler.pipeline import compile_night
 
-    try:
         return compile_night(Path(night), frozenset(without))
+
+
+@contextmanager
+def no_collecting() -> Iterator[None]:
+    """Keep garbage: books make no cycles worth collecting; to look takes a tenth of the time."""
+    import gc
+
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
     finally:
         if collecting:
             gc.enable()

@@ -24,13 +24,8 @@ from setwright.compiler.outputs.build import Built, build, left_unfinished, outp
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.manifest import check_folder
 from setwright.compiler.outputs.names import is_safe
-from setwright.compiler.outputs.night_json import (
-    NightFile,
-    is_as_written,
-    night_json,
-    night_schema,
-    night_schema_text,
-)
+from setwright.compiler.outputs.night_json import NightFile, is_as_written, night_json
+from setwright.compiler.outputs.night_schema import night_schema, night_schema_text
 from setwright.compiler.outputs.write import write_outputs
 from setwright.scenes.finding import Finding, Place, Severity, Source, worst
 from tests.conftest import DEMO, ROOT

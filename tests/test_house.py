@@ -114,6 +114,7 @@ ROOMS = [
     "compiler.outputs.preset_sheet",
     "compiler.outputs.cue_sheet",
     "compiler.outputs.night_json",
+    "compiler.outputs.night_schema",
     "compiler.outputs.disk",
     "compiler.outputs.lock",
     "compiler.outputs.manifest",

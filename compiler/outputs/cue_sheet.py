@@ -26,7 +26,7 @@ Module Level 5) brings them to 0.7 by what each says of its own capitals, within
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from setwright.compiler.outputs.data import MomentData, NightData, PlaceData, SongData
 from setwright.compiler.outputs.preset_sheet import render
@@ -44,8 +44,7 @@ SECOND_MM = 8.1
 _TIMES = ("first time", "second time", "third time", "fourth time")
 
 
-@dataclass(frozen=True, slots=True)
-class Bank:
+class Bank(NamedTuple):
     """The bank of a song, counted from 1; ``moves`` tells that the player must go there."""
 
     shown: str
@@ -53,8 +52,7 @@ class Bank:
     moves: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(NamedTuple):
     """A scene to choose at any time; ``bank`` is empty where it is the song's own.
 
     ``feet`` says where foot-operated units have to stand, where that is not the same in all
@@ -67,8 +65,7 @@ class Choice:
     feet: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Press:
+class Press(NamedTuple):
     """A line of a song: where, which switch, and what happens beside."""
 
     where: str
@@ -81,8 +78,7 @@ class Press:
     new_bank: str
 
 
-@dataclass(frozen=True, slots=True)
-class Card:
+class Card(NamedTuple):
     """One song; ``onward`` is the next one where it follows without a pause.
 
     ``afterwards`` are the moves of the foot that undo those of the song: every song begins with
@@ -101,8 +97,7 @@ class Card:
     onward: Card | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Set:
+class Set(NamedTuple):
     """The songs between two breaks."""
 
     name: str
@@ -111,8 +106,7 @@ class Set:
     songs: tuple[Card, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+class Sheet(NamedTuple):
     """Everything that is printed."""
 
     night: str
@@ -155,7 +149,7 @@ def _sets(data: NightData) -> Iterator[Set]:
             song = by_number[number]
             card = _card(data, song, bank)
             if card.follows and cards:
-                cards[-1] = replace(cards[-1], onward=card)
+                cards[-1] = cards[-1]._replace(onward=card)
             cards.append(card)
             bank = _last_bank(data, song) or card.bank.number or bank
         yield Set(one.name, _length(len(cards), one.at_most_seconds), one.note, tuple(cards))

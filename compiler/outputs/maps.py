@@ -26,7 +26,7 @@ import csv
 import io
 import json
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from setwright.compiler.binding.target import SWITCHER
@@ -79,11 +79,11 @@ def map_files(data: NightData) -> dict[str, bytes]:
     controls = _collected(data, _controls(data))
     channels = list(_channels(data, programs, controls))
     return {
-        "maps/programs.csv": _csv([*_PROGRAM, *_USE], _uses(_PROGRAM, programs)),
+        "maps/programs.csv": csv_of([*_PROGRAM, *_USE], _uses(_PROGRAM, programs)),
         "maps/programs.json": _json(data, "programs", programs),
-        "maps/controls.csv": _csv([*_CONTROL, *_USE], _uses(_CONTROL, controls)),
+        "maps/controls.csv": csv_of([*_CONTROL, *_USE], _uses(_CONTROL, controls)),
         "maps/controls.json": _json(data, "controls", controls),
-        "maps/channels.csv": _csv(_LISTENER, map(_listener, channels)),
+        "maps/channels.csv": csv_of(_LISTENER, map(_listener, channels)),
         "maps/channels.json": _json(data, "channels", channels),
     }
 
@@ -214,7 +214,8 @@ def _listener(one: Row) -> Row:
     }
 
 
-def _csv(columns: Iterable[str], rows: Iterable[Row]) -> bytes:
+def csv_of(columns: Iterable[str], rows: Iterable[Mapping[str, str | int | None]]) -> bytes:
+    """Return a CSV file: a heading of ``columns``, then ``rows`` with a cell for each column."""
     text = io.StringIO()
     writer = csv.DictWriter(text, list(columns), lineterminator="\n")
     writer.writeheader()
@@ -226,7 +227,9 @@ def cell(value: str | int | None) -> str:
     """Return a value as a cell of a CSV file that a spreadsheet shows and never acts on."""
     if not isinstance(value, str):
         return "" if value is None else str(value)
-    shown = "".join(sign if sign in "\u200c\u200d" else visible(sign) for sign in value)
+    shown = value
+    if not value.isprintable():
+        shown = "".join(sign if sign in "\u200c\u200d" else visible(sign) for sign in value)
     looks_odd = _LIKE_A_NUMBER.fullmatch(shown) and not _SHOWN_AS_IT_IS.fullmatch(shown)
     return f"'{shown}" if looks_odd or value.startswith(_FORMULA) else shown
 

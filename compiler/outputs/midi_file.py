@@ -35,7 +35,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cache
 from io import BytesIO
-from typing import Any
+from typing import Any, NamedTuple
 
 from setwright.compiler.binding.target import SWITCHER
 from setwright.compiler.outputs.data import MessageData, NightData, RouteData, SceneData
@@ -64,8 +64,7 @@ def midi_files(data: NightData, *, utf8: bool = False) -> dict[str, bytes]:
     }
 
 
-@dataclass(frozen=True, slots=True)
-class _Content:
+class _Content(NamedTuple):
     """What one file of each route holds; ``stem`` is its name without folder and ending."""
 
     stem: str
@@ -92,8 +91,7 @@ def _contents(data: NightData) -> Iterator[_Content]:
         yield _Content("general", "general scenes", (through(general),))
 
 
-@dataclass(frozen=True, slots=True)
-class _Step:
+class _Step(NamedTuple):
     """What must not be parted: a program with its bank select, or one control.
 
     ``track`` counts from 1, for the first track holds no messages; ``milliseconds`` from the

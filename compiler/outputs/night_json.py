@@ -7,22 +7,22 @@ file of the build, its SHA-256 (FIPS 180-4), so that anybody can tell whether a 
 from __future__ import annotations
 
 import hashlib
-import json
+import re
 from collections.abc import Mapping
 from importlib.metadata import version
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import Field, StringConstraints
-from pydantic.json_schema import GenerateJsonSchema
+from pydantic_core import to_json
 
-from setwright.compiler.outputs.data import FORMAT, NightData
+from setwright.compiler.outputs.data import NightData
 
 NIGHT_JSON = "night.json"
 """The name of the file."""
-KIND = "night-data"
-"""What its schema is called beside those of the files that a book is made of."""
 
 _ZEROS = "0" * 64
+# JSON has none of these but within its texts (RFC 8259, 7).
+_BEYOND_ASCII = re.compile("[^\\x00-\\x7e]")
 
 Digest = Annotated[str, StringConstraints(pattern="^[0-9a-f]{64}$")]
 
@@ -54,8 +54,20 @@ def night_json(data: NightData, files: Mapping[str, bytes]) -> bytes:
         "files": {name: hashlib.sha256(files[name]).hexdigest() for name in sorted(files)},
         "itself": _ZEROS,
     }
-    content = (json.dumps(whole, ensure_ascii=True, indent=1) + "\n").encode("ascii")
+    content = _ascii_json(whole)
     return _with_itself(content, hashlib.sha256(content).hexdigest())
+
+
+def _ascii_json(whole: object) -> bytes:
+    """Return ``whole`` as JSON in ASCII, indented by one; the library's own writer is quick."""
+    text = to_json(whole, indent=1).decode("utf-8")
+    return (_BEYOND_ASCII.sub(_escape, text) + "\n").encode("ascii")
+
+
+def _escape(match: re.Match[str]) -> str:
+    """Return one sign as JSON escapes it: in UTF-16, so twice beyond U+FFFF (RFC 8259, 7)."""
+    units = match.group().encode("utf-16-be").hex()
+    return "".join(f"\\u{units[at : at + 4]}" for at in range(0, len(units), 4))
 
 
 def is_as_written(content: bytes, itself: object) -> bool:
@@ -68,30 +80,3 @@ def _with_itself(content: bytes, new: str, old: str = _ZEROS) -> bytes:
     """Return ``content`` with another digest of itself; it is the last thing in it."""
     before, _, after = content.rpartition(old.encode())
     return before + new.encode() + after
-
-
-class _WithoutTitles(GenerateJsonSchema):
-    """JSON Schema in which a field goes by its name alone."""
-
-    def field_title_should_be_set(self, schema: Any) -> bool:
-        """Return False."""
-        return False
-
-
-def night_schema() -> dict[str, Any]:
-    """Return the JSON Schema (2020-12) of ``night.json``."""
-    made = NightFile.model_json_schema(mode="serialization", schema_generator=_WithoutTitles)
-    made["title"] = f"Setwright: {KIND}"
-    made["properties"]["format"] = {"const": FORMAT, "description": "Version of this format."}
-    made["required"] = list(made["properties"])
-    definitions = made.pop("$defs")
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        **made,
-        "$defs": dict(sorted(definitions.items())),
-    }
-
-
-def night_schema_text() -> str:
-    """Return the text of the schema's file, ``night-data.schema.json``."""
-    return json.dumps(night_schema(), ensure_ascii=False, indent=2) + "\n"

@@ -11,19 +11,21 @@ apostrophe in front.
 
 from __future__ import annotations
 
-import csv
-import io
 from collections import Counter
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator
+from functools import cache
 from itertools import groupby
+from typing import TYPE_CHECKING, NamedTuple
 
 from setwright.compiler.outputs.behaviour import behaviour
 from setwright.compiler.outputs.data import NightData, PresetData, SlotData, SongData
-from setwright.compiler.outputs.maps import cell
+from setwright.compiler.outputs.maps import csv_of
 from setwright.scenes.displays import parse_display
 from setwright.scenes.finding import visible
 from setwright.scenes.wording import number_of
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
 
 COLUMNS = (
     "bank", "switch", "preset", "what", "number", "unit", "channel", "bank select MSB",
@@ -33,8 +35,7 @@ COLUMNS = (
 program or control as it is sent; channels, loops, relays and slots count from 1."""
 
 
-@dataclass(frozen=True, slots=True)
-class Way:
+class Way(NamedTuple):
     """A loop or a relay in one preset; ``made`` tells that it is in, or closed.
 
     ``state`` says so in a word, ``meaning`` what that means for its unit, if anything.
@@ -47,8 +48,7 @@ class Way:
     meaning: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Slot:
+class Slot(NamedTuple):
     """A message slot that is filled; ``kind`` is program or control."""
 
     kind: str
@@ -69,16 +69,14 @@ class Slot:
         return ", ".join(f"{name} {value}" for name, value in selects if value is not None)
 
 
-@dataclass(frozen=True, slots=True)
-class Use:
+class Use(NamedTuple):
     """A song that needs a preset, and for which of its scenes."""
 
     song: str
     scenes: str
 
 
-@dataclass(frozen=True, slots=True)
-class Preset:
+class Preset(NamedTuple):
     """One preset as it is typed in; ``empty`` holds the slots that must be: kind → slots."""
 
     switch: str
@@ -99,16 +97,14 @@ class Preset:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Other:
+class Other(NamedTuple):
     """A switch with no preset of this night, and what becomes of it."""
 
     switch: str
     what: str
 
 
-@dataclass(frozen=True, slots=True)
-class Bank:
+class Bank(NamedTuple):
     """A bank in which something is to be stored; ``kept`` switches are not to be touched."""
 
     shown: str
@@ -117,8 +113,7 @@ class Bank:
     unused: tuple[Other, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+class Sheet(NamedTuple):
     """Everything that is printed."""
 
     night: str
@@ -139,7 +134,7 @@ def preset_sheet_files(data: NightData) -> dict[str, bytes]:
     sheet = sheet_of(data)
     return {
         "preset-sheet.html": render("preset-sheet.html.j2", sheet=sheet),
-        "preset-sheet.csv": _csv(_rows(sheet)),
+        "preset-sheet.csv": csv_of(COLUMNS, _rows(sheet)),
     }
 
 
@@ -149,9 +144,14 @@ def render(template: str, **values: object) -> bytes:
     Everything filled in is text and nothing but text: markup is escaped, white space put in
     order, and characters that would turn the reading direction are shown (`shown`).
     """
+    return _templates().get_template(template).render(values).encode("utf-8")
+
+
+@cache
+def _templates() -> Environment:
     import jinja2
 
-    environment = jinja2.Environment(
+    return jinja2.Environment(
         loader=jinja2.PackageLoader("setwright.templates", ""),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
@@ -160,7 +160,6 @@ def render(template: str, **values: object) -> bytes:
         keep_trailing_newline=True,
         finalize=lambda value: shown(value) if type(value) is str else value,
     )
-    return environment.get_template(template).render(values).encode("utf-8")
 
 
 def shown(text: str) -> str:
@@ -367,11 +366,3 @@ def _rows_of(preset: Preset) -> Iterator[Row]:
             yield {"what": kind, "number": number, "meaning": "empty"}
     for use in preset.uses:
         yield {"what": "used by", "meaning": f"{use.song}: {use.scenes}"}
-
-
-def _csv(rows: Iterable[Row]) -> bytes:
-    text = io.StringIO()
-    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows({column: cell(value) for column, value in row.items()} for row in rows)
-    return text.getvalue().encode("utf-8")

@@ -7,8 +7,9 @@ say, stands in `midi_file`, which writes them. Sources: RP-001, Standard MIDI Fi
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import ceil
+from typing import NamedTuple
 
 from setwright.compiler.outputs.data import SceneData, SongData, TempoData
 from setwright.scenes.musical_time import parse_meter, parse_note_value
@@ -21,8 +22,7 @@ SLOWEST = 60_000_000 / 0xFFFFFF
 """The slowest tempo that FF 51 can say, in quarter notes a minute: its number has 24 bits."""
 
 
-@dataclass(frozen=True, slots=True)
-class Music:
+class Music(NamedTuple):
     """What turns places in a song into ticks.
 
     ``numerator`` and ``denominator`` are the meter, ``bar`` a bar in ticks, ``speed`` quarter
@@ -79,8 +79,7 @@ def music_of(meter: str | None, tempo: TempoData | None) -> Music:
     return Music(parsed.beats, parsed.unit, int(parsed.bar * 4 * PPQ), speed, click, tuple(assumed))
 
 
-@dataclass(frozen=True, slots=True)
-class Press:
+class Press(NamedTuple):
     """A press within a song: ``tick`` counts from the song's beginning.
 
     ``stay`` tells that the switch of the press before is pressed again, so nothing is sent;
@@ -151,7 +150,7 @@ def _with_stays(presses: Iterable[Press]) -> Iterator[Press]:
     last = None
     for press in presses:
         place = press.scene.place
-        yield replace(press, stay=True) if place is not None and place == last else press
+        yield press._replace(stay=True) if place is not None and place == last else press
         last = place
 
 

@@ -279,7 +279,7 @@ _COMPILER = (
     ("behaviour", ("outputs/behaviour",), ("tests/test_behaviour.py",)),
     ("preset_sheet", ("outputs/preset_sheet",), (_SHEETS,)),
     ("cue_sheet", ("outputs/cue_sheet",), (_SHEETS,)),
-    ("night_json", ("outputs/night_json",), ("tests/test_build.py",)),
+    ("night_json", ("outputs/night_json", "outputs/night_schema"), ("tests/test_build.py",)),
     (
         "write",
         (
