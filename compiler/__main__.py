@@ -1,5 +1,5 @@
 """``python -m setwright.compiler`` does what ``setwright`` does."""
 
-from setwright.compiler.cli import main
+from setwright.compiler.cli import run
 
-main(prog_name="setwright")
+run()

@@ -8,8 +8,6 @@ own. How commands are cut short: `setwright.compiler.terminal`.
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, NoReturn
 
 import click
@@ -144,24 +142,9 @@ def compile_typed(night: str, without: tuple[str, ...]) -> Compiled | Unopened:
     # takes as long as to read a small book.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
-    with no_collecting():
-        from setwright.compiler.pipeline import compile_night
+    from setwright.compiler.pipeline import compile_night
 
-        return compile_night(Path(night), frozenset(without))
-
-
-@contextmanager
-def no_collecting() -> Iterator[None]:
-    """Keep garbage: books make no cycles worth collecting; to look takes a tenth of the time."""
-    import gc
-
-    collecting = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if collecting:
-            gc.enable()
+    return compile_night(Path(night), frozenset(without))
 
 
 def print_findings(compiled: Compiled | Unopened, form: str, *, to_stderr: bool = False) -> None:

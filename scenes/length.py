@@ -47,6 +47,11 @@ class Length(NamedTuple):
     assumed: bool = False
     by_form: Fraction | None = None
 
+    @property
+    def in_bars(self) -> bool:
+        """Whether it is the bars that say when the song has ended."""
+        return self.key == "form" and self.bars is not None
+
     def is_over(self, bars: Fraction | None, seconds: Fraction | None) -> bool:
         """Tell whether the song has ended when so many bars and seconds have passed.
 
@@ -63,8 +68,8 @@ class Length(NamedTuple):
 def length_of(song: Song, shape: Shape) -> Length:
     """Return the length of ``song``; ``shape`` is its own, at tonight's tempo."""
     form, lasts = shape.form, song.lasts
-    own = replace(shape, tempo=song.tempo)
-    by_form = _contradiction(own, lasts)
+    own = shape if shape.tempo == song.tempo else replace(shape, tempo=song.tempo)
+    by_form = _contradiction(own, lasts) if lasts is not None else None
     if form is not None and not form.rounds_said and lasts is not None:
         one = own.seconds_in_all
         if one is None:
@@ -81,10 +86,10 @@ def length_of(song: Song, shape: Shape) -> Length:
     return Length(shape, shape.bars_in_all, seconds, "form", assumed, by_form)
 
 
-def _contradiction(own: Shape, lasts: Fraction | None) -> Fraction | None:
+def _contradiction(own: Shape, lasts: Fraction) -> Fraction | None:
     """Return the seconds that ``own`` makes, if ``lasts`` says something else."""
     made = own.seconds_in_all
-    if made is None or lasts is None or own.form is None:
+    if made is None or own.form is None:
         return None
     # A form that does not say its rounds is played once or more often.
     beyond = abs(lasts - made) if own.form.rounds_said else made - lasts

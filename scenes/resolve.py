@@ -71,7 +71,11 @@ class ResolvedSong(NamedTuple):
 
         An assumed moment is never too late.
         """
-        if moment.assumed or not self.length.is_over(moment.bars, moment.seconds):
+        if moment.assumed:
+            return None
+        # Where bars decide, what they are in seconds need not be worked out.
+        by_bars = self.length.in_bars and moment.bars is not None
+        if not self.length.is_over(moment.bars, None if by_bars else moment.seconds):
             return None
         if self.length.key == "form" and moment.bars is not None:
             return f"has {self.shape.form}", (*self.song.path, "form")

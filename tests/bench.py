@@ -227,7 +227,7 @@ def profile(folder: Path) -> None:
     """Print where a cold check of 200 songs spends its time."""
     night = str(write_book(folder / "200", 200))
     code = f"import sys; sys.argv = ['setwright', 'check', {night!r}]\n"
-    code += "from setwright.compiler.cli import main\nmain()"
+    code += "from setwright.compiler.cli import run\nrun()"
     script = folder / "check.py"
     script.write_text(code, encoding="utf-8")
     subprocess.run(

@@ -37,14 +37,16 @@ def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each time that is missed, where it is written."""
     book = compiled.book
     seen: set[tuple[KeyPath, str]] = set()
+    # Scenes that are made in the same way miss the same times.
+    found: dict[int, list[tuple[Wanted, Amount, Amount]]] = {}
     for song in compiled.songs:
         for name in song.scenes:
             scene = compiled.scene(song, name)
-            for one in scene.proved:
-                missed = _missed(one)
-                if missed is None:
-                    continue
-                asked, given = missed
+            if id(scene.proved) not in found:
+                found[id(scene.proved)] = [
+                    (one, *missed) for one in scene.proved if (missed := _missed(one))
+                ]
+            for one, asked, given in found[id(scene.proved)]:
                 path = _written(book, song, scene.bound.path, one)
                 if (path, one.unit) not in seen:
                     seen.add((path, one.unit))
