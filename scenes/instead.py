@@ -7,7 +7,6 @@ only stand in for one another.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Collection, Iterator
 
 from setwright.scenes.book import Book
@@ -31,6 +30,8 @@ def stand_ins(book: Book, made: Collection[str]) -> tuple[list[Finding], set[str
 
     ``made`` are the effects that the rig makes, or would make if all were well with it.
     """
+    import difflib  # a rig without stand-ins needs none of it
+
     choices = book.rig.instead_of
     alive = _alive(choices, {NOTHING, *made})
     asked = _asked(book)

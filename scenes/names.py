@@ -7,7 +7,6 @@ never used while its neighbour is asked for, the slip is in the definition.
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections import Counter
 from collections.abc import Iterable
@@ -44,6 +43,8 @@ class Nearest:
         if wanted in self._choices:
             return self._choices[wanted]
         if wanted not in self._found:
+            import difflib  # a book without a slip needs none of it
+
             near = difflib.get_close_matches(wanted, self._likely(wanted), n=1, cutoff=ALIKE)
             self._found[wanted] = self._choices[near[0]] if near else None
         return self._found[wanted]
