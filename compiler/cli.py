@@ -315,4 +315,11 @@ def run() -> None:
     import gc
 
     gc.disable()
-    main(prog_name="setwright")
+    try:
+        main(prog_name="setwright")
+    except Exception:  # noqa: BLE001
+        # What nobody foresaw is no finding about a book, and must not look like one.
+        import traceback
+
+        traceback.print_exc()
+        fail("this is a fault of Setwright's own, and not of your book; please report it")

@@ -405,3 +405,25 @@ def test_an_interrupt_is_one_line(words: list[str]) -> None:
     )
     assert (ended.returncode, ended.stdout) == (130, "")
     assert ended.stderr == "setwright: interrupted\n"
+
+
+def test_a_fault_of_our_own_is_no_finding_about_a_book(tmp_path: Path) -> None:
+    script = tmp_path / "broken.py"
+    script.write_text(
+        "import sys\n"
+        "import setwright.compiler.pipeline as pipeline\n"
+        "from setwright.compiler.cli import run\n"
+        "def broken(*_):\n    raise RuntimeError('a wire is loose')\n"
+        "pipeline.compile_night = broken\n"
+        f"sys.argv = ['setwright', 'check', {str(DEMO / 'granary-night.yaml')!r}]\n"
+        "run()\n",
+        encoding="utf-8",
+    )
+    ended = subprocess.run(
+        [sys.executable, str(script)], capture_output=True, encoding="utf-8", check=False
+    )
+    assert ended.returncode == 2
+    assert "RuntimeError: a wire is loose" in ended.stderr
+    assert ended.stderr.endswith(
+        "setwright: this is a fault of Setwright's own, and not of your book; please report it\n"
+    )

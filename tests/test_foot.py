@@ -9,6 +9,7 @@ import pytest
 from setwright.compiler.pipeline import compile_night
 from tests.corpus import underlined
 from tests.mini import write_night
+from tests.nights import whole
 
 
 @pytest.mark.parametrize(
@@ -56,3 +57,28 @@ def test_what_the_foot_is_to_do(
     (one,) = findings
     assert (one.code, underlined(one)) == (found[0], foot)
     assert found[1] in one.help
+
+
+def test_an_unknown_unit_has_a_way_out_though_another_is_known(tmp_path: Path) -> None:
+    night = write_night(
+        tmp_path,
+        units="swell: {by foot: [closed, open], at start: open}\nbox: {loop: 1}",
+        effects="near: box",
+        songs="""
+        songs:
+        - title: Tune
+          scenes: {A: [near]}
+          order:
+          - A: {foot: pedal open}
+        """,
+    )
+    (finding,) = whole(night).findings
+    assert finding.code == "unknown-unit"
+    assert finding.help == (
+        "declare it with by foot:; or, if this rig does without, write instead of: "
+        "{pedal: nothing} in the rig (known here: swell)"
+    )
+    # What it says clears the finding.
+    rig = tmp_path / "rig.yaml"
+    rig.write_text(rig.read_text("utf-8") + "\ninstead of: {pedal: nothing}\n", "utf-8")
+    assert whole(night).findings == []

@@ -127,17 +127,19 @@ class Feet:
 
     def _unknown_unit(self, text: str, path: KeyPath, units: list[str]) -> None:
         first = text.split()[0]
-        named = first if nearest(first, units) else text
+        near = nearest(first, units)
+        named = first if near else text
+        do_without = (
+            f"declare it with by foot:; or, if this rig does without, write "
+            f"instead of: {{{first}: nothing}} in the rig"
+        )
         self._error(
             "unknown-unit",
             f"this rig has nothing called {quoted(named)} that a foot works",
             path,
-            suggestion(
-                first,
-                units,
-                f"declare it with by foot:; or, if this rig does without, write "
-                f"instead of: {{{first}: nothing}} in the rig",
-            ),
+            suggestion(first, units, do_without)
+            if near or not units
+            else f"{do_without} ({suggestion(first, units, '')})",
         )
 
     def _clash(self, moment: Moment, written: FootMove, position: str) -> None:
