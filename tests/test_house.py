@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import tomllib
 from functools import cache
 
@@ -193,6 +194,16 @@ def test_phases_stand_together_in_their_order() -> None:
         "outputs",
         "sending",
     ]
+
+
+def test_the_guide_names_every_room() -> None:
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    house = guide[guide.index("## The house") : guide.index("## Words")]
+    words = set(re.findall(r"[a-z_]+", house))
+    stems = {room.rpartition(".")[2] for room in ROOMS if ".slips." not in room}
+    assert stems - words - set(SINGLE_CHECKS) - {"__main__"} == set()
+    named = {name.removesuffix(".py") for name in re.findall(r"[a-z_]+\.py", house)}
+    assert named - stems == set(), "the guide names rooms that are not there"
 
 
 def test_the_packages_are_those_of_the_tree() -> None:
