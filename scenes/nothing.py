@@ -113,12 +113,15 @@ def _no_scenes(book: Book) -> Iterator[Finding]:
         song = book.by_name.get(one.name)
         if song is not None and not song.scenes and not book.is_broken((*song.path, "scenes")):
             found.setdefault(id(song), (song, (*song.path, "title")))
+    without_own = set(found)
     for one in book.night.if_asked:
         song = book.by_name.get(one.name)
         if song is not None:
             found.setdefault(id(song), (song, one.name_path))
     if not found:
         return
+    # Songs that are kept for requests have general scenes, whatever they have of their own.
+    own = "; or give the songs scenes of their own" if without_own == set(found) else ""
     songs = [song for song, _ in found.values()]
     named = ", ".join(quoted(song.title) for song in songs[:8])
     more = f" and {len(songs) - 8} more" if len(songs) > 8 else ""
@@ -127,7 +130,7 @@ def _no_scenes(book: Book) -> Iterator[Finding]:
         Severity.WARNING,
         f"this rig has no general scenes, so there is nothing to press in {named}{more}",
         place_for(book.spot, ("rig",), Rig, "general"),
-        "write general: in the rig, with a scene or more; or give the songs scenes of their own",
+        f"write general: in the rig, with a scene or more{own}",
         tuple(
             Related(f"{quoted(song.title)} stands here", book.place(path))
             for song, path in list(found.values())[:4]

@@ -265,6 +265,15 @@ def test_what_is_empty_is_said_once(tmp_path: Path, name: str) -> None:
     assert finding.help
 
 
+def test_songs_of_their_own_do_not_help_a_request(tmp_path: Path) -> None:
+    rig = small_book()["rig.yaml"]
+    bare = rig.partition("general:")[0] + "instead of:" + rig.partition("instead of:")[2]
+    asked = HEAD + "if asked: [Drowsy Maggie]\n"
+    (finding,) = check(tmp_path, rig_yaml=bare, night_yaml=asked).findings
+    assert finding.code == "song-without-scenes"
+    assert finding.help == "write general: in the rig, with a scene or more"
+
+
 def test_requests_alone_are_a_night(tmp_path: Path) -> None:
     asked = HEAD + "if asked: [Drowsy Maggie]\n"
     assert found(check(tmp_path, night_yaml=asked)) == []

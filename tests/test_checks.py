@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from setwright.compiler.binding.states import Cause
 from setwright.compiler.checks.listed import CHECKS
 from setwright.compiler.checks.phases import EARLIER
 from setwright.scenes.explained import Explained
@@ -70,3 +71,17 @@ def test_an_example_is_taken_from_a_case(explained: Explained) -> None:
     wanted = [line.strip() for line in explained.example.splitlines() if line.strip()]
     assert wanted
     assert any(all(line in lines for line in wanted) for lines in plain)
+
+
+def test_every_cause_is_reported_by_somebody() -> None:
+    """What cannot be known is counted as not proven; a finding has to say what it is."""
+    told = "".join(
+        path.read_text(encoding="utf-8")
+        for path in [
+            *(ROOT / "compiler" / "checks").glob("*.py"),
+            ROOT / "compiler" / "binding" / "bind.py",
+        ]
+    )
+    unsaid = [cause.name for cause in Cause if cause and f"Cause.{cause.name}" not in told]
+    # What hears nothing, or what was not meant for it, is found on the cables.
+    assert unsaid == ["DEAF", "DISTURBED"]

@@ -45,7 +45,7 @@ def test_nothing_takes_no_time() -> None:
 
 
 @pytest.mark.parametrize(
-    ("order", "size", "taken"),
+    ("command", "size", "taken"),
     [(pc("a", 1, 5), 2, "0.64"), (cc("a", 1, 7, 100), 3, "0.96")],
 )
 def test_one_message(command: Command, size: int, taken: str) -> None:

@@ -47,7 +47,7 @@ def lower(target: Target, scene: BoundScene) -> Lowered:
 
 
 def commands_of(target: Target, scene: BoundScene) -> Iterator[Command]:
-    """Yield the orders of a scene, unit by unit, in no particular order."""
+    """Yield the commands of a scene, unit by unit, in no particular order."""
     for name, unit in target.units.items():
         if isinstance(unit.channel, int) or unit.channel == "omni":
             channel = unit.channel if isinstance(unit.channel, int) else 1
