@@ -43,7 +43,11 @@ AGAIN = "A switch that is pressed again sends its preset again."
         ),
         (
             "at power up: first preset",
-            [MOVES, AGAIN, "When the power comes on, its very first preset is loaded."],
+            [
+                MOVES,
+                AGAIN,
+                "When the power comes on, the first preset of its first bank is loaded.",
+            ],
         ),
         (
             "at power up: last used",
@@ -62,11 +66,11 @@ AGAIN = "A switch that is pressed again sends its preset again."
         ("loop order: fixed", [MOVES, AGAIN]),
         (
             "volume loop: 3",
-            [MOVES, AGAIN, "The volume pedal's own loop lies behind loop 3."],
+            [MOVES, AGAIN, "It has a loop of its own for a volume pedal, behind loop 3."],
         ),
         (
             "volume loop: {after loop: 0}",
-            [MOVES, AGAIN, "The volume pedal's own loop lies before the first loop."],
+            [MOVES, AGAIN, "It has a loop of its own for a volume pedal, before the first loop."],
         ),
     ],
 )

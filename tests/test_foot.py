@@ -82,3 +82,23 @@ def test_an_unknown_unit_has_a_way_out_though_another_is_known(tmp_path: Path) -
     rig = tmp_path / "rig.yaml"
     rig.write_text(rig.read_text("utf-8") + "\ninstead of: {pedal: nothing}\n", "utf-8")
     assert whole(night).findings == []
+
+
+def test_a_unit_that_many_songs_ask_for_is_one_finding(tmp_path: Path) -> None:
+    night = write_night(
+        tmp_path,
+        units="swell: {by foot: [closed, open], at start: open}\nbox: {loop: 1}",
+        effects="near: box",
+        songs="""
+        songs:
+        - title: Tune
+          form: AB, 2 rounds
+          scenes: {A: [near], B: [near]}
+          order:
+          - A: {foot: lever down}
+          - B: {at: round 2 A, foot: lever up}
+        """,
+    )
+    (finding,) = whole(night).findings
+    assert finding.message == "this rig has nothing called ‘lever’ that a foot works (2 times)"
+    assert len(finding.related) == 1

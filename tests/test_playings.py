@@ -27,6 +27,7 @@ from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import Found
 from setwright.compiler.reports.trace import trace
 from setwright.compiler.sending.send import Plan, plan
+from tests.mini import write_night
 from tests.nights import whole
 
 SWITCHES, RECALL_CHANNEL, ECHO_CHANNEL, TIME_CONTROL, SWITCH_CONTROL = 5, 16, 9, 20, 28
@@ -378,3 +379,31 @@ def test_cue_sheet_and_midi_files_say_which_playing_they_are_for() -> None:
         for name in ("1-01-reel", "1-02-reel", "1-03-reel")
     }
     assert list(titles.values()) == ["1. Reel", "2. Reel", "3. Reel"]
+
+
+def test_a_time_that_only_tonights_tempo_puts_out_of_reach(tmp_path: Path) -> None:
+    """A quarter at 120 is 500 ms; at 30 it is 2 s, and the unit reaches 1.27 s."""
+    night = write_night(
+        tmp_path,
+        units="echo: {loop: 1, channel: 9, time: {cc: 20, linear: 0 ms to 1270 ms, at rest: 100 ms}}",
+        effects="far: echo",
+        songs="""
+        songs:
+        - {title: Tune, meter: 4/4, tempo: quarter = 120, scenes: {Wide: {effects: [far], echo: quarter}}}
+        """,
+    )
+    slow = "- play: [Tune, {song: Tune, tempo: quarter = 30}]"
+    night.write_text(night.read_text("utf-8").replace("- play: [Tune]", slow), "utf-8")
+    (finding,) = whole(night).findings
+    assert finding.code == "time-not-reached"
+    assert Path(finding.place.file).name == "night.yaml"
+    assert finding.place.source.line(finding.place.line)[finding.place.column - 1 :].startswith(
+        "quarter = 30"
+    )
+    assert finding.message.startswith("in ‘Wide’ of ‘Tune’ the time of ‘echo’ is not set: 2000 ms")
+    assert [Path(one.place.file).name for one in finding.related] == ["songs.yaml"]
+    # At a tempo that is too slow in the song itself, the echo is to blame.
+    songs = tmp_path / "songs.yaml"
+    songs.write_text(songs.read_text("utf-8").replace("quarter = 120", "quarter = 31"), "utf-8")
+    places = {Path(one.place.file).name for one in whole(night).findings}
+    assert places == {"songs.yaml"}

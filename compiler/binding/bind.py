@@ -14,6 +14,7 @@ from fractions import Fraction
 from setwright.compiler.binding.bound import GENERAL, BoundScene, BoundSong, guitar_tonight
 from setwright.compiler.binding.foot import Feet
 from setwright.compiler.binding.lacking import Lacking
+from setwright.compiler.binding.settings import value_on
 from setwright.compiler.binding.states import (
     ANY,
     Cause,
@@ -28,7 +29,7 @@ from setwright.scenes.musical_time import NoteValue, Tempo
 from setwright.scenes.names import suggestion
 from setwright.scenes.night import Playing
 from setwright.scenes.places import KeyPath
-from setwright.scenes.quantities import quoted
+from setwright.scenes.quantities import Amount, quoted
 from setwright.scenes.resolve import AskedEffect, ResolvedScene, Resolver
 from setwright.scenes.songs import Song
 
@@ -82,7 +83,7 @@ class Binder:
         for name, scene in scenes.items():
             if name in left_out:
                 continue
-            one = self._scene(song, scene, tempo)
+            one = self._scene(song, scene, tempo, playing)
             if one is not None:
                 bound[name] = one
         moments = () if general else resolved.moments
@@ -121,7 +122,7 @@ class Binder:
 
     def done(self) -> list[Finding]:
         """Return everything found, once all songs have been bound."""
-        return self.findings + self.lacking.findings() + self.feet.findings
+        return self.findings + self.lacking.findings() + self.feet.done()
 
     # Songs.
 
@@ -149,7 +150,9 @@ class Binder:
 
     # Effects.
 
-    def _scene(self, song: Song, scene: ResolvedScene, tempo: Tempo | None) -> BoundScene | None:
+    def _scene(
+        self, song: Song, scene: ResolvedScene, tempo: Tempo | None, playing: Playing | None
+    ) -> BoundScene | None:
         asked = scene.effect_names
         if asked not in self._played:
             found = self._play(song, scene)
@@ -171,7 +174,7 @@ class Binder:
         if wanted is None:
             return None
         if any(one.cause is Cause.TIME for one in wanted):
-            self._unreached_times(scene, wanted)
+            self._unreached_times(song, scene, wanted, playing)
         return BoundScene(scene.name, tuple(played), replaced, wanted, scene.path, key)
 
     def _play(
@@ -242,20 +245,48 @@ class Binder:
             ).wanted()
         return tuple(wanted)
 
-    def _unreached_times(self, scene: ResolvedScene, wanted: tuple[Wanted, ...]) -> None:
-        """Warn of a delay's time that was asked for and that this rig cannot make."""
+    def _unreached_times(
+        self,
+        song: Song,
+        scene: ResolvedScene,
+        wanted: tuple[Wanted, ...],
+        playing: Playing | None,
+    ) -> None:
+        """Warn of a delay's time that was asked for and that this rig cannot make.
+
+        Where the song's own tempo would do, tonight's is to blame, and not the echo.
+        """
+        book = self.target.book
         for one in wanted:
-            if one.cause is Cause.TIME:
-                place = self.target.book.place(scene.echo_path)
-                self.findings.append(
-                    Finding(
-                        "time-not-reached",
-                        Severity.WARNING,
-                        f"the time of {quoted(one.unit)} is not set: {one.why}",
-                        place,
-                        one.reason,
-                    )
+            if one.cause is not Cause.TIME:
+                continue
+            place, help_ = book.place(scene.echo_path), one.reason
+            also: tuple[Related, ...] = ()
+            if playing is not None and playing.tempo and self._reached(one.unit, scene, song.tempo):
+                also = (Related("the echo that is asked for", place),)
+                place = book.place((*playing.path, "tempo"))
+                help_ = (
+                    "play it nearer to its own tempo, or leave out tonight the scenes with "
+                    "this echo; another note in the song would change its other playings, too"
                 )
+            self.findings.append(
+                Finding(
+                    "time-not-reached",
+                    Severity.WARNING,
+                    f"in {quoted(scene.name)} of {quoted(song.title)} the time of "
+                    f"{quoted(one.unit)} is not set: {one.why}",
+                    place,
+                    help_,
+                    also,
+                )
+            )
+
+    def _reached(self, unit: str, scene: ResolvedScene, tempo: Tempo | None) -> bool:
+        """Tell whether ``unit`` can make the echo of ``scene`` at this tempo."""
+        control, milliseconds = self.target.units[unit].time, self._echo(scene, tempo)
+        if control is None or milliseconds is None or not control.curve:
+            return False
+        return value_on(control, Amount(milliseconds, "ms")) is not None
 
     def _clash(
         self,

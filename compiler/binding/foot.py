@@ -40,6 +40,7 @@ class Feet:
     target: Target
     findings: list[Finding] = field(default_factory=list)
     at_rest: dict[str, str | None] = field(default_factory=dict)
+    _unknown: dict[str, dict[KeyPath, str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Note where each unit stands before a song."""
@@ -122,24 +123,40 @@ class Feet:
         )
         broken = any(path[:2] == ("rig", "units") for path in book.broken)
         if not excused and not broken:
-            self._unknown_unit(text, path, list(units))
+            self._unknown_unit(text, path)
         return None
 
-    def _unknown_unit(self, text: str, path: KeyPath, units: list[str]) -> None:
-        first = text.split()[0]
-        near = nearest(first, units)
-        named = first if near else text
+    def done(self) -> list[Finding]:
+        """Return everything found, once all songs have been walked."""
+        return [*self.findings, *(self._missing(*item) for item in self._unknown.items())]
+
+    def _unknown_unit(self, text: str, path: KeyPath) -> None:
+        self._unknown.setdefault(text.split()[0], {})[path] = text
+
+    def _missing(self, first: str, said: dict[KeyPath, str]) -> Finding:
+        """Return the one finding about a unit that the foot is to work, wherever it is named.
+
+        Where its name ends and a position begins nobody knows, so the first word has to do.
+        """
+        book = self.target.book
+        units = [name for name, unit in self.target.units.items() if unit.by_foot]
+        places = list(dict.fromkeys(map(book.place, said)))
+        texts = set(said.values())
+        whole = len(texts) == 1 and not nearest(first, units)
         do_without = (
             f"declare it with by foot:; or, if this rig does without, write "
             f"instead of: {{{first}: nothing}} in the rig"
         )
-        self._error(
+        return Finding(
             "unknown-unit",
-            f"this rig has nothing called {quoted(named)} that a foot works",
-            path,
+            Severity.ERROR,
+            f"this rig has nothing called {quoted(texts.pop() if whole else first)} "
+            "that a foot works" + (f" ({len(places)} times)" if len(places) > 1 else ""),
+            places[0],
             suggestion(first, units, do_without)
-            if near or not units
+            if nearest(first, units) or not units
             else f"{do_without} ({suggestion(first, units, '')})",
+            tuple(Related("asked for here too", place) for place in places[1:4]),
         )
 
     def _clash(self, moment: Moment, written: FootMove, position: str) -> None:

@@ -14,7 +14,7 @@ _SAME_SWITCH = {
     "sheet says stay, keep your foot off it.",
 }
 _POWER_UP = {
-    "first preset": "When the power comes on, its very first preset is loaded.",
+    "first preset": "When the power comes on, the first preset of its first bank is loaded.",
     "last used": "When the power comes on, the preset that was used last is loaded.",
 }
 
@@ -42,6 +42,6 @@ def behaviour(switcher: SwitcherData) -> Iterator[str]:
     if switcher.volume_loop_after is not None:
         where = f"behind loop {switcher.volume_loop_after}"
         yield (
-            "The volume pedal's own loop lies "
+            "It has a loop of its own for a volume pedal, "
             f"{where if switcher.volume_loop_after else 'before the first loop'}."
         )
