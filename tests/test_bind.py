@@ -523,3 +523,31 @@ def test_a_time_that_the_rig_cannot_make(
         (finding,) = compiled.findings
         assert sentence in finding.message
         assert finding.place.line == 5
+
+
+def test_a_misspelt_nothing_is_nothing(tmp_path: Path) -> None:
+    night = write_night(
+        tmp_path, units="one: {loop: 1}", effects="near: one", scenes="A: [near, far]",
+        rig="instead of: {far: nothin}",
+    )  # fmt: skip
+    (finding,) = whole(night).findings
+    assert (finding.code, finding.help) == (
+        "unknown-effect",
+        "did you mean ‘nothing’? Then scenes do without",
+    )
+
+
+def test_a_stand_in_that_is_missing_too_is_said(tmp_path: Path) -> None:
+    night = write_night(
+        tmp_path,
+        units="one: {loop: 1}\nbox: {loop: 2, channel: 3, display: 0 to 9, programs: {a: 1, b: 2}}",
+        effects="near: one\nshake: {box: a}\nwave: {box: b}",
+        scenes="A: [near, shake]",
+        rig="instead of: {shake: wave}",
+    )
+    (finding,) = whole(night, frozenset({"box"})).findings
+    assert (finding.code, finding.help) == (
+        "song-suffers",
+        "what may stand in for ‘shake’ (wave) is not there either: let the rig name another, "
+        "under instead of:",
+    )

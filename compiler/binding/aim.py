@@ -61,7 +61,7 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
         without,
         frozenset(lost),
         rest,
-        frozenset(broken | blamed),
+        frozenset(broken | blamed | {str(path[2]) for _, path in choices}),
         choices,
     )
     return target, found.found

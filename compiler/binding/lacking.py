@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from setwright.compiler.binding.target import Target
+from setwright.compiler.binding.target import NOTHING, Target
 from setwright.scenes.finding import Finding, Related, Severity
-from setwright.scenes.names import Names
-from setwright.scenes.places import end_of
+from setwright.scenes.names import Names, nearest
+from setwright.scenes.places import KeyPath, end_of
 from setwright.scenes.quantities import quoted
 from setwright.scenes.resolve import ResolvedScene
 from setwright.scenes.songs import Song
@@ -21,12 +21,14 @@ class Lacking:
     """Looks effects up, notes which songs suffer, and says both when all songs are bound.
 
     ``effects`` are the names of the rig's effects; ``suffering`` what is lost or replaced: song
-    (its identity) → what is played instead, empty if nothing → lines.
+    (its identity) → what is played instead, empty if nothing → lines. ``lost`` are the effects
+    for which nothing is.
     """
 
     target: Target
     effects: Names = field(init=False)
     suffering: dict[str, dict[str, list[str]]] = field(default_factory=dict)
+    lost: dict[str, dict[str, None]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Note which effects there are."""
@@ -49,6 +51,8 @@ class Lacking:
         lines = self.suffering.setdefault(song.identity, {}).setdefault(stand_in, [])
         if line not in lines:  # it may be played more than once
             lines.append(line)
+        if not stand_in:
+            self.lost.setdefault(song.identity, {})[effect] = None
 
     def _unknown_effects(self) -> list[Finding]:
         """Return what songs ask for and this rig cannot make.
@@ -58,12 +62,17 @@ class Lacking:
         book, names, target = self.target.book, self.effects, self.target
         if book.is_broken(("rig", "effects")):
             return []
+        misspelt = []
         for choice, path in target.choices:
-            names.find(choice, path)
+            if nearest(choice, names.defined) is None and nearest(choice, [NOTHING]):
+                misspelt.append(self._meant_nothing(choice, path))
+            else:
+                names.find(choice, path)
         for path in book.broken:
             names.missing.pop(str(path[-1]), None)
         if len(names.missing) >= MANY:
-            return [] if "rig" in book.faulty else [self._many_unknown(names)]
+            many = [] if "rig" in book.faulty else [self._many_unknown(names)]
+            return misspelt + many
         sounds = [name for name in names.missing if name in book.song_book.sounds]
         misplaced = [
             Finding(
@@ -77,10 +86,25 @@ class Lacking:
             for place in dict.fromkeys(names.missing.pop(name))
         ]
         found = names.findings(" on this rig", hold_back="rig" in book.faulty)
-        return misplaced + [
-            one._replace(help=f"{one.help}; or let the rig say instead of:, and what may stand in")
-            for one in found
-        ]
+        return (
+            misspelt
+            + misplaced
+            + [
+                one._replace(
+                    help=f"{one.help}; or let the rig say instead of:, and what may stand in"
+                )
+                for one in found
+            ]
+        )
+
+    def _meant_nothing(self, choice: str, path: KeyPath) -> Finding:
+        return Finding(
+            self.effects.code,
+            Severity.ERROR,
+            f"there is no effect {quoted(choice)} on this rig",
+            self.target.book.place(path),
+            f"did you mean {quoted(NOTHING)}? Then scenes do without",
+        )
 
     def _many_unknown(self, names: Names) -> Finding:
         book = self.target.book
@@ -104,6 +128,17 @@ class Lacking:
             ),
         )
 
+    def _way_out(self, identity: str) -> str:
+        """Return what to do about the effects that a song has lost."""
+        chosen = self.target.book.rig.instead_of
+        for effect in self.lost[identity]:
+            if chosen.get(effect):
+                return (
+                    f"what may stand in for {quoted(effect)} ({', '.join(chosen[effect])}) is not "
+                    "there either: let the rig name another, under instead of:"
+                )
+        return "let the rig say what may stand in, with instead of:"
+
     def _suffering(self) -> list[Finding]:
         result = []
         book = self.target.book
@@ -119,9 +154,7 @@ class Lacking:
                     Severity.WARNING if lost else Severity.NOTE,
                     f"without {gone}, {quoted(song.title)} changes: {shown}",
                     book.place((*song.path, "title")),
-                    "let the rig say what may stand in, with instead of:"
-                    if lost
-                    else "nothing, if that will do tonight",
+                    self._way_out(identity) if lost else "leave it so, if that will do tonight",
                 )
             )
         return result
