@@ -407,3 +407,22 @@ def test_a_time_that_only_tonights_tempo_puts_out_of_reach(tmp_path: Path) -> No
     songs.write_text(songs.read_text("utf-8").replace("quarter = 120", "quarter = 31"), "utf-8")
     places = {Path(one.place.file).name for one in whole(night).findings}
     assert places == {"songs.yaml"}
+
+
+@pytest.mark.parametrize(
+    ("left_out", "codes"),
+    [("[A, B]", ["song-without-scenes"]), ("A", []), ("[A]", [])],
+)
+def test_a_song_of_which_everything_is_left_out(
+    tmp_path: Path, left_out: str, codes: list[str]
+) -> None:
+    night = write_night(
+        tmp_path, units="one: {loop: 1}", effects="near: one", scenes="A: [near]\nB: {effects: []}"
+    )
+    played = f"- play: [Tune, {{song: Tune, leave out: {left_out}}}]"
+    night.write_text(night.read_text("utf-8").replace("- play: [Tune]", played), "utf-8")
+    found = whole(night).findings
+    assert [one.code for one in found] == codes
+    assert [one.place.source.line(one.place.line)[one.place.column - 1 :][:9] for one in found] == [
+        "leave out" for _ in codes
+    ]

@@ -132,11 +132,13 @@ class Binder:
         return self._general
 
     def _left_out(self, song: Song, playing: Playing | None, general: bool) -> frozenset[str]:
+        if playing is None or not playing.leave_out:
+            return frozenset()
+        known = self._general_scenes() if general else song.scenes
         left_out = set()
-        for index, name in enumerate(playing.leave_out if playing else ()):
-            known = self._general_scenes() if general else song.scenes
+        for index, name in enumerate(playing.leave_out):
             left_out.add(name)
-            if name not in known and playing is not None:
+            if name not in known:
                 self.findings.append(
                     Finding(
                         "unknown-scene",
@@ -146,6 +148,16 @@ class Binder:
                         suggestion(name, known, "delete it"),
                     )
                 )
+        if known and left_out.issuperset(known):
+            self.findings.append(
+                Finding(
+                    "song-without-scenes",
+                    Severity.WARNING,
+                    f"all scenes of {quoted(song.title)} are left out, so there is nothing to press",
+                    self.target.book.place_of_key((*playing.path, "leave out")),
+                    "leave one of them in, or the whole song out of the night",
+                )
+            )
         return frozenset(left_out)
 
     # Effects.
