@@ -153,7 +153,7 @@ class Binder:
                 Finding(
                     "song-without-scenes",
                     Severity.WARNING,
-                    f"all scenes of {quoted(song.title)} are left out, so there is nothing to press",
+                    f"all scenes of {quoted(song.title)} are left out: there is nothing to press",
                     self.target.book.place_of_key((*playing.path, "leave out")),
                     "leave one of them in, or the whole song out of the night",
                 )
