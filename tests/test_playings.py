@@ -426,3 +426,39 @@ def test_a_song_of_which_everything_is_left_out(
     assert [one.place.source.line(one.place.line)[one.place.column - 1 :][:9] for one in found] == [
         "leave out" for _ in codes
     ]
+
+
+def test_requests_of_one_song_in_two_ways_have_names_of_their_own(tmp_path: Path) -> None:
+    """The general scene's echo follows each tempo, so that each request has its own."""
+    night = write_night(
+        tmp_path,
+        units="echo: {loop: 1, channel: 9, time: {cc: 20, linear: 0 ms to 1270 ms, at rest: 100 ms}}",
+        effects="far: echo",
+        songs="songs: [{title: Tune, meter: 4/4, tempo: quarter = 120}]",
+        rig="general: {Wide: {effects: [far], echo: quarter}}",
+    )
+    asked = "if asked: [Tune, {song: Tune, tempo: quarter = 60}, {song: Tune, tempo: quarter = 80}]"
+    night.write_text(night.read_text("utf-8") + f"{asked}\n", "utf-8")
+    compiled = whole(night)
+    assert compiled.findings == []
+    assert [song.called for song in compiled.songs] == [
+        "1 Tune",
+        "if asked Tune",
+        "if asked 2 Tune",
+        "if asked 3 Tune",
+    ]
+    times = {
+        song.called: next(
+            one.command.message.data[1]
+            for one in compiled.scene(song, "Wide").lowered.direct.commands
+            if one.command.quantity == "time"
+        )
+        for song in compiled.songs
+    }
+    # Ten ms a step: 500, 1000 and 750 ms.
+    assert times == {
+        "1 Tune": 50,
+        "if asked Tune": 50,
+        "if asked 2 Tune": 100,
+        "if asked 3 Tune": 75,
+    }

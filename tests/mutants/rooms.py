@@ -258,7 +258,7 @@ _COMPILER = (
     (
         "explain",
         ("reports/explain",),
-        ("tests/test_find.py", "tests/test_demo.py", "tests/test_playings.py"),
+        ("tests/test_explain.py", "tests/test_find.py", "tests/test_playings.py"),
     ),
     ("trace", ("reports/trace",), ("tests/test_proof.py -k trace",)),
     ("summary", ("reports/summary",), ("tests/test_proof.py",)),
