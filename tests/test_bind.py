@@ -15,6 +15,7 @@ from setwright.compiler.binding.settings import value_on
 from setwright.compiler.binding.states import Verdict, describe
 from setwright.compiler.binding.target import Program, Setting
 from setwright.scenes.control import Control
+from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import Amount
 from tests.mini import bound, compile_mini, quantity, write_night
 from tests.nights import whole
@@ -548,6 +549,37 @@ def test_a_stand_in_that_is_missing_too_is_said(tmp_path: Path) -> None:
     (finding,) = whole(night, frozenset({"box"})).findings
     assert (finding.code, finding.help) == (
         "song-suffers",
-        "what may stand in for ‘shake’ (wave) is not there either: let the rig name another, "
-        "under instead of:",
+        "what may stand in for ‘shake’ (wave) is not there either, or sounds already: let the rig "
+        "name another, under instead of:",
     )
+
+
+@pytest.mark.parametrize(
+    ("chosen", "played", "replaced", "weighs"),
+    [
+        ("[loud, dirty]", ("near", "loud", "dirty"), ("lead", "dirty"), Severity.NOTE),
+        ("[dirty, loud]", ("near", "loud", "dirty"), ("lead", "dirty"), Severity.NOTE),
+        ("loud", ("near", "loud"), ("lead", "loud"), Severity.WARNING),
+        ("[loud, nothing]", ("near", "loud"), ("lead", "nothing"), Severity.NOTE),
+    ],
+)
+def test_what_sounds_already_stands_in_for_nothing(
+    tmp_path: Path,
+    chosen: str,
+    played: tuple[str, ...],
+    replaced: tuple[str, str],
+    weighs: Severity,
+) -> None:
+    """The scene has the boost; where the fuzz is missing, another stand-in has to be found."""
+    night = write_night(
+        tmp_path,
+        units="one: {loop: 1}\ntwo: {loop: 2}\nthree: {loop: 3}\nfuzz: {loop: 4}",
+        effects="near: one\nloud: two\ndirty: three\nlead: fuzz",
+        scenes="A: [near, loud, lead]",
+        rig=f"instead of: {{lead: {chosen}}}",
+    )
+    compiled = whole(night, frozenset({"fuzz"}))
+    scene = compiled.songs[0].scenes["A"]
+    assert (scene.effects, scene.replaced) == (played, (replaced,))
+    (finding,) = compiled.findings
+    assert (finding.code, finding.severity) == ("song-suffers", weighs)

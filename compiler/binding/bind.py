@@ -199,8 +199,9 @@ class Binder:
         played: dict[str, AskedEffect] = {}
         replaced: list[tuple[str, str]] = []
         playable = True
+        sounding = {effect.name for effect in scene.effects} & self.target.makes.keys()
         for effect in scene.effects:
-            stand_in = self.target.stand_in(effect.name)
+            stand_in = self.target.stand_in(effect.name, sounding)
             if stand_in is None and effect.name not in self.target.lost:
                 if effect.name not in self.target.broken_effects:
                     self.lacking.effects.find(effect.name, effect.path)
@@ -208,11 +209,14 @@ class Binder:
                 continue
             self.lacking.effects.used.add(effect.name)
             if self.lacking.is_loss(effect.name):
-                self.lacking.suffer(song, scene, effect.name, stand_in or "")
+                # What sounds already stands in for nothing.
+                adds = stand_in if stand_in not in sounding else None
+                self.lacking.suffer(song, scene, effect.name, adds or "")
             if stand_in != effect.name:
                 replaced.append((effect.name, stand_in or NOTHING))
             if stand_in is not None and stand_in != NOTHING:
                 played.setdefault(stand_in, effect)
+                sounding.add(stand_in)
         return (played, tuple(replaced)) if playable else None
 
     def _echo(self, scene: ResolvedScene, tempo: Tempo | None) -> Fraction | None:

@@ -135,7 +135,7 @@ class Lacking:
             if chosen.get(effect):
                 return (
                     f"what may stand in for {quoted(effect)} ({', '.join(chosen[effect])}) is not "
-                    "there either: let the rig name another, under instead of:"
+                    "there either, or sounds already: let the rig name another, under instead of:"
                 )
         return "let the rig say what may stand in, with instead of:"
 

@@ -6,6 +6,7 @@ unit and a state that exist.
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -93,22 +94,25 @@ class Target:
     broken_effects: frozenset[str] = frozenset()
     choices: list[tuple[str, KeyPath]] = field(default_factory=list)
 
-    def stand_in(self, effect: str) -> str | None:
-        """Return what this rig plays where ``effect`` is asked for.
+    def stand_in(self, effect: str, besides: Container[str] = ()) -> str | None:
+        """Return what this rig plays where ``effect`` is asked for, ``besides`` others.
 
         The effect itself if the rig makes it, else the first of ``instead of:`` that it makes,
-        `NOTHING` where a scene may do without; None where there is no way.
+        and that does not sound already if there is such a one; `NOTHING` where a scene may do
+        without; None where there is no way.
         """
         seen: set[str] = set()
-        waiting = [effect]
+        waiting, there_already = [effect], None
         while waiting:
             one = waiting.pop(0)
             if one == NOTHING or one in self.makes:
-                return one
-            if one not in seen:
+                if one == effect or one not in besides:
+                    return one
+                there_already = there_already or one
+            elif one not in seen:
                 seen.add(one)
                 waiting = [*self.book.rig.instead_of.get(one, ()), *waiting]
-        return None
+        return there_already
 
 
 def reached(unit: Unit) -> int:
