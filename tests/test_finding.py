@@ -126,6 +126,16 @@ def test_any_place_in_any_text_can_be_shown(text: str, line: int, column: int) -
         ("unit", "a unit"),
         ("Amplifier", "an Amplifier"),
         ("hour", "an hour"),
+        ("use", "a use"),
+        ("one-shot", "a one-shot"),
+        ("euphonium", "a euphonium"),
+        ("instrument", "an instrument"),
+        ("order", "an order"),
+        ("up", "an up"),
+        ("8 ms", "an 8 ms"),
+        ("11/8", "an 11/8"),
+        ("18 V", "an 18 V"),
+        ("1 V", "a 1 V"),
     ],
 )
 def test_articles(noun: str, said: str) -> None:
