@@ -30,6 +30,7 @@ from typing import NamedTuple
 
 from setwright.compiler.outputs.data import MomentData, NightData, PlaceData, SongData
 from setwright.compiler.outputs.preset_sheet import render
+from setwright.scenes.wording import number_of
 
 MAIN_MM = 11.1
 """Height of capitals of switches and scenes, in mm, as `cue-sheet.css.j2` has it."""
@@ -156,7 +157,7 @@ def _sets(data: NightData) -> Iterator[Set]:
 
 
 def _length(songs: int, at_most: float | None) -> str:
-    count = f"{songs} song{'s' if songs != 1 else ''}"
+    count = number_of(songs, "song")
     return count if at_most is None else f"{count}, at most {at_most / 60:g} min"
 
 

@@ -18,6 +18,7 @@ from setwright.scenes.finding import visible
 from setwright.scenes.moments import Moment
 from setwright.scenes.musical_time import AtTime
 from setwright.scenes.quantities import plain_number
+from setwright.scenes.wording import number_of
 
 
 def explain(compiled: Compiled, found: Found) -> Iterator[str]:
@@ -106,7 +107,7 @@ def _size(route: Transmission) -> str:
         return "nothing"
     count = len(route.commands)
     return (
-        f"{count} message{'s' if count != 1 else ''}, {route.size} bytes in "
+        f"{number_of(count, 'message')}, {route.size} bytes in "
         f"{_ms(route.ms)} ({route.size_running} in {_ms(route.ms_running)} with running "
         f"status); the sound is there after {_ms(route.sound)}"
     )

@@ -21,6 +21,7 @@ from typing import IO, Any, NamedTuple
 from setwright.scenes.finding import visible
 from setwright.scenes.names import suggestion
 from setwright.scenes.quantities import quoted
+from setwright.scenes.wording import number_of
 
 ENGINE = (sys.executable, "-P", "-m", "setwright.compiler.sending.engine")
 """The process that holds the driver; -P keeps the user's folder out of its imports."""
@@ -119,7 +120,7 @@ def vanished(name: str | None, sent: int) -> Problem:
     port = f"the port {_named(name)}" if name is not None else "the MIDI system"
     return Problem(
         "port-vanished",
-        f"{port} went away while sending, after {sent} message{'s' if sent != 1 else ''}; "
+        f"{port} went away while sending, after {number_of(sent, 'message')}; "
         "nobody knows how many arrived",
         "see to its cable, its power and its server, and send the scene again",
     )

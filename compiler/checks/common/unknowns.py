@@ -10,6 +10,7 @@ from typing import NamedTuple
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.proving.proved import LoweredScene
+from setwright.scenes.wording import number_of
 
 
 class Unknown(NamedTuple):
@@ -46,4 +47,4 @@ def unknowns(compiled: Compiled, *causes: Cause) -> list[Unknown]:
 def more(scenes: tuple[LoweredScene, ...]) -> str:
     """Return words for the scenes beside the first: nothing, or how many there are."""
     count = len(scenes) - 1
-    return f" (and {count} more scene{'s' if count > 1 else ''})" if count else ""
+    return f" (and {number_of(count, 'more scene')})" if count else ""
