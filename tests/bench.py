@@ -128,7 +128,6 @@ def proving(small: Path, large: Path, times: int) -> str:
 
     def work(compiled: Compiled) -> tuple[float, int]:
         assert compiled.target is not None
-        assert compiled.book is not None
         start = time.perf_counter()
         heard = 0
         for scene in compiled.scenes.values():

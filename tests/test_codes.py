@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from setwright.compiler.checks.listed import CHECKS
-from setwright.compiler.checks.registry import by_code, registered, severity_of
+from setwright.compiler.checks.registry import by_code, registered
 from setwright.compiler.cli import main as setwright
 from setwright.scenes.explained import Explained
 from setwright.scenes.finding import Severity, render
@@ -30,7 +30,7 @@ def test_every_code_is_explained_and_every_explanation_has_its_code() -> None:
 def test_a_code_weighs_what_its_explanation_says(code: str) -> None:
     one = registered()[code]
     assert codes.printed()[code] == {weight.name for weight in (one.severity, *one.sometimes)}
-    assert severity_of(code) is min((one.severity, *one.sometimes), key=list(Severity).index)
+    assert one.severity is min((one.severity, *one.sometimes), key=list(Severity).index)
 
 
 @pytest.mark.parametrize(

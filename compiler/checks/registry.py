@@ -16,7 +16,6 @@ from setwright.compiler.checks.aimed import AIMED
 from setwright.compiler.checks.listed import CHECKS
 from setwright.compiler.checks.phases import EARLIER, PASSED
 from setwright.scenes.explained import Explained
-from setwright.scenes.finding import Severity
 from setwright.scenes.slips import books, files, music, songs, texts, values
 
 
@@ -52,8 +51,3 @@ def by_code(explained: Iterable[Explained]) -> Mapping[str, Explained]:
             raise ValueError(f"{one.code} is explained twice")
         table[one.code] = one
     return MappingProxyType(table)
-
-
-def severity_of(code: str) -> Severity:
-    """Return how much ``code`` weighs, at the most; KeyError for what is no code."""
-    return registered()[code].severity
