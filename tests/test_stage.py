@@ -1,0 +1,1 @@
+"""Whole nights, played on a stage that knows nothing of the compiler, keep what is promised."""
