@@ -214,6 +214,17 @@ def test_what_is_lost_is_not_proven(tmp_path: Path) -> None:
     }
 
 
+def test_its_loop_is_the_presets_own(tmp_path: Path) -> None:
+    loop = f"loop: 2\n    {BUSY}"
+    compiled = night(tmp_path, "Shake; Roll: bar 2", wobbler=loop)
+    unknown = {
+        one.quantity
+        for one in compiled.scene(compiled.songs[0], "Roll").proved
+        if one.verdict is Verdict.UNKNOWN
+    }
+    assert unknown == {"program"}
+
+
 def test_it_is_said_once_in_a_song(tmp_path: Path) -> None:
     order = "Plain; Shake: bar 2; Roll: bar 3; Shake: bar 4; Far: bar 20"
     (found,) = night(tmp_path, order, wobbler=BUSY).findings

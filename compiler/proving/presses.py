@@ -154,7 +154,7 @@ class _Judge:
             bursts.append(_Burst(one, self.scenes[one.key].lowered.stored, max(one.ms, free)))
         *earlier, own = bursts
         soon = [*self._busy(own, earlier), *self._unfinished(own, earlier[-1])]
-        self.found += soon[:1] if soon and soon[0].unit else soon[-1:]
+        self.found += soon[:1]
         names = {timed.command.unit for one in earlier for timed in one.sent.commands}
         for name in names & self.units.keys():
             if any(one.ready(name) > own.starts for one in earlier):
