@@ -127,7 +127,7 @@ class Box:
             self._undeclared()
             return
         program: Program = (0, number)
-        if unit.select:
+        if unit.select is not None:
             by = unit.select.get("by", "msb and lsb")
             bank = 0
             for part, control in (("msb", 0), ("lsb", 32)):
@@ -158,7 +158,7 @@ class Box:
 
     def _control(self, number: int, value: int) -> None:
         unit, known = self.unit, False
-        if unit.select and number in (0, 32):
+        if unit.select is not None and number in (0, 32):
             if {0: "msb", 32: "lsb"}[number] in unit.select.get("by", "msb and lsb"):
                 self.bank[number] = value
                 known = True

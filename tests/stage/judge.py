@@ -69,6 +69,8 @@ class Judge:
     data: dict[str, Any] = field(default_factory=dict)
     verdicts: dict[Scene, dict[Key, str]] = field(default_factory=dict)
     wanted: dict[Scene, dict[Key, Any]] = field(default_factory=dict)
+    whole: set[tuple[Scene, str]] = field(default_factory=set)
+    """Scenes and units of which it is said that busy units are taken to lose whole messages."""
     doubted: set[tuple[Scene, Key]] = field(default_factory=set)
     harmed: set[tuple[Scene, Key]] = field(default_factory=set)
 
@@ -85,6 +87,11 @@ class Judge:
             self.figures["skipped"] += 1
             return False
         self.data = json.loads(night_json(night_data(compiled), {}))
+        self.whole = {
+            ((owner or None, name), unit)
+            for (owner, name), scene in compiled.scenes.items()
+            for unit in scene.whole_messages
+        }
         self._read()
         return True
 
@@ -163,7 +170,6 @@ class Judge:
                 route=random.choice(routes),
                 loses=("messages", "bytes")[number % 2],
                 running=random.random() < 0.5,
-                in_time=True,
                 wild=random.random() < 0.5,
                 keeps_fine=False,
                 seed=random.randrange(1 << 30),
@@ -196,6 +202,8 @@ class Judge:
             if stage.ways.route == "direct" and key[1] in ("loop", "relay", "foot"):
                 continue
             if verdict == FEET and not feet:
+                continue
+            if stage.ways.loses == "bytes" and (scene, key[0]) in self.whole:
                 continue
             stands = holds(stage, key)
             right = stands == value or idle(stage.boxes[key[0]], key[1], self.wanted[scene])

@@ -25,6 +25,8 @@ Look = Callable[["Stage", Scene], None]
 SECOND = 1_000_000
 SETTLED = 20 * SECOND
 """Longer than anything that is drawn needs."""
+PAUSE = 4 * SECOND
+"""Longer than any box is busy, any sound takes to settle, and any preset to be sent."""
 TAP = 180_000
 """Between two presses of a foot that moves through banks (from memory)."""
 
@@ -37,7 +39,6 @@ class Ways:
     """``stored`` (a foot presses), ``recall`` or ``direct`` (a computer sends)."""
     loses: str
     running: bool
-    in_time: bool
     wild: bool
     keeps_fine: bool
     seed: int
@@ -101,7 +102,10 @@ class Stage:
     def because(self) -> str:
         """What may have gone wrong since the last press, for whoever reads the report."""
         lost = [f"lost by {name}" for name in ("a box",) if self.lost > self._lost_before]
-        return ", ".join([*self.marks, *lost, self.ways.route])
+        sender = "switcher" if self.ways.route == "stored" else "computer"
+        heard = [self.wires.ways(sender, name) for name in self.boxes]
+        twice = ["heard twice"] if max(heard) > 1 else []
+        return ", ".join([*self.marks, *lost, *twice, self.ways.route])
 
     def wait(self, until: int) -> None:
         """Let time pass."""
@@ -125,7 +129,7 @@ class Stage:
         elif self.ways.route == "recall" and known["recall"]:
             self._send(known["recall"])
         elif known["place"]:
-            self._press(known["place"])
+            self.press(known["place"])
 
     def _send(self, route: dict[str, Any]) -> None:
         sender = "computer"
@@ -135,7 +139,7 @@ class Stage:
             starts = self.now + round(message["starts_ms"] * 1000)
             self.wires.send(sender, bytes.fromhex(message["hex"]), starts)
 
-    def _press(self, place: dict[str, Any]) -> None:
+    def press(self, place: dict[str, Any]) -> None:
         board = self.board
         if board.loaded == (place["bank"], place["switch"]):
             self.marks.append(self.book.board.get("same switch again", "sends again"))
@@ -153,7 +157,7 @@ class Stage:
     def _loads(self, moves: dict[str, Any], place: dict[str, Any]) -> int:
         if moves.get("loads", "same switch") == "first switch":
             return 1
-        return self.board.loaded[1] if self.board.loaded else place["switch"]
+        return self.board.pressed or place["switch"]
 
 
 def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], None]) -> int:
@@ -167,11 +171,22 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
     _power_up(stage)
     presses = 0
     starts = stage.now
+    feet_of(stage, data["feet"] | data.get("feet_at_start", {}))
+    first = data["switcher"].get("first_of_all")
+    if first and stage.ways.route == "stored":
+        stage.press(first)
+        stage.wait(stage.now + SETTLED)
+    began = False
     for song, follows in _playlist(data, random):
         if not follows:
             starts = stage.now + random.randint(5, 60) * SECOND
             stage.wait(starts)
-        _before(stage)
+            if began:
+                feet_of(stage, data["feet"])
+        elif "feet_first" not in song:
+            feet_of(stage, data["feet"])
+        began = True
+        stage.feet(song.get("feet_first", []))
         before: Scene | None = None
         for at, scene, moves, stay in _moments(stage, song, starts):
             if before is not None:
@@ -188,6 +203,7 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
             _look(stage, before, look, max(over, stage.now))
             stage.wait(over)
             end(stage, song)
+            stage.feet(song.get("feet_after", []))
         starts = max(over, stage.now)
     return presses
 
@@ -217,9 +233,9 @@ def _power_up(stage: Stage) -> None:
             box.scramble()
 
 
-def _before(stage: Stage) -> None:
-    """Bring the feet where they are printed to stand before a song."""
-    for unit, position in stage.data["feet"].items():
+def feet_of(stage: Stage, positions: dict[str, str]) -> None:
+    """Bring units that a foot works where they are printed to stand."""
+    for unit, position in positions.items():
         stage.boxes[unit].position = position
 
 
@@ -250,15 +266,18 @@ def _moments(
             ]
             yield stage.now + random.randint(2, 9) * SECOND, (owner, name), feet, False
         return
+    guessed = False
     for moment in song["moments"]:
-        at = stage.now + random.randint(2, 9) * SECOND
-        if moment["seconds"] is not None:
-            at = starts + round(moment["seconds"] * SECOND)
-            if moment["assumed"]:
-                at = max(at, stage.now + SECOND)
-        if not stage.ways.in_time:
-            at = stage.now + SETTLED
-        yield max(at, stage.now), (owner, moment["scene"]), moment["feet"], moment["stay"]
+        at, seconds = stage.now + random.randint(3, 9) * SECOND, moment["seconds"]
+        sure = seconds is not None and not (moment["assumed"] and seconds)
+        if sure:
+            at = starts + round(seconds * SECOND)
+        if guessed or not sure:
+            # Nobody knows when, only that it is after the one before.
+            at = max(at, stage.now + PAUSE)
+        guessed = not sure
+        stay = moment["stay"] if "press" not in moment else moment["press"] != "press"
+        yield max(at, stage.now), (owner, moment["scene"]), moment["feet"], stay
 
 
 def play_any(stage: Stage, look: Look, count: int) -> None:

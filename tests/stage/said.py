@@ -185,7 +185,7 @@ class Unit:
             else:
                 last = str(self.said["display"]).split(" to ")[1]
                 index = (ord(shown[0]) - ord("A")) * int(last[1:]) + int(shown[1:]) - 1
-            result[name] = divmod(index, size) if self.select else (0, index)
+            result[name] = divmod(index, size) if self.select is not None else (0, index)
         return result
 
 

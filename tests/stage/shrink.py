@@ -17,7 +17,9 @@ from tests.stage.said import Book
 Path = tuple[str | int, ...]
 
 
-def broken(book: Book, seed: int, what: str, quantity: str, plays: int) -> Wrong | None:
+def broken(
+    book: Book, seed: int, what: str, quantity: str, because: str | None, plays: int
+) -> Wrong | None:
     """Return a broken promise of this kind; None without one, or where the book has errors."""
     judge = Judge(book, seed)
     try:
@@ -26,7 +28,12 @@ def broken(book: Book, seed: int, what: str, quantity: str, plays: int) -> Wrong
     except (KeyError, AssertionError, StopIteration, ValueError, IndexError, TypeError, AttributeError):
         return None
     return next(
-        (one for one in judge.wrong if one.what == what and one.quantity == quantity), None
+        (
+            one
+            for one in judge.wrong
+            if (one.what, one.quantity) == (what, quantity) and because in (None, one.because)
+        ),
+        None,
     )
 
 
@@ -53,7 +60,9 @@ def _without(files: dict[str, Any], path: Path) -> dict[str, Any] | None:
     return copied  # type: ignore[no-any-return]
 
 
-def shrink(book: Book, seed: int, what: str, quantity: str, plays: int) -> Book:
+def shrink(
+    book: Book, seed: int, what: str, quantity: str, because: str | None, plays: int
+) -> Book:
     """Return a smaller book that breaks the same kind of promise."""
     files = book.files
     smaller = True
@@ -63,7 +72,9 @@ def shrink(book: Book, seed: int, what: str, quantity: str, plays: int) -> Book:
             if len(path) < 2:
                 continue
             tried = _without(files, path)
-            if tried is not None and broken(Book(tried), seed, what, quantity, plays):
+            if tried is not None and broken(
+                Book(tried), seed, what, quantity, because, plays
+            ):
                 files, smaller = tried, True
     return Book(files)
 
@@ -73,9 +84,10 @@ def main() -> None:
     parser.add_argument("seed", type=int)
     parser.add_argument("what")
     parser.add_argument("quantity")
+    parser.add_argument("--because")
     parser.add_argument("--plays", type=int, default=14)
     options = parser.parse_args()
-    wanted = (options.seed, options.what, options.quantity, options.plays)
+    wanted = (options.seed, options.what, options.quantity, options.because, options.plays)
     small = shrink(draw(options.seed), *wanted)
     for name, data in small.files.items():
         print(f"{name}.yaml: {json.dumps(data)}")

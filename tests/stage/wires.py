@@ -56,6 +56,17 @@ class Wires:
         """Whether no byte is under way."""
         return not self._waiting
 
+    def ways(self, sender: str, name: str) -> int:
+        """Return by how many ways a box hears a sender."""
+        waiting, found = [(sender, True)], 0
+        while waiting:
+            at, own = waiting.pop()
+            for _, end, thru in self._outs.get(at, []):
+                if (own and not thru) or (not own and self._passes.get(at, False)):
+                    found += end == name
+                    waiting.append((end, False))
+        return found
+
     def is_merge(self, name: str) -> bool:
         return name in self.book.units and self.book.units[name].said.get("is") == "merge"
 
