@@ -9,6 +9,7 @@ from collections import Counter
 
 from tests.stage.draw import draw
 from tests.stage.judge import Judge
+from tests.stage.shrink import STUMBLES
 
 
 def main() -> int:
@@ -19,6 +20,7 @@ def main() -> int:
     parser.add_argument("--show", type=int, default=20, help="how many broken promises to print")
     parser.add_argument("--because", help="of the broken promises to print")
     options = parser.parse_args()
+    say = sys.stdout.write
     figures: Counter[str] = Counter()
     wrong = []
     for seed in range(options.seed, options.seed + options.books):
@@ -26,20 +28,20 @@ def main() -> int:
         try:
             if judge.compile():
                 judge.play(options.plays)
-        except Exception:
+        except STUMBLES:
             traceback.print_exc()
-            print(f"seed {seed} stopped", file=sys.stderr)
+            sys.stderr.write(f"seed {seed} stopped\n")
             figures["stopped"] += 1
         figures += judge.figures
         wrong += judge.wrong
     for name, number in sorted(figures.items()):
-        print(f"{number:>10,}  {name}")
-    print(f"{len(wrong):>10,}  broken promises")
+        say(f"{number:>10,}  {name}" + "\n")
+    say(f"{len(wrong):>10,}  broken promises" + "\n")
     for (what, because), number in Counter((one.what, one.because) for one in wrong).most_common():
-        print(f"{number:>10,}  {what}: {because}")
+        say(f"{number:>10,}  {what}: {because}" + "\n")
     shown = [one for one in wrong if options.because in (None, one.because)]
     for one in shown[: options.show]:
-        print(one)
+        say(f"{one}\n")
     return 1 if wrong or figures["stopped"] else 0
 
 

@@ -96,7 +96,7 @@ class Tune:
         return None if lasts is None else clock(lasts)
 
     def steps(self) -> list[tuple[str, dict[str, Any]]]:
-        """The order as it is written, without what is left out tonight."""
+        """Return the order as it is written, without what is left out tonight."""
         if self.general:
             return []
         order = [next(iter(item.items())) for item in self.song.get("order", [])]
@@ -123,7 +123,7 @@ class Tune:
         return None if self.bar is None else bars * self.bar
 
     def effects(self, scene: str) -> list[str]:
-        """What a scene asks for, from its sound or the scene that it is like."""
+        """Return what a scene asks for, from its sound or the scene that it is like."""
         said = self.scenes.get(scene) or self.song.get("scenes", {})[scene]
         if "sound" in said:
             names = list(self.book.files["songs"]["sounds"][said["sound"]])
@@ -207,7 +207,7 @@ class Tune:
                 result[unit.name, control.name] = control.value(asked)
 
     def echo(self, scene: str) -> str | None:
-        """What a scene says of its echo, or the scene that it is like."""
+        """Return what a scene says of its echo, or the scene that it is like."""
         said = self.scenes.get(scene) or self.song["scenes"][scene]
         if "echo" not in said and "like" in said:
             return self.echo(said["like"])
@@ -215,7 +215,7 @@ class Tune:
         return None if found is None else str(found)
 
     def time(self, echo: str) -> Fraction:
-        """An echo in ms: a note value at tonight's tempo, or as it is."""
+        """Return an echo in ms: a note value at tonight's tempo, or as it is."""
         if echo in NOTES:
             assert self.whole is not None
             return self.whole * NOTES[echo] * 1000

@@ -55,7 +55,7 @@ def presets_of(data: dict[str, Any], book: Book) -> dict[Slot, Preset]:
             assert sorted(messages) == sorted([*programs, *controls]), "the sheet leaves some out"
         else:
             both = (programs, controls) if order == "programs first" else (controls, programs)
-            messages = tuple([*both[0], *both[1]])
+            messages = (*both[0], *both[1])
         result[slot] = Preset(frozenset(preset["loops"]), frozenset(preset["relays"]), messages)
     return result
 

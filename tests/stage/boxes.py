@@ -94,8 +94,7 @@ class Box:
         )
         self.on = random.random() < 0.5
         for control in unit.controls.values():
-            for number in {control.cc, control.fine} - {None}:
-                self.values[number] = random.randrange(128)
+            self._set(control, random.randrange(128), random.randrange(128))
         self.bank = {0: random.randrange(128), 32: random.randrange(128)}
 
     def take(self, byte: int, starts: int) -> None:
@@ -130,9 +129,9 @@ class Box:
         if unit.select is not None:
             by = unit.select.get("by", "msb and lsb")
             bank = 0
-            for part, control in (("msb", 0), ("lsb", 32)):
+            for part, select in (("msb", 0), ("lsb", 32)):
                 if part in by:
-                    bank = bank * 128 + self.bank[control]
+                    bank = bank * 128 + self.bank[select]
             program = (bank, number)
         if program == self.program and not unit.reloads:
             return
@@ -158,10 +157,10 @@ class Box:
 
     def _control(self, number: int, value: int) -> None:
         unit, known = self.unit, False
-        if unit.select is not None and number in (0, 32):
-            if {0: "msb", 32: "lsb"}[number] in unit.select.get("by", "msb and lsb"):
-                self.bank[number] = value
-                known = True
+        part = {0: "msb", 32: "lsb"}.get(number)
+        if unit.select is not None and part and part in unit.select.get("by", "msb and lsb"):
+            self.bank[number] = value
+            known = True
         if unit.switch and unit.switch["cc"] == number:
             self._switch(unit.switch, value)
             known = True

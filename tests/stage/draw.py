@@ -24,9 +24,7 @@ def draw(seed: int) -> Book:
         f"sound {number}": _effects(random, rig, units) for number in range(random.randint(1, 3))
     }
     songs = [_song(random, number, rig, units, sounds) for number in range(random.randint(2, 5))]
-    rig["general"] = {
-        name: {"effects": _effects(random, rig, units)} for name in ("Plain", "Loud")
-    }
+    rig["general"] = {name: {"effects": _effects(random, rig, units)} for name in ("Plain", "Loud")}
     asked = {"title": "Asked", "meter": "4/4", "tempo": "quarter = 100"}
     night = {
         "night": "Test",
@@ -74,11 +72,7 @@ def without_clashes(names: list[str], rig: dict[str, Any], units: dict[str, Unit
     kept: list[str] = []
     for name in names:
         made = [name, *rig["instead of"].get(name, [])]
-        parts = [
-            (unit, part)
-            for one in made
-            for unit, part in rig["effects"].get(one, {}).items()
-        ]
+        parts = [(unit, part) for one in made for unit, part in rig["effects"].get(one, {}).items()]
         own: dict[tuple[str, str], Any] = {}
         for unit, part in parts:
             state = part.get("state")
@@ -147,9 +141,7 @@ def names_of(
 
 def _worked_by_foot(rig: dict[str, Any], units: dict[str, Unit], names: list[str]) -> set[str]:
     made = [one for name in names for one in (name, *rig["instead of"].get(name, []))]
-    return {
-        unit for one in made for unit in rig["effects"].get(one, {}) if units[unit].foot
-    }
+    return {unit for one in made for unit in rig["effects"].get(one, {}) if units[unit].foot}
 
 
 def _foot(random: Random, units: dict[str, Unit], needed: set[str]) -> str | None:

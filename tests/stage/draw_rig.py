@@ -121,15 +121,17 @@ def _lines(random: Random, units: dict[str, dict[str, Any]], midi: list[str]) ->
     if shape == "chain" or len(midi) == 1:
         return [["switcher", *midi]]
     cut = random.randint(1, len(midi) - 1)
-    one, two = midi[:cut], midi[cut:]
+    one: list[Any] = midi[:cut]
+    two: list[Any] = midi[cut:]
     if random.random() < 0.3:
         # Nothing hangs behind the last of a line, so its THRU may be off.
-        one = [*one[:-1], {one[-1]: {"thru": "no"}}]
+        end = {one[-1]: {"thru": "no"}}
+        one = [*one[:-1], end]
     if shape == "branches":
         if random.random() < 0.5:
             return [["switcher", *one], ["switcher", *two]]
         units["hub"] = {"thru": "yes"} if random.random() < 0.5 else {"is": "merge"}
-        return [["switcher", "hub", *one], ["switcher", "hub", *two]][:1] + [["hub", *two]]
+        return [["switcher", "hub", *one], ["hub", *two]]
     if shape == "merge":
         units["joiner"] = {"is": "merge"}
         units["keyboard"] = {
@@ -163,7 +165,7 @@ def _effects(random: Random, units: dict[str, Unit]) -> dict[str, dict[str, Any]
 
     def make(names: list[str]) -> None:
         parts = {name: part_of(random, units[name]) for name in names}
-        if "twin" in names or "twin" in units and random.random() < 0.4:
+        if "twin" in names or ("twin" in units and random.random() < 0.4):
             _together(random, units, parts)
         effects[f"effect {len(effects)}"] = parts
 
@@ -174,14 +176,10 @@ def _effects(random: Random, units: dict[str, Unit]) -> dict[str, dict[str, Any]
     return effects
 
 
-def _together(
-    random: Random, units: dict[str, Unit], parts: dict[str, dict[str, Any]]
-) -> None:
+def _together(random: Random, units: dict[str, Unit], parts: dict[str, dict[str, Any]]) -> None:
     """Let boxes that are the same and share a channel be asked for together, alike."""
     twins = [
-        name
-        for name in units
-        if name != "twin" and units[name].channel == units["twin"].channel
+        name for name in units if name != "twin" and units[name].channel == units["twin"].channel
     ]
     for name in twins:
         same = units[name].programs == units["twin"].programs and units["twin"].programs
@@ -194,9 +192,11 @@ def _path(random: Random, units: dict[str, dict[str, Any]]) -> list[list[str]]:
     pedals = [
         name
         for name, said in units.items()
-        if said.get("is", "effect") in ("effect", "volume") and name not in ("hub",)
+        if said.get("is", "effect") in ("effect", "volume") and name != "hub"
     ]
-    looped = sorted((name for name in pedals if "loop" in units[name]), key=lambda n: units[n]["loop"])
+    looped = sorted(
+        (name for name in pedals if "loop" in units[name]), key=lambda n: units[n]["loop"]
+    )
     others = [name for name in pedals if name not in looped]
     random.shuffle(others)
     first, rest = others[: len(others) // 2], others[len(others) // 2 :]

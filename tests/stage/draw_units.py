@@ -109,7 +109,7 @@ def _control(random: Random, said: dict[str, Any], name: str, cc: int) -> None:
 def amount(random: Random, name: str, control: dict[str, Any]) -> str:
     """Draw a setting of a control, within what it can do."""
     if "positions" in control:
-        return random.choice(list(control["positions"]))
+        return str(random.choice(list(control["positions"])))
     if name == "time":
         return f"{random.randint(60, 1200)} ms"
     return str(random.randrange(128))

@@ -21,6 +21,7 @@ from tests.stage.board import presets_of
 from tests.stage.boxes import Box
 from tests.stage.play import Scene, Stage, Ways, play_any, play_night
 from tests.stage.said import Book
+from tests.stage.wires import Wires
 
 PROVEN, FEET, UNKNOWN, FREE = (
     "proven",
@@ -93,7 +94,26 @@ class Judge:
             for unit in scene.whole_messages
         }
         self._read()
+        self._describe()
         return True
+
+    def _describe(self) -> None:
+        """Count what kind of book it is."""
+        units = list(self.book.units.values())
+        wires = Wires(self.book, {})
+        heard = [wires.ways("switcher", one.name) for one in units]
+        channels = Counter(one.channel for one in units if one.channel is not None)
+        kinds = {
+            "with branches": len(self.book.lines) > 1,
+            "with shared channels": max(channels.values(), default=0) > 1,
+            "with a computer": any(line[0][0] == "computer" for line in self.book.lines),
+            "with a press while busy": "pressed-too-soon" in self.codes,
+            "with a segue": any(song["straight_into"] for song in self.data["songs"]),
+            "with two ways to a box": max(heard, default=0) > 1,
+            "with units that a foot works": any(one.foot for one in units),
+            "with a path": "path" in self.book.rig,
+        }
+        self.figures.update(name for name, there in kinds.items() if there)
 
     def _read(self) -> None:
         self.verdicts = {

@@ -15,7 +15,7 @@ from tests.stage.board import Board, Preset, Slot
 from tests.stage.boxes import Box
 from tests.stage.path import sounding
 from tests.stage.said import Book
-from tests.stage.wires import Wires
+from tests.stage.wires import Taker, Wires
 
 Scene = tuple[str | None, str]
 """Owner and name, as in ``night.json``."""
@@ -70,7 +70,7 @@ class Stage:
             name: Box(unit, self.random, self.ways.loses, self.ways.wild, self.ways.keeps_fine)
             for name, unit in self.book.units.items()
         }
-        takers = {
+        takers: dict[str, Taker] = {
             name: box.take for name, box in self.boxes.items() if box.unit.channel is not None
         }
         self.wires = Wires(self.book, takers)
@@ -116,7 +116,10 @@ class Stage:
 
     def feet(self, moves: list[dict[str, str]]) -> None:
         for move in moves:
-            if move["unit"] in self.boxes and move["position"] in self.boxes[move["unit"]].unit.foot:
+            if (
+                move["unit"] in self.boxes
+                and move["position"] in self.boxes[move["unit"]].unit.foot
+            ):
                 self.boxes[move["unit"]].position = move["position"]
 
     def bring(self, scene: Scene) -> None:

@@ -118,7 +118,7 @@ class Unit:
 
     @property
     def sets_switch(self) -> bool:
-        return self.switch is not None and "on" in self.switch and "off" in self.switch
+        return bool(self.switch and "on" in self.switch and "off" in self.switch)
 
     @property
     def steps(self) -> dict[str, Any] | None:
@@ -134,7 +134,7 @@ class Unit:
 
     @property
     def reloads(self) -> bool:
-        return self.said.get("same program again", "reloads") == "reloads"
+        return bool(self.said.get("same program again", "reloads") == "reloads")
 
     @property
     def loading(self) -> str:

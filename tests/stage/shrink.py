@@ -7,12 +7,23 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from collections.abc import Iterator
 from typing import Any
 
 from tests.stage.draw import draw
 from tests.stage.judge import Judge, Wrong
 from tests.stage.said import Book
+
+STUMBLES = (
+    AssertionError,
+    AttributeError,
+    LookupError,
+    StopIteration,
+    TypeError,
+    ValueError,
+)
+"""What an account of a book that is not whole may raise."""
 
 Path = tuple[str | int, ...]
 
@@ -25,7 +36,7 @@ def broken(
     try:
         if judge.compile():
             judge.play(plays)
-    except (KeyError, AssertionError, StopIteration, ValueError, IndexError, TypeError, AttributeError):
+    except STUMBLES:
         return None
     return next(
         (
@@ -55,7 +66,7 @@ def _without(files: dict[str, Any], path: Path) -> dict[str, Any] | None:
         for key in path[:-1]:
             there = there[key]
         del there[path[-1]]
-    except (KeyError, IndexError, TypeError):
+    except STUMBLES:
         return None
     return copied  # type: ignore[no-any-return]
 
@@ -72,9 +83,7 @@ def shrink(
             if len(path) < 2:
                 continue
             tried = _without(files, path)
-            if tried is not None and broken(
-                Book(tried), seed, what, quantity, because, plays
-            ):
+            if tried is not None and broken(Book(tried), seed, what, quantity, because, plays):
                 files, smaller = tried, True
     return Book(files)
 
@@ -90,8 +99,8 @@ def main() -> None:
     wanted = (options.seed, options.what, options.quantity, options.because, options.plays)
     small = shrink(draw(options.seed), *wanted)
     for name, data in small.files.items():
-        print(f"{name}.yaml: {json.dumps(data)}")
-    print(broken(small, *wanted))
+        sys.stdout.write(f"{name}.yaml: {json.dumps(data)}\n")
+    sys.stdout.write(f"{broken(small, *wanted)}\n")
 
 
 if __name__ == "__main__":

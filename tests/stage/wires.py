@@ -46,9 +46,11 @@ class Wires:
                 if thru_said is not None:
                     said[name].append(thru_said)
         for name, words in said.items():
-            usual = self.book.units[name].said.get("thru", "yes") == "yes" if (
-                name in self.book.units
-            ) else (name == "switcher" and self.book.board.get("passes on MIDI") == "yes")
+            usual = (
+                self.book.units[name].said.get("thru", "yes") == "yes"
+                if (name in self.book.units)
+                else (name == "switcher" and self.book.board.get("passes on MIDI") == "yes")
+            )
             self._passes[name] = all(words) if words else usual
 
     @property
@@ -82,9 +84,7 @@ class Wires:
         return starts
 
     def _carry(self, cable: int, end: str, byte: int, starts: int) -> None:
-        heapq.heappush(
-            self._waiting, (starts + BYTE, next(self._count), end, byte, starts, cable)
-        )
+        heapq.heappush(self._waiting, (starts + BYTE, next(self._count), end, byte, starts, cable))
 
     def run(self, until: int) -> None:
         """Let everything arrive that is through at ``until``."""
