@@ -57,7 +57,7 @@ SONG = """\
 
 
 def night(
-    folder: Path, *orders: str, wobbler: str = "", echo: str = "", play: str = "", again: str = ""
+    folder: Path, *orders: str, wobbler: str = "", echo: str = "", play: str = "", gap: str = ""
 ) -> Compiled:
     """Return a night whose songs are Tune, Tune 2, …, each with one of ``orders``.
 
@@ -71,7 +71,7 @@ def night(
         for number, order in enumerate(orders, 1)
     )
     names = ", ".join(f"Tune {number}" for number in range(1, len(orders) + 1))
-    switcher = SWITCHER + (f"same switch again: {again}\n" if again else "")
+    switcher = SWITCHER + (f"gap between messages: {gap}\n" if gap else "")
     files = {
         "board.yaml": switcher,
         "rig.yaml": RIG.format(wobbler=wobbler or "note: x", echo=echo or "note: x"),
@@ -242,3 +242,18 @@ def test_a_box_that_loses_single_bytes(tmp_path: Path) -> None:
     assert not any(one.verdict is Verdict.UNKNOWN for one in scenes["Shake"].proved)
     longer = night(tmp_path, "Shake; Far: bar 9", wobbler="busy after program: 10 ms")
     assert longer.scene(longer.songs[0], "Shake").whole_messages == frozenset()
+
+
+def test_a_status_that_is_left_out_is_lost_with_the_message_before_it(tmp_path: Path) -> None:
+    # c5 2a, then two controls of the echo 30 ms apart: with running status the second has no
+    # status byte of its own, the first is lost whole, and its data bytes pass for a program.
+    compiled = night(
+        tmp_path,
+        "Far; Shake: bar 9",
+        wobbler="busy after program: 50 ms",
+        echo="controls: {mix: {cc: 21, at rest: 30}}",
+        gap="30 ms",
+    )
+    scene = compiled.scene(compiled.songs[0], "Far")
+    assert scene.lowered.stored.size - scene.lowered.stored.size_running == 1
+    assert scene.whole_messages == {"wobbler"}

@@ -13,13 +13,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
 from setwright.compiler.lowering.preset import Address
 from setwright.compiler.lowering.wire import Transmission
-from setwright.compiler.midi import encode
 from setwright.compiler.placement.banks import SceneKey, key_of
 from setwright.compiler.proving.prove import BY_PRESET, stands
 from setwright.compiler.proving.proved import LoweredScene
@@ -193,7 +192,8 @@ class _Judge:
     def _rejudge(self, name: str, own: _Burst, earlier: list[_Burst]) -> None:
         """Let ``name`` take all bursts in time, and take back what does not come out of that."""
         scene = self.scenes[own.press.key]
-        whole = self._run(name, own, earlier, by_bytes=False)
+        shortened = own.sent.shortened
+        whole = self._run(name, earlier, own, shortened, "messages")
         proved = tuple(
             one._replace(verdict=Verdict.UNKNOWN, reason=REASON, cause=Cause.TOO_SOON)
             if _is_sent(one, name) and not stands(one, whole)
@@ -201,22 +201,28 @@ class _Judge:
             for one in scene.proved
         )
         scene = scene._replace(proved=proved)
-        single = self._run(name, own, earlier, by_bytes=True)
-        if any(_is_sent(one, name) and not stands(one, single) for one in proved):
+        ways = (shortened, own.sent.whole)
+        single = [self._run(name, earlier, own, way, "bytes") for way in ways]
+        if any(
+            _is_sent(one, name) and not all(stands(one, run) for run in single) for one in proved
+        ):
             scene = scene._replace(whole_messages=scene.whole_messages | {name})
         self.scenes[own.press.key] = scene
 
-    def _run(self, name: str, own: _Burst, earlier: list[_Burst], *, by_bytes: bool) -> Receiver:
-        receiver = Receiver(self.units[name], loses="bytes" if by_bytes else "messages")
-        for burst in (*earlier, own):
-            # The latest that the bursts before can end, and the earliest that this one begins.
-            starts = (
-                own.sent.earliest
-                if burst is own
-                else tuple(timed.starts for timed in burst.sent.commands)
-            )
-            for timed, at in zip(burst.sent.commands, starts, strict=True):
-                receiver.take(encode(timed.command.message), burst.starts + at)
+    def _run(
+        self,
+        name: str,
+        earlier: list[_Burst],
+        own: _Burst,
+        sent: tuple[tuple[bytes, Fraction], ...],
+        loses: Literal["messages", "bytes"],
+    ) -> Receiver:
+        """Let a unit take the bursts before, which end at their latest, and then ``sent``."""
+        receiver = Receiver(self.units[name], loses=loses)
+        bursts = [*((burst.starts, burst.sent.whole) for burst in earlier), (own.starts, sent)]
+        for begins, messages in bursts:
+            for stream, starts in messages:
+                receiver.take(stream, begins + starts)
         return receiver
 
 
