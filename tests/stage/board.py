@@ -87,8 +87,6 @@ class Board:
     bank: int = 1
     loaded: Slot | None = None
     before: Slot | None = None
-    pressed: int | None = None
-    """The switch that was pressed last."""
     loops: frozenset[int] = frozenset()
     last_ends: int = 0
     overtaken: bool = False
@@ -108,7 +106,6 @@ class Board:
     def press(self, switch: int, now: int) -> None:
         """Press a switch of the bank that is shown."""
         slot = (self.bank, switch)
-        self.pressed = switch
         if slot != self.loaded:
             self.load(slot, now)
             return

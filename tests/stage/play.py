@@ -122,7 +122,7 @@ class Stage:
             ):
                 self.boxes[move["unit"]].position = move["position"]
 
-    def bring(self, scene: Scene) -> None:
+    def bring(self, scene: Scene, does: str = "press") -> None:
         """Press for a scene, or let the computer send for it."""
         self.marks = [] if self.wires.quiet else ["while sending"]
         self._lost_before = self.lost
@@ -132,7 +132,7 @@ class Stage:
         elif self.ways.route == "recall" and known["recall"]:
             self._send(known["recall"])
         elif known["place"]:
-            self.press(known["place"])
+            self.press(known["place"], does)
 
     def _send(self, route: dict[str, Any]) -> None:
         sender = "computer"
@@ -142,25 +142,30 @@ class Stage:
             starts = self.now + round(message["starts_ms"] * 1000)
             self.wires.send(sender, bytes.fromhex(message["hex"]), starts)
 
-    def press(self, place: dict[str, Any]) -> None:
+    def press(self, place: dict[str, Any], does: str = "press") -> None:
+        """Move to a bank, and there press a switch, stay, or press it ``unless on``."""
         board = self.board
-        if board.loaded == (place["bank"], place["switch"]):
+        if board.loaded == (place["bank"], place["switch"]) and does == "press":
             self.marks.append(self.book.board.get("same switch again", "sends again"))
         elif board.at_once and board.bank != place["bank"]:
             self.marks.append("bank loads at once")
         moves = self.book.board.get("bank moves", {})
+        if does == "stay" and board.bank == place["bank"]:
+            return
         board.bank = place["bank"] if not board.at_once else board.bank
         while board.bank != place["bank"]:
             step = 1 if place["bank"] > board.bank else -1
             board.bank = place["bank"] if moves["by"] != "up and down" else board.bank + step
             board.load((board.bank, self._loads(moves, place)), self.now)
             self.wait(self.now + TAP)
-        board.press(place["switch"], self.now)
+        on = board.loaded == (place["bank"], place["switch"])
+        if does == "press" or (does == "unless on" and not on):
+            board.press(place["switch"], self.now)
 
     def _loads(self, moves: dict[str, Any], place: dict[str, Any]) -> int:
         if moves.get("loads", "same switch") == "first switch":
             return 1
-        return self.board.pressed or place["switch"]
+        return self.board.loaded[1] if self.board.loaded else place["switch"]
 
 
 def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], None]) -> int:
@@ -191,14 +196,13 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
         began = True
         stage.feet(song.get("feet_first", []))
         before: Scene | None = None
-        for at, scene, moves, stay in _moments(stage, song, starts):
+        for at, scene, moves, does in _moments(stage, song, starts):
             if before is not None:
                 _look(stage, before, look, at)
             stage.wait(at)
             stage.feet(moves)
-            if not stay:
-                stage.bring(scene)
-                presses += 1
+            stage.bring(scene, does)
+            presses += does != "stay"
             before = scene
         last = song["seconds"]
         over = starts + round(last * SECOND) if last is not None else stage.now + 3 * SECOND
@@ -256,8 +260,13 @@ def _playlist(data: dict[str, Any], random: Random) -> Iterator[tuple[dict[str, 
 
 def _moments(
     stage: Stage, song: dict[str, Any], starts: int
-) -> Iterator[tuple[int, Scene, list[dict[str, str]], bool]]:
-    """Yield each press of a song: when, which scene, what the foot does, and whether to stay."""
+) -> Iterator[tuple[int, Scene, list[dict[str, str]], str]]:
+    """Yield each press of a song: when, which scene, where feet go, and what to do on the switch.
+
+    Where nothing is printed, the foot presses what is not on already.
+    """
+    again = stage.book.board.get("same switch again", "sends again") == "sends again"
+    free = "press" if again else "unless on"
     random = stage.random
     owner = song["owner"]
     if not song["moments"]:
@@ -267,7 +276,7 @@ def _moments(
                 for one in stage.scenes[owner, name]["units"]
                 if one["quantity"] == "foot" and one["value"] is not None
             ]
-            yield stage.now + random.randint(2, 9) * SECOND, (owner, name), feet, False
+            yield stage.now + random.randint(3, 9) * SECOND, (owner, name), feet, free
         return
     guessed = False
     for moment in song["moments"]:
@@ -279,8 +288,8 @@ def _moments(
             # Nobody knows when, only that it is after the one before.
             at = max(at, stage.now + PAUSE)
         guessed = not sure
-        stay = moment["stay"] if "press" not in moment else moment["press"] != "press"
-        yield max(at, stage.now), (owner, moment["scene"]), moment["feet"], stay
+        does = moment.get("press", "stay" if moment["stay"] else "press")
+        yield max(at, stage.now), (owner, moment["scene"]), moment["feet"], does
 
 
 def play_any(stage: Stage, look: Look, count: int) -> None:
