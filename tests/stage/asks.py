@@ -163,9 +163,8 @@ class Tune:
             if unit.relay is not None:
                 result[name, "relay"] = demands.get("state", unit.rest or unit.relay["open"])
             if unit.foot:
-                position = demands.get("state", unit.rest)
-                if position is not None:
-                    result[name, "foot"] = position
+                if "state" in demands:
+                    result[name, "foot"] = demands["state"]
                 continue
             if unit.loop is not None and not used:
                 continue

@@ -19,6 +19,7 @@ from setwright.scenes.finding import Severity
 from tests.stage.asks import Key, Tune
 from tests.stage.board import presets_of
 from tests.stage.boxes import Box
+from tests.stage.path import sounding
 from tests.stage.play import Scene, Stage, Ways, play_any, play_night
 from tests.stage.said import Book
 from tests.stage.wires import Wires
@@ -217,6 +218,8 @@ class Judge:
         self._hold(stage, scene, feet=False)
 
     def _hold(self, stage: Stage, scene: Scene, *, feet: bool) -> None:
+        if feet:
+            self._hold_feet(stage, scene)
         for key, value in self.wanted[scene].items():
             verdict = self.verdicts[scene].get(key)
             if stage.ways.route == "direct" and key[1] in ("loop", "relay", "foot"):
@@ -235,8 +238,19 @@ class Judge:
             elif not right:
                 self.harmed.add((scene, key))
 
+    def _hold_feet(self, stage: Stage, scene: Scene) -> None:
+        """Find units that a foot works where the scene says that they stand."""
+        for one in stage.scenes[scene]["units"]:
+            unit, value = one["unit"], one["value"]
+            if one["quantity"] != "foot" or value is None or stage.ways.route == "direct":
+                continue
+            self.figures["checked feet"] += 1
+            if stage.boxes[unit].position != value:
+                stands = stage.boxes[unit].position
+                self._note("foot, as said", scene, (unit, "foot"), value, stands, stage)
+
     def _end(self, stage: Stage, song: dict[str, Any]) -> None:
-        if "path" not in self.book.rig or stage.ways.route == "direct":
+        if not sounding(self.book, set()) or stage.ways.route == "direct":
             return
         self.figures["ends of songs"] += 1
         if stage.sounding():
