@@ -253,7 +253,8 @@ class Judge:
         if not sounding(self.book, set()) or stage.ways.route == "direct":
             return
         self.figures["ends of songs"] += 1
-        if stage.sounding():
+        closed = {name for name in stage.boxes if not stage.passes(name)}
+        if stage.sounding() or not closed <= stage.known_feet:
             return
         self.figures["silent ends of songs"] += 1
         if not self.codes & SILENCE:

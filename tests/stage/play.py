@@ -60,6 +60,8 @@ class Stage:
     cut: int = 0
     """Presses before which there was no time to look, because bytes were still under way."""
     scenes: dict[Scene, dict[str, Any]] = field(init=False)
+    known_feet: set[str] = field(default_factory=set)
+    """Units that a foot works of which it was printed where they stand."""
     marks: list[str] = field(default_factory=list)
     """What was out of the ordinary about the last press."""
     _lost_before: int = 0
@@ -121,6 +123,7 @@ class Stage:
                 and move["position"] in self.boxes[move["unit"]].unit.foot
             ):
                 self.boxes[move["unit"]].position = move["position"]
+                self.known_feet.add(move["unit"])
 
     def bring(self, scene: Scene, does: str = "press") -> None:
         """Press for a scene, or let the computer send for it."""
@@ -242,8 +245,7 @@ def _power_up(stage: Stage) -> None:
 
 def feet_of(stage: Stage, positions: dict[str, str]) -> None:
     """Bring units that a foot works where they are printed to stand."""
-    for unit, position in positions.items():
-        stage.boxes[unit].position = position
+    stage.feet([{"unit": unit, "position": at} for unit, at in positions.items()])
 
 
 def _playlist(data: dict[str, Any], random: Random) -> Iterator[tuple[dict[str, Any], bool]]:
@@ -305,6 +307,6 @@ def play_any(stage: Stage, look: Look, count: int) -> None:
         stage.wait(stage.now + SETTLED)
         there = stage.board.loaded == (place["bank"], place["switch"])
         if not there or again or stage.ways.route != "stored":
-            stage.bring(scene)
+            stage.bring(scene, "press" if again else "unless on")
         stage.wait(stage.now + SETTLED)
         look(stage, scene)
