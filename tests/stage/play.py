@@ -187,16 +187,13 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
     if first and stage.ways.route == "stored":
         stage.press(first)
         stage.wait(stage.now + SETTLED)
-    began = False
     for song, follows in _playlist(data, random):
         if not follows:
             starts = stage.now + random.randint(5, 60) * SECOND
             stage.wait(starts)
-            if began:
-                feet_of(stage, data["feet"])
+            feet_of(stage, data["feet"])
         elif "feet_first" not in song:
             feet_of(stage, data["feet"])
-        began = True
         stage.feet(song.get("feet_first", []))
         before: Scene | None = None
         for at, scene, moves, does in _moments(stage, song, starts):
