@@ -27,6 +27,8 @@ SETTLED = 20 * SECOND
 """Longer than anything that is drawn needs."""
 PAUSE = 4 * SECOND
 """Longer than any box is busy, any sound takes to settle, and any preset to be sent."""
+AS_BEFORE = "as before"
+"""What is printed where a unit goes back to wherever it stood before a request."""
 TAP = 180_000
 """Between two presses of a foot that moves through banks (from memory)."""
 
@@ -194,6 +196,7 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
             feet_of(stage, data["feet"])
         elif "feet_first" not in song:
             feet_of(stage, data["feet"])
+        stood = {name: box.position for name, box in stage.boxes.items()}
         stage.feet(song.get("feet_first", []))
         before: Scene | None = None
         for at, scene, moves, does in _moments(stage, song, starts):
@@ -210,7 +213,14 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
             _look(stage, before, look, max(over, stage.now))
             stage.wait(over)
             end(stage, song)
-            stage.feet(song.get("feet_after", []))
+            stage.feet(
+                [
+                    one | {"position": stood[one["unit"]]}
+                    if one["position"] == AS_BEFORE
+                    else one
+                    for one in song.get("feet_after", [])
+                ]
+            )
         starts = max(over, stage.now)
     return presses
 
