@@ -35,8 +35,6 @@ NO_BEHAVIOUR = {
     "Unit.tap": "nothing taps a tempo by a message yet",
     "Unit.note": "words",
     "Unit.let pass": "words",
-    "Control.points": "a curve: `tests/test_bind.py` has its tables",
-    "Control.fine cc": "no fine part is sent yet, and the receivers start it anew by the coarse one",
 }
 """Fields that a random rig need not draw, and why."""
 

@@ -214,8 +214,13 @@ _COMPILER = (
     ),
     (
         "preset",
-        ("lowering/preset", "lowering/recall"),
-        ("tests/test_full_presets.py", "tests/test_lower.py", "corpus preset-full beyond-recall"),
+        ("lowering/preset", "lowering/recall", "lowering/fine_parts"),
+        (
+            "tests/test_full_presets.py",
+            "tests/test_lower.py",
+            "tests/test_fine_parts.py",
+            "corpus preset-full beyond-recall fine-part-left",
+        ),
     ),
     (
         "placement",
