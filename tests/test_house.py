@@ -88,6 +88,7 @@ ROOMS = [
     "compiler.proving.traffic",
     "compiler.proving.proved",
     "compiler.proving.tonight",
+    "compiler.proving.presses",
     "compiler.compiled",
     "compiler.checks.common.full_presets",
     "compiler.checks.common.supply",

@@ -241,6 +241,42 @@ def test_a_busy_unit(streams: list[str], value: object, lost: int) -> None:
     assert (receiver.value(20), len(receiver.lost)) == (value, lost)
 
 
+# A box that loses single bytes while it is busy: what is left of a message falls to the status
+# byte before it (DS, running status). Program 1 is through at 0.64 ms, so with 10 ms it is busy
+# until 10.64 ms; a byte takes 0.32 ms.
+@pytest.mark.parametrize(
+    ("streams", "program", "value"),
+    [
+        pytest.param(["c2 01", "@10.64", "b2 14 05"], (0, 1), 5, id="in time"),
+        pytest.param(["c2 01", "@5", "b2 14 05"], (0, 1), "of program 0/1", id="lost as a whole"),
+        pytest.param(
+            ["c2 01", "@10.5", "b2 14 05"],
+            (0, 20),
+            "of program 0/20",
+            id="its status lost, its data a program",
+        ),
+        pytest.param(
+            ["c2 01", "@10.2", "b8 14 05"],
+            (0, 5),
+            "of program 0/5",
+            id="what was meant for another channel, too",
+        ),
+        pytest.param(["c2 01", "@10.2", "b2 14 05", "@22", "b2 14 07"], (0, 5), 7, id="afresh"),
+    ],
+)
+def test_a_busy_unit_that_loses_single_bytes(
+    streams: list[str], program: object, value: object
+) -> None:
+    box = unit(
+        display="0 to 99",
+        programs={"warm": "1", "thin": "2"},
+        **TIME,
+        busy_after_program="10 ms",
+    )
+    receiver = hear(box, *streams, loses="bytes")
+    assert (receiver.program, receiver.value(20)) == (program, value)
+
+
 def test_a_busy_unit_loses_programs_and_banks_too() -> None:
     box = unit(**{**BANKS, "busy_after_program": "10 ms"})
     receiver = hear(box, "b2 00 00 20 00 c2 01", "@5", "b2 00 01", "c2 02")

@@ -48,6 +48,7 @@ class Cause(StrEnum):
     REPEAT = "the unit ignores a repeat"
     DEAF = "no cable leads there"
     BUSY = "the unit is busy"
+    TOO_SOON = "it is pressed too soon after the scene before"
     UNDONE = "what comes after undoes it"
     DISTURBED = "the unit may act on what was not meant for it"
     PROGRAM = "it only works in a program that cannot be known"

@@ -41,6 +41,7 @@ class Prover:
     _ran: dict[tuple[str, Arrivals, ProgramState, int | None], Receiver] = field(
         default_factory=dict
     )
+    _ran_by_bytes: dict[tuple[str, Arrivals], Receiver] = field(default_factory=dict)
 
     def prove(self, scene: BoundScene, sent: Transmission) -> tuple[Wanted, ...]:
         """Return the quantities of ``scene`` with the verdicts that its messages bear out."""
@@ -56,6 +57,37 @@ class Prover:
             else self._judged(one, heard.get(one.unit), any_program=one.unit not in programs)
             for one in scene.wanted
         )
+
+    def by_whole_messages(self, proved: tuple[Wanted, ...], sent: Transmission) -> frozenset[str]:
+        """Return the units that are proven only if they lose whole messages while they are busy.
+
+        One that loses single bytes may take the rest of a message for another one, even of what
+        is meant for others. A burst begins with a status byte, so what is proven for both holds
+        whatever was on the wire before it.
+        """
+        busy = {
+            name: unit
+            for name in dict.fromkeys(one.unit for one in proved)
+            if (unit := self.units[name]).busy_after_program and unit.channel is not None
+        }
+        if not busy:
+            return frozenset()
+        # Whether a status byte is left out decides what the rest of a message passes for.
+        ways = (sent.whole, sent.shortened)
+        return frozenset(
+            one.unit
+            for one in proved
+            if one.verdict is Verdict.PROVEN and one.quantity not in BY_PRESET and one.unit in busy
+            if not all(stands(one, self._run_by_bytes(one.unit, way)) for way in ways)
+        )
+
+    def _run_by_bytes(self, name: str, sent: Arrivals) -> Receiver:
+        key = (name, sent)
+        if key not in self._ran_by_bytes:
+            receiver = self._ran_by_bytes[key] = Receiver(self.units[name], loses="bytes")
+            for stream, starts in sent:
+                receiver.take(stream, starts)
+        return self._ran_by_bytes[key]
 
     def _disturbed(self, sent: Transmission, heard: dict[str, Arrivals]) -> set[str]:
         """Return the units that may act on a message that is meant for another.

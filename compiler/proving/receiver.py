@@ -18,7 +18,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 from setwright.scenes.control import Control
 from setwright.scenes.quantities import Slip
@@ -50,7 +50,11 @@ class State(NamedTuple):
 
 @dataclass(slots=True)
 class Receiver:
-    """One unit on a MIDI line. Times are in ms from any beginning, and never go back."""
+    """One unit on a MIDI line. Times are in ms from any beginning, and never go back.
+
+    ``loses`` says what it loses while it is busy: whole ``messages`` that begin then, or the
+    single ``bytes``, of which the rest may pass for another message.
+    """
 
     unit: Unit
     program: Program | str = UNKNOWN
@@ -59,6 +63,7 @@ class Receiver:
     bank: dict[int, int | str] = field(default_factory=dict)
     lost: list[tuple[int, int]] = field(default_factory=list)
     """Status and first data byte of what arrived while the unit was busy."""
+    loses: Literal["messages", "bytes"] = "messages"
     disturbed: bool = False
     """Whether something that the unit does not declare may have changed anything."""
     coarse_resets: bool | None = None
@@ -92,6 +97,9 @@ class Receiver:
         for index, byte in enumerate(stream):
             if byte >= 0xF8:
                 continue
+            if self.loses == "bytes" and now + index * _MS_A_BYTE < self._busy_until:
+                self.lost.append((byte, 0))
+                continue
             if byte >= 0x80:
                 self._status, self._data = (byte if byte < 0xF0 else 0), []
                 self._begun = now + index * _MS_A_BYTE
@@ -111,7 +119,7 @@ class Receiver:
             return
         if kind not in (0xB, 0xC) or (kind == 0xB and data[0] >= _FIRST_MODE_MESSAGE):
             return
-        if self._begun < self._busy_until:
+        if self.loses == "messages" and self._begun < self._busy_until:
             self.lost.append((self._status, data[0]))
         elif kind == 0xC:
             self._take_program(data[0], ends)

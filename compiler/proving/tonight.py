@@ -60,9 +60,10 @@ def _settle(proved: tuple[Wanted, ...], moved: Moved) -> tuple[Wanted, ...]:
 
 
 def _settled(doubt: Wanted) -> Wanted:
-    if doubt.cause is Cause.FINE:
+    if doubt.cause is Cause.FINE and isinstance(doubt.value, Setting):
         why = "its coarse part sets it, and no scene of tonight sends a fine part"
-        return doubt._replace(verdict=Verdict.PROVEN, reason=why, cause=Cause.NONE)
+        value = doubt.value._replace(fine=None)  # so nobody need care for it
+        return doubt._replace(value=value, verdict=Verdict.PROVEN, reason=why, cause=Cause.NONE)
     return doubt._replace(
         verdict=Verdict.FREE, why="nothing moves it tonight", reason="", cause=Cause.NONE
     )

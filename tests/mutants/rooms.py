@@ -161,6 +161,7 @@ _MORE_JUDGES = {
     "midi-loop": ("tests/test_hear.py",),
     "no-clock": ("tests/test_power.py",),
     "sent-in-vain": ("tests/test_stored.py",),
+    "pressed-too-soon": ("tests/test_presses.py",),
 }
 
 
@@ -250,6 +251,11 @@ _COMPILER = (
         "tonight",
         ("proving/tonight",),
         ("tests/test_proof.py", "corpus repeat-ignored stays-as-left"),
+    ),
+    (
+        "presses",
+        ("proving/presses",),
+        ("tests/test_presses.py", "corpus pressed-too-soon"),
     ),
     (
         "pipeline",
