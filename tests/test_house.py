@@ -77,6 +77,7 @@ ROOMS = [
     "compiler.binding.playings",
     "compiler.lowering.commands",
     "compiler.lowering.wire",
+    "compiler.lowering.fine_parts",
     "compiler.lowering.lower",
     "compiler.lowering.preset",
     "compiler.lowering.recall",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from setwright.compiler.checks import (
+    amplifier_on_supply,
     bank_select_lacking,
     beyond_end,
     beyond_recall,
@@ -11,11 +12,15 @@ from setwright.compiler.checks import (
     control_twice,
     deaf_unit,
     display_disagrees,
+    draw_not_said,
     fed_twice,
+    feeds_nothing,
+    fine_part_left,
     flip_not_known,
     length_disagrees,
     midi_loop,
     no_clock,
+    not_fed,
     omni_hears_others,
     order_out_of_time,
     other_sender,
@@ -63,6 +68,7 @@ CHECKS: tuple[Check, ...] = (
     steps_not_known.CHECK,
     stays_as_left.CHECK,
     repeat_ignored.CHECK,
+    fine_part_left.CHECK,
     sent_in_vain.CHECK,
     slow_change.CHECK,
     tails_cut.CHECK,
@@ -77,4 +83,8 @@ CHECKS: tuple[Check, ...] = (
     supply_polarity.CHECK,
     fed_twice.CHECK,
     power_in_circle.CHECK,
+    amplifier_on_supply.CHECK,
+    not_fed.CHECK,
+    draw_not_said.CHECK,
+    feeds_nothing.CHECK,
 )

@@ -90,6 +90,7 @@ _SCENES = (
 
 _SUPPLY = (
     "corpus supply-voltage supply-overloaded supply-kind supply-polarity fed-twice power-in-circle",
+    "corpus not-fed draw-not-said feeds-nothing amplifier-on-supply",
     "tests/test_power.py",
 )
 _COMMON = (
@@ -133,6 +134,7 @@ SAFETY = frozenset(
         "supply-overloaded",
         "fed-twice",
         "power-in-circle",
+        "amplifier-on-supply",
         "channel-collision",
         "omni-hears-others",
         "other-sender",
@@ -213,8 +215,13 @@ _COMPILER = (
     ),
     (
         "preset",
-        ("lowering/preset", "lowering/recall"),
-        ("tests/test_full_presets.py", "tests/test_lower.py", "corpus preset-full beyond-recall"),
+        ("lowering/preset", "lowering/recall", "lowering/fine_parts"),
+        (
+            "tests/test_full_presets.py",
+            "tests/test_lower.py",
+            "tests/test_fine_parts.py",
+            "corpus preset-full beyond-recall fine-part-left",
+        ),
     ),
     (
         "placement",
