@@ -36,8 +36,9 @@ class Compiled:
     """A night, bound to its rig, and everything that was found on the way.
 
     ``songs`` are those of the sets in playing order, then those kept for requests; ``scenes``
-    what each of their scenes becomes, by its key; ``at_rest`` where each foot-operated unit
-    stands before a song, None where that is not said; ``lines`` the MIDI cables. While there are
+    what each of their scenes becomes, by its key; ``home`` where each foot-operated unit
+    stands between songs, None where it stays as it was left, ``start`` where it stands when the
+    night begins, None where that is not said; ``lines`` the MIDI cables. While there are
     errors nothing is placed and no message followed: ``placement`` and ``traffic`` are empty.
     """
 
@@ -45,7 +46,8 @@ class Compiled:
     target: Target
     lines: Lines
     songs: list[BoundSong]
-    at_rest: dict[str, str | None]
+    home: dict[str, str | None]
+    start: dict[str, str | None]
     scenes: dict[SceneKey, LoweredScene]
     placement: Placement
     traffic: tuple[Sent, ...]

@@ -44,7 +44,7 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
     lines = Lines(book.rig, book.switcher, target.gone)
     scenes = _lower(Lowering(target, Prover(lines, target.units)), songs)
     compiled = Compiled(
-        book, target, lines, songs, binder.feet.at_rest, scenes, Placement(), (), []
+        book, target, lines, songs, binder.feet.home, binder.feet.start, scenes, Placement(), (), []
     )
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
         compiled.scenes = verdicts_of_tonight(scenes)

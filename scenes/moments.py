@@ -47,6 +47,11 @@ class Moment(NamedTuple):
             return self.clock
         return self.shape.seconds_of_bars(self.bars)
 
+    @property
+    def is_late(self) -> bool:
+        """Whether it is known to lie behind the first note of the song."""
+        return bool(self.bars) or bool(self.clock)
+
 
 def moments_of(
     book: Book, song: Song, shape: Shape, length: Length, names: Names
