@@ -17,6 +17,7 @@ from setwright.compiler.placement.banks import Placement, SceneKey, key_of
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.routing import Lines
 from setwright.compiler.proving.traffic import Sent
+from setwright.compiler.signal.graph import Signal
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding
 
@@ -37,13 +38,15 @@ class Compiled:
 
     ``songs`` are those of the sets in playing order, then those kept for requests; ``scenes``
     what each of their scenes becomes, by its key; ``at_rest`` where each foot-operated unit
-    stands before a song, None where that is not said; ``lines`` the MIDI cables. While there are
+    stands before a song, None where that is not said; ``lines`` the MIDI cables,
+    ``signal`` the ways of the signal. While there are
     errors nothing is placed and no message followed: ``placement`` and ``traffic`` are empty.
     """
 
     book: Book
     target: Target
     lines: Lines
+    signal: Signal
     songs: list[BoundSong]
     at_rest: dict[str, str | None]
     scenes: dict[SceneKey, LoweredScene]
