@@ -37,9 +37,9 @@ class Node(NamedTuple):
 
 
 class Word(NamedTuple):
-    """One name in ``path:``, by row and place in it: the unit, and ``send`` or ``return`` if it says so.
+    """One name in ``path:``, by row and place in it.
 
-    ``said`` is the name as it is written.
+    ``port`` is `Side.SEND` or `Side.RETURN` where it says so, ``said`` the name as it is written.
     """
 
     row: int
@@ -189,7 +189,7 @@ def signal_of(rig: Rig, gone: frozenset[str] = frozenset(), *, broken: bool = Fa
         for begin, end in pairwise(words)
         if begin.row == end.row and not _inside(begin, end)
     )
-    signal = Signal(rig.units, gone, True, words, cables)
+    signal = Signal(rig.units, gone, bool(words), words, cables)
     for cable in cables:
         signal._onward.setdefault(cable.source, []).append(cable.target)
     signal._inserted = frozenset(
