@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.foot import Feet
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.recall import recall
@@ -17,6 +18,7 @@ from setwright.compiler.placement.banks import Placement, SceneKey, key_of
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.routing import Lines
 from setwright.compiler.proving.traffic import Sent
+from setwright.compiler.signal.graph import Signal
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding
 
@@ -36,18 +38,18 @@ class Compiled:
     """A night, bound to its rig, and everything that was found on the way.
 
     ``songs`` are those of the sets in playing order, then those kept for requests; ``scenes``
-    what each of their scenes becomes, by its key; ``home`` where each foot-operated unit
-    stands between songs, None where it stays as it was left, ``start`` where it stands when the
-    night begins, None where that is not said; ``lines`` the MIDI cables. While there are
+    what each of their scenes becomes, by its key; ``feet`` where foot-operated units stand when
+    the night begins and between songs; ``lines`` the MIDI cables, ``signal`` the ways of the
+    signal. While there are
     errors nothing is placed and no message followed: ``placement`` and ``traffic`` are empty.
     """
 
     book: Book
     target: Target
     lines: Lines
+    signal: Signal
     songs: list[BoundSong]
-    home: dict[str, str | None]
-    start: dict[str, str | None]
+    feet: Feet
     scenes: dict[SceneKey, LoweredScene]
     placement: Placement
     traffic: tuple[Sent, ...]

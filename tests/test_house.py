@@ -75,6 +75,7 @@ ROOMS = [
     "compiler.binding.lacking",
     "compiler.binding.bind",
     "compiler.binding.playings",
+    "compiler.signal.graph",
     "compiler.lowering.commands",
     "compiler.lowering.wire",
     "compiler.lowering.lower",
@@ -186,6 +187,7 @@ def test_phases_stand_together_in_their_order() -> None:
     assert runs == [
         "slips",
         "binding",
+        "signal",
         "lowering",
         "placement",
         "proving",

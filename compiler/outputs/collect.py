@@ -67,11 +67,13 @@ def night_data(compiled: Compiled) -> NightData:
             for name, unit in book.rig.units.items()
             if unit.channel is not None and name not in compiled.target.gone
         ),
-        feet={unit: position for unit, position in compiled.home.items() if position is not None},
+        feet={
+            unit: position for unit, position in compiled.feet.home.items() if position is not None
+        },
         feet_at_start={
             unit: position
-            for unit, position in compiled.start.items()
-            if position is not None and position != compiled.home[unit]
+            for unit, position in compiled.feet.start.items()
+            if position is not None and position != compiled.feet.home[unit]
         },
         sets=sets,
         songs=tuple(songs_of(compiled)),

@@ -193,6 +193,7 @@ _COMPILER = (
         ),
         (_SLIPS, "tests/test_bind.py", _BAD),
     ),
+    ("signal", ("signal/graph",), ("tests/test_signal.py",)),
     (
         "bound",
         ("binding/bound", "binding/lacking"),
