@@ -206,7 +206,8 @@ _COMPILER = (
         ("binding/foot",),
         (
             "tests/test_foot.py",
-            "corpus foot-clash",
+            "corpus foot-clash foot-move-lost",
+            "tests/test_silence.py",
             "tests/test_bind.py",
             "tests/test_demo.py -k swell",
         ),
@@ -220,6 +221,12 @@ _COMPILER = (
         "placement",
         ("placement/banks",),
         ("tests/test_place.py", "corpus bank-too-small banks-too-few"),
+    ),
+    ("pressing", ("placement/pressing",), ("tests/test_pressing.py",)),
+    (
+        "silence",
+        ("signal/silence",),
+        ("tests/test_silence.py", "corpus silence-not-ended not-silent"),
     ),
     (
         "routing",
@@ -266,9 +273,10 @@ _COMPILER = (
     ("reports/checks", ("reports/checks",), ("tests/test_proof.py",)),
     (
         "data",
-        ("outputs/data", "outputs/collect"),
+        ("outputs/data", "outputs/collect", "outputs/collect_songs"),
         (
             "tests/test_data.py",
+            "tests/test_silence.py",
             "tests/test_stored.py",
             "tests/test_maps.py",
             "tests/test_agreement.py",
