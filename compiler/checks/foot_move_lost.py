@@ -18,8 +18,8 @@ EXPLAINED = Explained(
     hurts="The unit stays as it is to the end of the song: a swell that is never opened again.",
     do="leave the scene in, or write the move at a moment before it",
     example="""\
-        - {song: The Soldier's Joy, leave out: Last}
-        - Last: {at: round 5 B, foot: swell open}
+        - {song: The Rakes Of Mallow, leave out: Far}
+        - Far: {at: round 4 A, foot: swell open}
     """,
 )
 

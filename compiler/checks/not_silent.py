@@ -20,7 +20,7 @@ EXPLAINED = Explained(
     hurts="You tune, or change the guitar, and everybody hears it.",
     do="close the volume there, or ask for an effect that mutes; or delete silent:",
     example="""\
-        - Tune up: {at: round 3 A, silent: yes}
+        - Far: {at: round 4 A, silent: yes}
     """,
 )
 

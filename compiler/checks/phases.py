@@ -41,20 +41,6 @@ EARLIER: tuple[Explained, ...] = (
         """,
     ),
     slip(
-        code="foot-without-unit",
-        severity=Severity.NOTE,
-        brief="The foot is told to move a unit that is left at home tonight.",
-        finds="A unit is left out with --without, and songs tell the foot to move it. These moves "
-        "are not printed.",
-        hurts="A swell that was to be closed stays open, a boost that was to come does not.",
-        do="leave it so, if the songs sound right without it; or write instead of: {NAME: "
-        "nothing} in the rig",
-        example="""\
-            order:
-              - Start: {foot: swell closed}
-        """,
-    ),
-    slip(
         code="never-silent",
         severity=Severity.WARNING,
         brief="A program that nothing takes away again.",

@@ -23,8 +23,8 @@ EXPLAINED = Explained(
     hurts="You play on and nobody hears it.",
     do="end it at a later moment, or write silent: yes where silence is meant",
     example="""\
-        - Start: {cue: fiddle alone, foot: swell closed}
-        - Lift: round 2 A
+        - Shake: {at: round 2 A, foot: swell closed}
+        - Far: round 4 A
     """,
 )
 
