@@ -652,6 +652,7 @@ def moment(
         cue=cue,
         feet=feet,
         stay=False,
+        press="press",
     )
 
 
@@ -687,6 +688,9 @@ def song(
         owner=None if general else title,
         called=f"{number} {title}" if number else f"if asked {title}",
         time=min(number, 1),
+        begins_late=False,
+        feet_first=(),
+        feet_after=(),
     )
 
 
@@ -720,12 +724,15 @@ def night(
             holds_on_leaving=0,
             bank_moves_by="up and down",
             bank_moves_load=False,
+            bank_moves_load_switch="same switch",
             same_switch_again="sends again",
             at_power_up="unknown",
+            first_of_all=None,
             loops_per_preset=False,
             volume_loop_after=None,
         ),
         feet={},
+        feet_at_start={},
         units=tuple(UnitUse(unit=unit, channel=None, display=None) for unit in units),
         sets=tuple(
             SetData(name=name, at_most_seconds=None, note="", songs=numbers)

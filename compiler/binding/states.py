@@ -171,8 +171,8 @@ class UnitState:
         return otherwise, "nothing asks for another"
 
     def _foot(self) -> Wanted:
-        if "foot" not in self.demands and "foot" not in self.rest:
-            return self._free("foot", "the foot decides")
+        if "foot" not in self.demands:
+            return self._free("foot", "the foot decides")  # `foot_stands` says how
         value, why = self._value("foot", "")
         return Wanted(
             self.name, "foot", value, why, Verdict.FEET, "only a foot works it, so watch the cue"

@@ -196,6 +196,7 @@ _COMPILER = (
         ),
         (_SLIPS, "tests/test_bind.py", _BAD),
     ),
+    ("signal", ("signal/graph",), ("tests/test_signal.py",)),
     (
         "bound",
         ("binding/bound", "binding/lacking"),
@@ -208,7 +209,8 @@ _COMPILER = (
         ("binding/foot",),
         (
             "tests/test_foot.py",
-            "corpus foot-clash",
+            "corpus foot-clash foot-move-lost",
+            "tests/test_silence.py",
             "tests/test_bind.py",
             "tests/test_demo.py -k swell",
         ),
@@ -227,6 +229,12 @@ _COMPILER = (
         "placement",
         ("placement/banks",),
         ("tests/test_place.py", "corpus bank-too-small banks-too-few"),
+    ),
+    ("pressing", ("placement/pressing",), ("tests/test_pressing.py",)),
+    (
+        "silence",
+        ("signal/silence",),
+        ("tests/test_silence.py", "corpus silence-not-ended not-silent"),
     ),
     (
         "routing",
@@ -274,13 +282,14 @@ _COMPILER = (
         ("tests/test_explain.py", "tests/test_find.py", "tests/test_playings.py"),
     ),
     ("trace", ("reports/trace",), ("tests/test_proof.py -k trace",)),
-    ("summary", ("reports/summary",), ("tests/test_proof.py",)),
+    ("summary", ("reports/summary", "reports/basis"), ("tests/test_proof.py",)),
     ("reports/checks", ("reports/checks",), ("tests/test_proof.py",)),
     (
         "data",
-        ("outputs/data", "outputs/collect"),
+        ("outputs/data", "outputs/collect", "outputs/collect_songs"),
         (
             "tests/test_data.py",
+            "tests/test_silence.py",
             "tests/test_stored.py",
             "tests/test_maps.py",
             "tests/test_agreement.py",
