@@ -22,6 +22,7 @@ from setwright.compiler.proving.proved import LoweredScene, Lowering
 from setwright.compiler.proving.routing import Lines
 from setwright.compiler.proving.tonight import verdicts_of_tonight
 from setwright.compiler.proving.traffic import Sent, traffic
+from setwright.compiler.signal.graph import signal_of
 from setwright.scenes.book import Book, open_night
 from setwright.scenes.finding import Finding, Severity, in_order, worst
 from setwright.scenes.identities import identify
@@ -43,9 +44,11 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
     _read_the_others(book, songs, resolver)
     derived = [*identified, *aimed, *binder.done(), *resolver.done()]
     lines = Lines(book.rig, book.switcher, target.gone)
+    broken = book.is_broken(("rig", "path")) or book.has_broken(("rig", "path"))
+    signal = signal_of(book.rig, target.gone, broken=broken)
     scenes = _lower(Lowering(target, Prover(lines, target.units)), songs)
     compiled = Compiled(
-        book, target, lines, songs, binder.feet.at_rest, scenes, Placement(), (), []
+        book, target, lines, signal, songs, binder.feet, scenes, Placement(), (), []
     )
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
         compiled.scenes = verdicts_of_tonight(scenes)

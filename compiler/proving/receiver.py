@@ -8,9 +8,10 @@ knows holds for every state that the unit may have been in before.
 Rules of the wire, all from MIDI 1.0 Detailed Specification 4.2.1: running status lasts until the
 next status byte and is cancelled by system common and exclusive ones, while real-time bytes may
 stand anywhere (running status); bank select waits for its program, and a program alone stays in
-the bank (bank select); controls 120 to 127 are channel mode messages (Table IV); a coarse part
-resets its fine part (control change); a byte takes 320 µs (hardware). Behaviours of units are as
-declared in `scenes.unit`.
+the bank (bank select); controls 120 to 127 are channel mode messages (Table IV); a byte takes
+320 µs (hardware). A coarse part should reset its fine part (control change), but not every box
+does it: unless it is told, a receiver counts on neither. Behaviours of units are as declared in
+`scenes.unit`.
 """
 
 from __future__ import annotations
@@ -65,6 +66,8 @@ class Receiver:
     loses: Literal["messages", "bytes"] = "messages"
     disturbed: bool = False
     """Whether something that the unit does not declare may have changed anything."""
+    coarse_resets: bool | None = None
+    """Whether a coarse part sets its fine part to 0; None where that is not known."""
     _status: int = 0
     _data: list[int] = field(default_factory=list)
     _begun: Fraction = Fraction(0)
@@ -201,8 +204,12 @@ class Receiver:
 
     def _set(self, control: Control, value: int | str) -> None:
         self.controls[control.cc] = value
-        if control.fine_cc is not None:
-            self.controls[control.fine_cc] = 0 if isinstance(value, int) else value
+        if control.fine_cc is None or (self.coarse_resets is False and isinstance(value, int)):
+            return
+        reset = self.coarse_resets or self.value(control.fine_cc) == 0
+        self.controls[control.fine_cc] = (
+            value if not isinstance(value, int) else 0 if reset else UNKNOWN
+        )
 
     def _does_anything(self, control: Control) -> bool:
         """Whether the control is sure to be taken in the program that is loaded."""
