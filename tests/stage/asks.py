@@ -6,7 +6,7 @@ means its programs and settings; a unit that nobody asks for is off, out, or at 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 from typing import Any
@@ -36,6 +36,8 @@ class Tune:
     song: dict[str, Any]
     playing: dict[str, Any]
     in_set: bool
+    coarse: dict[tuple[str, str, str], tuple[int | None, int]] = field(default_factory=dict)
+    """Scene, unit and control → its value where nothing but its coarse part is sent."""
 
     @property
     def general(self) -> bool:
@@ -203,7 +205,10 @@ class Tune:
                 if own is not None:
                     asked = self.time(own)
             if asked is not None:
-                result[unit.name, control.name] = control.value(asked)
+                result[unit.name, control.name] = (
+                    control.value(asked) if control.fine is None else control.both(asked)
+                )
+                self.coarse[scene, unit.name, control.name] = (control.value(asked), 0)
 
     def echo(self, scene: str) -> str | None:
         """Return what a scene says of its echo, or the scene that it is like."""

@@ -174,7 +174,7 @@ class Box:
                     if control.fine is not None and not self.keeps_fine:
                         self.values[control.fine] = 0
                 known = True
-            elif number == control.fine:
+            elif number in control.numbers:
                 if self.works(control):
                     self.values[number] = value
                 known = True

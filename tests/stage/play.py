@@ -215,9 +215,7 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
             end(stage, song)
             stage.feet(
                 [
-                    one | {"position": stood[one["unit"]]}
-                    if one["position"] == AS_BEFORE
-                    else one
+                    one | {"position": stood[one["unit"]]} if one["position"] == AS_BEFORE else one
                     for one in song.get("feet_after", [])
                 ]
             )

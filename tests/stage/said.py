@@ -41,7 +41,13 @@ class Control:
 
     @property
     def fine(self) -> int | None:
-        return self.said.get("fine cc")
+        """The control with its fine part; of no account where nobody says what its values do."""
+        return self.said.get("fine cc") if "linear" in self.said or "points" in self.said else None
+
+    @property
+    def numbers(self) -> set[int]:
+        """The control numbers that it takes."""
+        return {int(self.said[key]) for key in ("cc", "fine cc") if key in self.said}
 
     @property
     def after(self) -> str:
@@ -53,7 +59,11 @@ class Control:
 
     @cached_property
     def amounts(self) -> list[Fraction]:
-        """What each of the 128 values does; empty where that is not said."""
+        """What each value from its first on does; empty where that is not said."""
+        return self._amounts(1)
+
+    def _amounts(self, steps: int) -> list[Fraction]:
+        """What each value does, and what fine parts do, with so many ``steps`` to a value."""
         if "linear" in self.said:
             low, high = self.said["linear"].split(" to ")
             corners = [(0, number_of(low)), (127, number_of(high))]
@@ -62,13 +72,28 @@ class Control:
         else:
             return []
         result = []
-        for value in range(corners[0][0], corners[-1][0] + 1):
-            below = max(one for one in corners if one[0] <= value)
-            above = min(one for one in corners if one[0] >= value)
-            width = above[0] - below[0]
-            share = Fraction(value - below[0], width) if width else Fraction(0)
+        for whole in range(corners[0][0] * steps, corners[-1][0] * steps + 1):
+            below = max(one for one in corners if one[0] * steps <= whole)
+            above = min(one for one in corners if one[0] * steps >= whole)
+            width = (above[0] - below[0]) * steps
+            share = Fraction(whole - below[0] * steps, width) if width else Fraction(0)
             result.append(below[1] + (above[1] - below[1]) * share)
         return result
+
+    @cached_property
+    def fine_amounts(self) -> list[Fraction]:
+        """What each value of 14 bits does: 128 · coarse + fine (control change: MSB, LSB)."""
+        return self._amounts(128)
+
+    def both(self, asked: str | Fraction) -> tuple[int, int] | None:
+        """Return coarse and fine part of the nearest value of 14 bits; None beyond its ends."""
+        coarse = self.value(asked)
+        if coarse is None or not self.amounts or asked in self.said.get("positions", {}):
+            return None if coarse is None else (coarse, 0)
+        amount = number_of(asked) if isinstance(asked, str) else asked
+        nearest = _nearest(self.fine_amounts, amount)
+        first = min(map(int, self.said["points"])) if "points" in self.said else 0
+        return divmod(first * 128 + nearest, 128)
 
     def value(self, asked: str | Fraction) -> int | None:
         """Return the nearest value to what is asked, the lower of two; None beyond its ends."""
@@ -79,9 +104,13 @@ class Control:
             return int(amount)
         if not min(self.amounts) <= amount <= max(self.amounts):
             return None
-        nearest = min(range(len(self.amounts)), key=lambda at: abs(self.amounts[at] - amount))
+        nearest = _nearest(self.amounts, amount)
         first = min(map(int, self.said["points"])) if "points" in self.said else 0
         return first + nearest
+
+
+def _nearest(amounts: list[Fraction], amount: Fraction) -> int:
+    return min(range(len(amounts)), key=lambda at: abs(amounts[at] - amount))
 
 
 def number_of(text: str) -> Fraction:
