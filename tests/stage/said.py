@@ -63,7 +63,7 @@ class Control:
         return self._amounts(1)
 
     def _amounts(self, steps: int) -> list[Fraction]:
-        """What each value does, and what fine parts do, with so many ``steps`` to a value."""
+        """Return what each value does, and what fine parts do, with so many ``steps`` to a value."""
         if "linear" in self.said:
             low, high = self.said["linear"].split(" to ")
             corners = [(0, number_of(low)), (127, number_of(high))]
