@@ -160,6 +160,26 @@ class Book:
             return False  # nobody knows whether the program is there in which it works
         return quantity not in {"loop", "relay"}
 
+    def by_hand(self, unit: str, quantity: str) -> Any:
+        """Return what every scene of the night wants alike where no message can set it, else None.
+
+        It is set before the night then; a program that switches the unit the other way undoes it.
+        """
+        box = self.boxes[unit]
+        if quantity not in {"switch", "program"}:
+            works = box.steps and box.only_with.get(quantity)
+            return self.by_hand(unit, "program") if works else None
+        wants = [self.wanted(scene) for scene in self.asked]
+        values = {wanted[unit, quantity] for wanted in wants if (unit, quantity) in wanted}
+        if len(values) != 1:
+            return None
+        (value,) = values
+        if quantity == "switch" and not box.steps:
+            undone = {"engages": False, "bypasses": True}.get(box.said.get("loading", ""))
+            if undone is value and any((unit, "program") in wanted for wanted in wants):
+                return None
+        return value
+
     def loads(self, scene: str, unit: str) -> bool:
         """Tell whether ``scene`` loads a program of ``unit``: an effect's, or the resting one."""
         return "program" in self.boxes[unit].resting or any(

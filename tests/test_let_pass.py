@@ -152,7 +152,7 @@ def test_another_units_fault_does_not_pass(tmp_path: Path) -> None:
     [
         ("{chanel-collision: it is meant}", "unknown-check", "error", 1, "channel-collision"),
         ("{preset-full: it is meant}", "not-to-let-pass", "error", 1, "mend what it finds: use a"),
-        ("{never-silent: I like it}", "not-to-let-pass", "error", 1, "mend what it finds: give"),
+        ("{bank-too-small: I like it}", "not-to-let-pass", "error", 1, "mend what it finds: take"),
         ("{unknown-key: it is meant}", "not-to-let-pass", "error", 1, "mend what it finds: write"),
         ("{midi-loop: }", "empty-value", "error", 1, "write a value"),
         ("midi-loop", "wrong-shape", "error", 1, ""),

@@ -723,6 +723,8 @@ def night(
             volume_loop_after=None,
         ),
         feet={},
+        set_by_hand=(),
+        sender="switcher",
         units=tuple(UnitUse(unit=unit, channel=None, display=None) for unit in units),
         sets=tuple(
             SetData(name=name, at_most_seconds=None, note="", songs=numbers)

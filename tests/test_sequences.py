@@ -129,14 +129,20 @@ def control_of(box: Box, name: str) -> dict[str, Any]:
 def rig_of(book: Book, compiled: Compiled, random: Random) -> Rig:
     assert compiled.target is not None
     units = compiled.target.units
-    return Rig(
-        book,
-        {
-            name: start(units[name], random)
-            for name, box in book.boxes.items()
-            if box.channel and name not in book.gone
-        },
-    )
+    receivers = {
+        name: start(units[name], random)
+        for name, box in book.boxes.items()
+        if box.channel and name not in book.gone
+    }
+    for name, receiver in receivers.items():
+        # What no message can set is set by hand before the night.
+        box, on = book.boxes[name], book.by_hand(name, "switch")
+        if "on" not in (box.switch or {"on": 1}) and on is not None:
+            receiver.on = on
+        program = book.by_hand(name, "program")
+        if box.steps and program is not None:
+            receiver.program = program
+    return Rig(book, receivers)
 
 
 @settings(
@@ -193,6 +199,12 @@ def check_preset(rig: Rig, scene: LoweredScene, name: str) -> None:
         if quantity in {"loop", "relay"}:
             continue
         verdict = proved[unit, quantity]
+        if value is not None and not rig.book.settable(name, unit, quantity):
+            if rig.book.by_hand(unit, quantity) is not None:
+                seen["by hand"] += 1
+                assert verdict is Verdict.FEET, (name, unit, quantity, verdict)
+                assert rig.holds(unit, quantity) == value, (name, unit, quantity)
+                continue
         if value is None or not rig.book.settable(name, unit, quantity):
             assert verdict is Verdict.UNKNOWN, (name, unit, quantity, verdict)
             continue
@@ -454,5 +466,6 @@ def test_so_many_were_run() -> None:
     assert seen["direct"] > 2_000
     assert seen["not proven"] > 50
     assert seen["leavings"] > 0
+    assert seen["by hand"] > 50
     assert seen["sequences"] > 0.9 * SEQUENCES * seen["books"], "too many books are thrown away"
     assert seen["goes wrong"] > 0.5 * seen["doubted"] > 0, "what is doubted does no harm"

@@ -51,6 +51,8 @@ class Cause(StrEnum):
     UNDONE = "what comes after undoes it"
     DISTURBED = "the unit may act on what was not meant for it"
     PROGRAM = "it only works in a program that cannot be known"
+    TWICE = "messages reach it by two ways"
+    PASSED = "what may change it is let pass"
 
 
 class Wanted(NamedTuple):

@@ -25,24 +25,32 @@ class Lowered(NamedTuple):
     """One scene as messages: what the switcher's preset sends, and what a computer sends.
 
     Both hold the same messages; they differ in their order, which a switcher dictates, and in
-    time, for only a computer can wait for a unit that is busy.
+    time, for only a computer can wait for a unit that is busy. Where a computer alone sends, the
+    preset sends nothing.
     """
 
     stored: Transmission
     direct: Transmission
+    by_computer: bool = False
+
+    @property
+    def sent(self) -> Transmission:
+        """What is sent on the night, and so what is proven: by the preset, or by the computer."""
+        return self.direct if self.by_computer else self.stored
 
 
-def lower(target: Target, scene: BoundScene) -> Lowered:
-    """Lower one bound scene for both routes."""
+def lower(target: Target, scene: BoundScene, *, by_computer: bool = False) -> Lowered:
+    """Lower one bound scene for both routes; ``by_computer`` where no preset sends anything."""
     commands = in_best_order(list(commands_of(target, scene)))
     switcher = target.book.switcher
     return Lowered(
         transmit(
-            in_order_of_preset(commands, switcher.each_preset_stores.sends),
+            in_order_of_preset([] if by_computer else commands, switcher.each_preset_stores.sends),
             gap=switcher.gap_between_messages,
             wait=False,
         ),
         transmit(commands, wait=True),
+        by_computer,
     )
 
 

@@ -16,6 +16,7 @@ from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import encode
 from setwright.compiler.outputs.data import (
     AmountData,
+    ByHandData,
     FootData,
     MessageData,
     MomentData,
@@ -70,6 +71,11 @@ def night_data(compiled: Compiled) -> NightData:
         feet={
             unit: position for unit, position in compiled.at_rest.items() if position is not None
         },
+        set_by_hand=tuple(
+            ByHandData(unit=one.unit, quantity=one.quantity, value=one.value)
+            for one in compiled.set_by_hand
+        ),
+        sender=compiled.lines.sender,
         sets=sets,
         songs=tuple(_songs(compiled)),
         scenes=tuple(_scene(compiled, scene) for scene in compiled.scenes.values()),

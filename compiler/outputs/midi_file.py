@@ -18,7 +18,8 @@ route.
   boxes never share a tick, for readers merge the tracks of a tick as they please. A program
   shares its tick, and its track, with its bank select.
 * Where the switch of the press before is pressed again, nothing is sent; the marker says
-  ``stay``. Where no message reaches a preset, the marker says ``by foot``.
+  ``stay``. Where no message reaches a preset, the marker says ``by foot``. A computer that alone
+  sends what the units need sends it at a ``stay`` too, unless it is the same again.
 * A song without scenes of its own is played with the rig's general ones, pressed as one likes:
   its file sends the first of them at the beginning, so that nothing is left on from before, and
   names them all. A change that nobody asked for would be heard, so the others are not sent
@@ -37,7 +38,7 @@ from functools import cache
 from io import BytesIO
 from typing import Any, NamedTuple
 
-from setwright.compiler.binding.target import SWITCHER
+from setwright.compiler.binding.target import COMPUTER, SWITCHER
 from setwright.compiler.outputs.data import MessageData, NightData, RouteData, SceneData
 from setwright.compiler.outputs.names import ascii_text, stem_of_set, stem_of_song
 from setwright.compiler.outputs.tunes import PPQ, Music, Press, Tune, through, tune_of
@@ -161,6 +162,7 @@ class _Route:
 
         self.mido = mido
         self.folder = folder
+        self.alone = data.sender == COMPUTER and folder == "direct"
         self.boxes = boxes
         self.sent = sent
         self.charset = charset
@@ -222,12 +224,13 @@ class _Route:
         for text in (*music.assumed, tune.text):
             if text:
                 first.add(0, self._said("text", text))
-        sent, sender = -1, 0
+        sent, sender, last = -1, 0, ""
         for press in tune.presses:
             route = self.sent(press.scene)
             self._mark(first, press, by_foot=route is None)
-            if route is None or press.stay:
+            if route is None or (press.stay and (not self.alone or _hex(route) == last)):
                 continue
+            last = _hex(route)
             for step in self._steps(press.scene, route):
                 tick = press.tick + music.milliseconds(step.milliseconds)
                 # Everything comes after what was sent before it, whatever its track.
@@ -279,6 +282,10 @@ class _Route:
 
     def _named(self, kind: str, name: str) -> Any:
         return self.mido.MetaMessage(kind, name=self.text(name))
+
+
+def _hex(route: RouteData) -> str:
+    return " ".join(message.hex for message in route.messages)
 
 
 def _ascii(text: str) -> str:

@@ -45,12 +45,12 @@ class Lowering:
     def scene(self, key: SceneKey, bound: BoundScene) -> LoweredScene:
         """Return what ``bound`` becomes."""
         if bound.recipe not in self._known:
-            lowered = lower(self.target, bound)
+            lowered = lower(self.target, bound, by_computer=self.prover.by_computer)
             self._known[bound.recipe] = LoweredScene(
                 key,
                 bound,
                 lowered,
                 content(self.target, bound, lowered),
-                self.prover.prove(bound, lowered.stored),
+                self.prover.prove(bound, lowered.sent),
             )
         return self._known[bound.recipe]._replace(key=key, bound=bound)
