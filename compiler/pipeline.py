@@ -122,17 +122,17 @@ def _sendings(compiled: Compiled, prover: Prover) -> Iterator[Sending]:
     presets.
     """
     different = compiled.different_scenes
-    senders = [prover.sender]
-    senders += [COMPUTER] if COMPUTER in compiled.lines.first and not prover.by_computer else []
-    for sender in senders:
-        sent = [
-            one.lowered.direct if sender == COMPUTER else one.lowered.stored for one in different
-        ]
-        bound = [one.bound for one in different]
-        harmed = prover.bystanders.harmed(list(zip(bound, sent, strict=True)), sender)
-        for one, route, units in zip(different, sent, harmed, strict=True):
-            commands = tuple(timed.command for timed in route.commands)
-            yield Sending(sender, one.called, one.bound.path, commands, units)
+    apart = COMPUTER in compiled.lines.first
+    for sender in dict.fromkeys((prover.sender, COMPUTER if apart else prover.sender)):
+        stored = [(one.bound, one.lowered.stored) for one in different]
+        direct = [(one.bound, one.lowered.direct) for one in different]
+        routes = [direct if sender == COMPUTER else stored]
+        if not apart:
+            routes.append(direct)  # by a computer in the switcher's place
+        harmed = [prover.bystanders.harmed(route, sender) for route in routes]
+        for one, (_, sent), *units in zip(different, routes[0], *harmed, strict=True):
+            commands = tuple(timed.command for timed in sent.commands)
+            yield Sending(sender, one.called, one.bound.path, commands, frozenset().union(*units))
     if COMPUTER in compiled.lines.first:
         for one in compiled.scenes.values():
             recall = compiled.recall_of(one.key) or ()

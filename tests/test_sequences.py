@@ -199,12 +199,12 @@ def check_preset(rig: Rig, scene: LoweredScene, name: str) -> None:
         if quantity in {"loop", "relay"}:
             continue
         verdict = proved[unit, quantity]
-        if value is not None and not rig.book.settable(name, unit, quantity):
-            if rig.book.by_hand(unit, quantity) is not None:
-                seen["by hand"] += 1
-                assert verdict is Verdict.FEET, (name, unit, quantity, verdict)
-                assert rig.holds(unit, quantity) == value, (name, unit, quantity)
-                continue
+        alike = rig.book.by_hand(unit, quantity)
+        if value is not None and alike is not None and not rig.book.settable(name, unit, quantity):
+            seen["by hand"] += 1
+            assert verdict is Verdict.FEET, (name, unit, quantity, verdict)
+            assert rig.holds(unit, quantity) == value, (name, unit, quantity)
+            continue
         if value is None or not rig.book.settable(name, unit, quantity):
             assert verdict is Verdict.UNKNOWN, (name, unit, quantity, verdict)
             continue
