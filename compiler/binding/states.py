@@ -54,6 +54,8 @@ class Cause(StrEnum):
     PROGRAM = "it only works in a program that cannot be known"
     FINE = "its fine part stays as it is"
     BROUGHT = "its fine part may be the program's own"
+    TWICE = "messages reach it by two ways"
+    PASSED = "what may change it is let pass"
 
 
 class Wanted(NamedTuple):

@@ -97,7 +97,10 @@ def _press(compiled: Compiled, found: Found) -> Iterator[str]:
         ("sent directly", scene.lowered.direct),
     ):
         yield ""
-        yield f"{name}: {_size(route)}"
+        size = _size(route)
+        if scene.lowered.by_computer and route is scene.lowered.stored:
+            size = "loops and relays alone, for no MIDI line leads out of the switcher"
+        yield f"{name}: {size}"
         for timed in route.commands:
             yield f"  {line_of(timed.command)}"
 
