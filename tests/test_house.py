@@ -75,6 +75,7 @@ ROOMS = [
     "compiler.binding.lacking",
     "compiler.binding.bind",
     "compiler.binding.playings",
+    "compiler.binding.taps",
     "compiler.lowering.commands",
     "compiler.lowering.wire",
     "compiler.lowering.fine_parts",

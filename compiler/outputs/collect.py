@@ -151,6 +151,12 @@ def _song(compiled: Compiled, bound: BoundSong, time: int) -> SongData:
         seconds=_number(length.seconds),
         scenes=tuple(bound.scenes),
         moments=tuple(_moments(compiled, bound)),
+        taps={
+            name: tuple(
+                FootData(unit=unit, position=tap) for one, (unit, tap) in bound.taps if one == name
+            )
+            for name, _ in bound.taps
+        },
     )
 
 

@@ -201,6 +201,10 @@ class SongData(Data):
         description="The name of this playing, as commands take it: number and id, "
         "or if asked and id."
     )
+    taps: dict[str, tuple[FootData, ...]] = Field(
+        default_factory=dict,
+        description="What the foot taps into delays when a scene is chosen that no moment presses.",
+    )
     time: int = Field(
         description="Which time it is played tonight, from 1; 0 for songs kept for requests."
     )
