@@ -13,6 +13,7 @@ from setwright.compiler.binding.aim import aim
 from setwright.compiler.binding.bind import Binder
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.playings import told_apart
+from setwright.compiler.binding.taps import with_taps
 from setwright.compiler.binding.target import COMPUTER
 from setwright.compiler.checks.common.full_presets import too_full
 from setwright.compiler.checks.run import run_checks
@@ -74,7 +75,7 @@ def compile_song(compiled: Compiled, song: Song) -> tuple[BoundSong, dict[SceneK
 
     General scenes at its own tempo can differ from tonight's; then they are its own.
     """
-    bound = Binder(compiled.target, Resolver(compiled.book)).song(song)
+    (bound,) = with_taps([Binder(compiled.target, Resolver(compiled.book)).song(song)])
     for name, scene in bound.scenes.items():
         tonight = compiled.scenes.get(key_of(bound, name))
         if tonight is not None and tonight.bound.recipe != scene.recipe:
@@ -94,7 +95,7 @@ def _bind_all(book: Book, binder: Binder) -> list[BoundSong]:
         song = book.by_name.get(playing.name)
         if song is not None:
             songs.append(binder.song(song, playing, 0))
-    return told_apart(songs, {song.identity for song in book.songs})
+    return told_apart(list(with_taps(songs)), {song.identity for song in book.songs})
 
 
 def _read_the_others(book: Book, songs: list[BoundSong], resolver: Resolver) -> None:

@@ -75,6 +75,7 @@ ROOMS = [
     "compiler.binding.lacking",
     "compiler.binding.bind",
     "compiler.binding.playings",
+    "compiler.binding.taps",
     "compiler.signal.graph",
     "compiler.signal.silence",
     "compiler.lowering.commands",

@@ -216,6 +216,10 @@ class SongData(Data):
     feet_after: tuple[FootData, ...] = Field(
         description="What the foot puts back after the last note."
     )
+    taps: dict[str, tuple[FootData, ...]] = Field(
+        default_factory=dict,
+        description="What the foot taps into delays when a scene is chosen that no moment presses.",
+    )
     time: int = Field(
         description="Which time it is played tonight, from 1; 0 for songs kept for requests."
     )

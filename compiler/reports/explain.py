@@ -43,6 +43,9 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
     for moment, moves in zip(song.moments, song.feet, strict=True):
         if moment.scene == scene.name:
             yield "  " + _moment(song, moment, moves)
+    for name, tap in song.taps:
+        if name == scene.name:
+            yield f"  when it is pressed; foot: {tap}"
     yield from _press(compiled, found)
     yield ""
     unit = ""

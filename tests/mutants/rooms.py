@@ -208,6 +208,7 @@ _COMPILER = (
         ("tests/test_bind.py", _SLIPS, "tests/test_demo.py", _BAD),
     ),
     ("playings", ("binding/playings",), ("tests/test_playings.py", "tests/test_find.py")),
+    ("taps", ("binding/taps",), ("tests/test_taps.py",)),
     ("states", ("binding/states",), ("tests/test_bind.py", "tests/test_receive.py")),
     (
         "foot",
