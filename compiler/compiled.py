@@ -18,6 +18,7 @@ from setwright.compiler.placement.banks import Placement, SceneKey, key_of
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.routing import Lines
 from setwright.compiler.proving.traffic import Sent
+from setwright.compiler.signal.faults import PathFaults
 from setwright.compiler.signal.graph import Signal
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding
@@ -38,9 +39,15 @@ class Compiled:
     """A night, bound to its rig, and everything that was found on the way.
 
     ``songs`` are those of the sets in playing order, then those kept for requests; ``scenes``
+<<<<<<< HEAD
     what each of their scenes becomes, by its key; ``feet`` where foot-operated units stand when
     the night begins and between songs; ``lines`` the MIDI cables, ``signal`` the ways of the
     signal. While there are
+=======
+    what each of their scenes becomes, by its key; ``at_rest`` where each foot-operated unit
+    stands before a song, None where that is not said; ``lines`` the MIDI cables,
+    ``signal`` the ways of the signal and ``path_faults`` what is wrong with them. While there are
+>>>>>>> part-signal
     errors nothing is placed and no message followed: ``placement`` and ``traffic`` are empty.
     """
 
@@ -48,6 +55,7 @@ class Compiled:
     target: Target
     lines: Lines
     signal: Signal
+    path_faults: PathFaults
     songs: list[BoundSong]
     feet: Feet
     scenes: dict[SceneKey, LoweredScene]
@@ -59,6 +67,12 @@ class Compiled:
     def scene_count(self) -> int:
         """How many scenes are bound."""
         return sum(len(song.scenes) for song in self.songs)
+
+    @property
+    def asked(self) -> set[str]:
+        """The units that an effect of the rig is made with, or that a foot moves tonight."""
+        effects = {unit for parts in self.book.rig.effects.values() for unit in parts}
+        return effects | {move.unit for song in self.songs for one in song.feet for move in one}
 
     @property
     def different_scenes(self) -> list[LoweredScene]:

@@ -21,6 +21,7 @@ from setwright.compiler.proving.proved import LoweredScene, Lowering
 from setwright.compiler.proving.routing import Lines
 from setwright.compiler.proving.tonight import verdicts_of_tonight
 from setwright.compiler.proving.traffic import Sent, traffic
+from setwright.compiler.signal.faults import PathFaults, faults_of
 from setwright.compiler.signal.graph import signal_of
 from setwright.scenes.book import Book, open_night
 from setwright.scenes.finding import Finding, Severity, in_order, worst
@@ -47,12 +48,27 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
     signal = signal_of(book.rig, target.gone, broken=broken)
     scenes = _lower(Lowering(target, Prover(lines, target.units)), songs)
     compiled = Compiled(
+<<<<<<< HEAD
         book, target, lines, signal, songs, binder.feet, scenes, Placement(), (), []
+=======
+        book,
+        target,
+        lines,
+        signal,
+        PathFaults(),
+        songs,
+        binder.feet.at_rest,
+        scenes,
+        Placement(),
+        (),
+        [],
+>>>>>>> part-signal
     )
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
         compiled.scenes = verdicts_of_tonight(scenes)
         derived += _place(compiled)
         compiled.traffic = _follow(compiled)
+        compiled.path_faults = faults_of(signal, compiled.asked)
         derived += run_checks(compiled)
     compiled.findings += in_order(_without_consequences([*opened.findings, *derived], derived))
     return compiled

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from setwright.compiler.checks import (
+    against_loop_order,
     bank_select_lacking,
     begins_late,
     beyond_end,
@@ -12,14 +13,22 @@ from setwright.compiler.checks import (
     control_twice,
     deaf_unit,
     display_disagrees,
+    ends_in_no_amplifier,
     fed_twice,
     flip_not_known,
     foot_move_lost,
     length_disagrees,
     midi_loop,
     no_clock,
+<<<<<<< HEAD
     not_silent,
+=======
+    no_effects_loop,
+    no_path,
+    not_in_path,
+>>>>>>> part-signal
     omni_hears_others,
+    one_output_two_cables,
     order_out_of_time,
     other_sender,
     power_in_circle,
@@ -28,8 +37,14 @@ from setwright.compiler.checks import (
     sent_in_vain,
     sent_twice,
     set_too_long,
+<<<<<<< HEAD
     silence_not_ended,
+=======
+    signal_in_circle,
+>>>>>>> part-signal
     slow_change,
+    spare_unit,
+    starts_from_nowhere,
     stays_as_left,
     steps_not_known,
     supply_kind,
@@ -38,6 +53,8 @@ from setwright.compiler.checks import (
     supply_voltage,
     tails_cut,
     time_rounded,
+    twice_in_path,
+    two_cables_one_input,
     two_clocks,
     two_into_one,
     unreached_unit,
@@ -49,6 +66,17 @@ CHECKS: tuple[Check, ...] = (
     omni_hears_others.CHECK,
     deaf_unit.CHECK,
     unreached_unit.CHECK,
+    no_path.CHECK,
+    not_in_path.CHECK,
+    ends_in_no_amplifier.CHECK,
+    starts_from_nowhere.CHECK,
+    twice_in_path.CHECK,
+    one_output_two_cables.CHECK,
+    two_cables_one_input.CHECK,
+    no_effects_loop.CHECK,
+    signal_in_circle.CHECK,
+    against_loop_order.CHECK,
+    spare_unit.CHECK,
     length_disagrees.CHECK,
     midi_loop.CHECK,
     two_into_one.CHECK,
