@@ -49,7 +49,7 @@ FILES = {
           Plain: [press]
           Loud: [press, boost]
         path:
-        - [guitar, swell, heel, needle, booster, squeezer, combo]
+        - [guitar, swell, heel, squeezer, needle, booster, combo]
         """,
     "songs.yaml": """\
         songs:
@@ -309,7 +309,7 @@ def said(findings: list[Finding]) -> list[tuple[str, str]]:
 
 
 def test_without_a_path_nothing_is_said_of_silence(tmp_path: Path) -> None:
-    path = "path:\n- [guitar, swell, heel, needle, booster, squeezer, combo]\n"
+    path = "path:\n- [guitar, swell, heel, squeezer, needle, booster, combo]\n"
     compiled = book(tmp_path, rig=(path, ""), songs=("- Full: round 2 A", SWELL_CLOSED))
     assert said(compiled.findings) == []
 
