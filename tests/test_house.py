@@ -111,6 +111,7 @@ ROOMS = [
     "compiler.checks.registry",
     "compiler.checks.run",
     "compiler.pipeline",
+    "compiler.reports.basis",
     "compiler.reports.checks",
     "compiler.reports.summary",
     "compiler.reports.find",

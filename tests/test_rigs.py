@@ -28,6 +28,7 @@ NO_BEHAVIOUR = {
     "Unit.tails": "what goes on sounding is no state of the unit",
     "Unit.power": "power has tests of its own",
     "Unit.own power": "power has tests of its own",
+    "Unit.silent when": "the signal's way is no state of the unit",
     "Unit.effects loop": "the signal's way is no state of the unit",
     "Unit.by foot": "a foot sends nothing; `tests/test_demo.py` walks songs with feet",
     "Unit.at start": "a foot sends nothing",

@@ -63,16 +63,16 @@ PARTS = (
     Part(
         "What is not looked at",
         (
-            "How loud it is, how it sounds, noise, batteries, and cables that are broken. Try every "
-            "scene at low volume first: levels may jump when a scene is changed.",
+            "How loud it is, how it sounds, noise, batteries, and cables that are broken. Try "
+            "every scene at low volume first: levels may jump when a scene is changed.",
         ),
     ),
     Part(
         "The words",
         (
             "proven: it is so after any scene.",
-            "proven if feet and start are as printed: what no message can set, and a foot or a hand "
-            "can.",
+            "proven if feet and start are as printed: what no message can set, and a foot or a "
+            "hand can.",
             "cannot be known: explain says why, for each box, and the way out.",
             "don't care: the box is out of the signal, or nothing depends on it.",
         ),

@@ -296,7 +296,7 @@ _COMPILER = (
         ("tests/test_explain.py", "tests/test_find.py", "tests/test_playings.py"),
     ),
     ("trace", ("reports/trace",), ("tests/test_proof.py -k trace",)),
-    ("summary", ("reports/summary",), ("tests/test_proof.py",)),
+    ("summary", ("reports/summary", "reports/basis"), ("tests/test_proof.py",)),
     ("reports/checks", ("reports/checks",), ("tests/test_proof.py",)),
     (
         "data",
