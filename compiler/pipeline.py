@@ -27,6 +27,7 @@ from setwright.compiler.proving.proved import LoweredScene, Lowering
 from setwright.compiler.proving.routing import Lines
 from setwright.compiler.proving.tonight import verdicts_of_tonight
 from setwright.compiler.proving.traffic import Sending, traffic
+from setwright.compiler.signal.faults import PathFaults, faults_of
 from setwright.compiler.signal.graph import signal_of
 from setwright.scenes.book import Book, open_night
 from setwright.scenes.finding import Finding, Severity, in_order, worst
@@ -54,7 +55,7 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
     prover = Prover(lines, target.units)
     scenes = _lower(Lowering(target, prover), songs)
     compiled = Compiled(
-        book, target, lines, signal, songs, binder.feet, scenes, Placement(), (), []
+        book, target, lines, signal, PathFaults(), songs, binder.feet, scenes, Placement(), (), []
     )
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
         compiled.scenes, compiled.set_by_hand = settled_by_hand(prover, verdicts_of_tonight(scenes))
@@ -63,6 +64,7 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
             songs, compiled.scenes, compiled.placement.of_scene, target.units
         )
         compiled.traffic = traffic(lines, _sendings(compiled, prover))
+        compiled.path_faults = faults_of(signal, compiled.asked)
         found, compiled.passed = run_checks(compiled)
         compiled.scenes = without_what_passed(compiled.scenes, compiled.passed)
         derived += found

@@ -63,6 +63,11 @@ ON = "on"
 """What ``silent when:`` says of a box that silences while its loop is in, or it is on."""
 
 
+Sockets = Annotated[
+    int, Reads(lambda text: parse_whole(text, 1, 64, "number of sockets"), whole(1, 64))
+]
+
+
 class BankSelect(Record):
     """How programs beyond one bank of 128 are reached."""
 
@@ -209,7 +214,18 @@ class Unit(Record):
         default=None, description="The switcher's relay that works it, for example a channel."
     )
     effects_loop: YesNo = field(
-        default=False, description="Whether this amplifier has an effects loop."
+        default=False,
+        description="Whether it has an effects loop, send and return, as many amplifiers have.",
+    )
+    inputs: Sockets = field(
+        default=1,
+        description="How many cables may lead into it: 2 in stereo. A mixer and an amplifier "
+        "take any number.",
+    )
+    outputs: Sockets = field(
+        default=1,
+        description="How many cables may come out of it: 2 in stereo. A splitter, which may be a "
+        "Y cable, has any number.",
     )
     thru: YesNo = field(
         default=True, description="Whether its MIDI THRU passes on what it receives."

@@ -476,6 +476,7 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
         "effects": {effect.name: effect.written for effect in made},
         "instead of": missing,
         "general": general,
+        "path": [["guitar", *(box.name for box in rig)]],
         "midi": [line],
     }
     playing: dict[str, Any] = {"song": "Tune"}

@@ -1176,6 +1176,25 @@ def test_a_set_without_songs_has_no_file() -> None:
     assert list(midi_files(data)) == ["direct/2-01-tune.mid", "direct/set-2-one.mid"]
 
 
+RESTING = {"feet_first": (FootData(unit="booster", position="resting"),)}
+
+
+def test_what_stands_at_the_beginning_where_nothing_is_pressed() -> None:
+    late = song(moment("A", 2)).model_copy(update={"begins_late": True, **RESTING})
+    file = midi_files(night([late], [scene("A", ON)]))["direct/0-01-tune.mid"]
+    assert texts(file, TEXT) == [(0, "no press: the sound of before; foot: booster resting")]
+    assert texts(file, MARKER) == [(2 * 1920, "A")]
+
+
+def test_what_the_foot_does_with_the_first_note_of_a_song_with_general_scenes() -> None:
+    tune = song(general=True, scenes=("Plain",)).model_copy(update=RESTING)
+    file = midi_files(night([tune], [scene("Plain", OFF, song=None)]))["direct/0-01-tune.mid"]
+    assert texts(file, TEXT) == [
+        (0, "general scenes, as you like: Plain"),
+        (0, "foot: booster resting"),
+    ]
+
+
 def test_general_scenes() -> None:
     """The first is sent with the song; all of them, a bar each, in a file of their own."""
     scenes = [

@@ -116,6 +116,11 @@ _COMMON = (
         ("tests/test_full_presets.py", "corpus preset-full"),
     ),
     Room(
+        "common/ways",
+        ("compiler/checks/common/ways.py", "compiler/checks/common/unreached.py"),
+        ("corpus not-in-path ends-in-no-amplifier unreached-unit spare-unit",),
+    ),
+    Room(
         "checks/phases",
         ("compiler/checks/phases.py", "compiler/checks/aimed.py", "compiler/checks/registry.py"),
         ("tests/test_codes.py", "tests/test_proof.py -k page"),
@@ -202,6 +207,15 @@ _COMPILER = (
         (_SLIPS, "tests/test_bind.py", _BAD),
     ),
     ("signal", ("signal/graph",), ("tests/test_signal.py",)),
+    (
+        "path_faults",
+        ("signal/rounds", "signal/plugs", "signal/faults", "signal/order"),
+        (
+            "tests/test_signal.py",
+            "corpus not-in-path ends-in-no-amplifier starts-from-nowhere twice-in-path "
+            "one-output-two-cables two-cables-one-input signal-in-circle against-loop-order",
+        ),
+    ),
     (
         "bound",
         ("binding/bound", "binding/lacking"),
