@@ -61,6 +61,7 @@ ROOMS = [
     "compiler.midi",
     "compiler.binding.target",
     "compiler.binding.rig_findings",
+    "compiler.binding.sharing",
     "compiler.binding.switcher_use",
     "compiler.binding.programs",
     "compiler.binding.settings",

@@ -27,6 +27,8 @@ NO_BEHAVIOUR = {
     "Unit.thru": "cables have tests of their own, with every way through a box",
     "Unit.tails": "what goes on sounding is no state of the unit",
     "Unit.power": "power has tests of its own",
+    "Unit.inputs": "the signal's way is no state of the unit",
+    "Unit.outputs": "the signal's way is no state of the unit",
     "Unit.effects loop": "the signal's way is no state of the unit",
     "Unit.by foot": "a foot sends nothing; `tests/test_demo.py` walks songs with feet",
     "Unit.at start": "a foot sends nothing",

@@ -58,14 +58,14 @@ class Address(NamedTuple):
 
 def content(target: Target, scene: BoundScene, lowered: Lowered) -> Content:
     """Return what the switcher's preset holds for one scene."""
-    loops, relays = [], []
+    loops, relays = set(), set()  # two units may share one
     for wanted in scene.wanted:
         unit = target.units[wanted.unit]
         if wanted.quantity == "loop" and wanted.value is True and unit.loop is not None:
-            loops.append(unit.loop)
+            loops.add(unit.loop)
         relay = unit.relay
         if wanted.quantity == "relay" and relay is not None and wanted.value == relay.closed:
-            relays.append(relay.number)
+            relays.add(relay.number)
     commands = tuple(timed.command for timed in lowered.stored.commands)
     return Content(tuple(sorted(loops)), tuple(sorted(relays)), commands)
 

@@ -190,13 +190,14 @@ _COMPILER = (
         "aimed",
         (
             "binding/switcher_use",
+            "binding/sharing",
             "binding/settings",
             "binding/units",
             "binding/states_asked",
             "binding/effects",
             "binding/cables",
         ),
-        (_SLIPS, "tests/test_bind.py", _BAD),
+        (_SLIPS, "tests/test_sharing.py", "tests/test_bind.py", _BAD),
     ),
     ("signal", ("signal/graph",), ("tests/test_signal.py",)),
     (
