@@ -111,6 +111,7 @@ ROOMS = [
     "compiler.reports.checks",
     "compiler.reports.summary",
     "compiler.reports.find",
+    "compiler.reports.heard",
     "compiler.reports.explain",
     "compiler.reports.trace",
     "compiler.outputs.data",

@@ -273,7 +273,7 @@ _COMPILER = (
     ("find", ("reports/find",), ("tests/test_find.py",)),
     (
         "explain",
-        ("reports/explain",),
+        ("reports/explain", "reports/heard"),
         ("tests/test_explain.py", "tests/test_find.py", "tests/test_playings.py"),
     ),
     ("trace", ("reports/trace",), ("tests/test_proof.py -k trace",)),
