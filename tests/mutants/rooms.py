@@ -204,7 +204,7 @@ _COMPILER = (
         "path_faults",
         ("signal/rounds", "signal/plugs", "signal/faults", "signal/order"),
         (
-            "tests/test_signal.py",
+            "tests/test_path_faults.py",
             "corpus not-in-path ends-in-no-amplifier starts-from-nowhere twice-in-path "
             "one-output-two-cables two-cables-one-input signal-in-circle against-loop-order",
         ),
@@ -274,7 +274,12 @@ _COMPILER = (
     (
         "explain",
         ("reports/explain", "reports/heard"),
-        ("tests/test_explain.py", "tests/test_find.py", "tests/test_playings.py"),
+        (
+            "tests/test_explain.py",
+            "tests/test_heard.py",
+            "tests/test_find.py",
+            "tests/test_playings.py",
+        ),
     ),
     ("trace", ("reports/trace",), ("tests/test_proof.py -k trace",)),
     ("summary", ("reports/summary",), ("tests/test_proof.py",)),
