@@ -10,10 +10,12 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.foot import Feet
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.recall import recall
 from setwright.compiler.placement.banks import Placement, SceneKey, key_of
+from setwright.compiler.proving.presses import TooSoon
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.routing import Lines
 from setwright.compiler.proving.traffic import Sent
@@ -38,10 +40,11 @@ class Compiled:
     """A night, bound to its rig, and everything that was found on the way.
 
     ``songs`` are those of the sets in playing order, then those kept for requests; ``scenes``
-    what each of their scenes becomes, by its key; ``at_rest`` where each foot-operated unit
-    stands before a song, None where that is not said; ``lines`` the MIDI cables,
-    ``signal`` the ways of the signal and ``path_faults`` what is wrong with them. While there are
-    errors nothing is placed and no message followed: ``placement`` and ``traffic`` are empty.
+    what each of their scenes becomes, by its key; ``feet`` where foot-operated units stand when
+    the night begins and between songs; ``lines`` the MIDI cables, ``signal`` the ways of the
+    signal and ``path_faults`` what is wrong with them; ``too_soon`` the presses that come before
+    the rig is done with the one before. While there are errors nothing is placed and no message
+    followed: ``placement``, ``traffic`` and ``too_soon`` are empty.
     """
 
     book: Book
@@ -50,11 +53,12 @@ class Compiled:
     signal: Signal
     path_faults: PathFaults
     songs: list[BoundSong]
-    at_rest: dict[str, str | None]
+    feet: Feet
     scenes: dict[SceneKey, LoweredScene]
     placement: Placement
     traffic: tuple[Sent, ...]
     findings: list[Finding]
+    too_soon: tuple[TooSoon, ...] = ()
 
     @property
     def scene_count(self) -> int:

@@ -16,6 +16,7 @@ from setwright.compiler.checks.common.full_presets import too_full
 from setwright.compiler.checks.run import run_checks
 from setwright.compiler.compiled import Compiled, Unopened
 from setwright.compiler.placement.banks import Placement, SceneKey, assign, key_of
+from setwright.compiler.proving.presses import in_time
 from setwright.compiler.proving.prove import Prover
 from setwright.compiler.proving.proved import LoweredScene, Lowering
 from setwright.compiler.proving.routing import Lines
@@ -54,7 +55,7 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
         signal,
         PathFaults(),
         songs,
-        binder.feet.at_rest,
+        binder.feet,
         scenes,
         Placement(),
         (),
@@ -63,6 +64,9 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
         compiled.scenes = verdicts_of_tonight(scenes)
         derived += _place(compiled)
+        compiled.scenes, compiled.too_soon = in_time(
+            songs, compiled.scenes, compiled.placement.of_scene, target.units
+        )
         compiled.traffic = _follow(compiled)
         compiled.path_faults = faults_of(signal, compiled.asked)
         derived += run_checks(compiled)

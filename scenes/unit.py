@@ -57,6 +57,11 @@ Relay = Annotated[
     Reads(lambda text: parse_whole(text, 1, 64, "relay", "relay-out-of-range"), whole(1, 64)),
 ]
 
+CLOSED = "closed"
+"""The position in which a volume lets nothing through, if nothing else is said."""
+ON = "on"
+"""What ``silent when:`` says of a box that silences while its loop is in, or it is on."""
+
 
 Sockets = Annotated[
     int, Reads(lambda text: parse_whole(text, 1, 64, "number of sockets"), whole(1, 64))
@@ -199,6 +204,12 @@ class Unit(Record):
         default=None,
         description="The program, position or channel in scenes that do not ask for the unit.",
     )
+    silent_when: NameList | None = field(
+        default=None,
+        description="Positions, programs or relay states in which nothing comes through it: "
+        "[closed]; write on for a mute or a tuner that silences while it is in or on. A volume "
+        "is silent when closed, if not said otherwise.",
+    )
     relay: RelayUse | None = field(
         default=None, description="The switcher's relay that works it, for example a channel."
     )
@@ -236,6 +247,10 @@ class Unit(Record):
     power: Power | None = field(
         default=None, description="What its power input needs, as printed on the box."
     )
+    own_power: YesNo = field(
+        default=False,
+        description="Whether it has a power of its own: an adapter, a battery, the mains.",
+    )
     note: Text | None = field(default=None, description="A word to yourself; explain prints it.")
     let_pass: LetPass = LET_PASS
 
@@ -248,3 +263,10 @@ class Unit(Record):
         """The names that an effect may ask of this unit: programs, positions, channels."""
         relay = (self.relay.open, self.relay.closed) if self.relay else ()
         return (*self.programs, *self.by_foot, *relay)
+
+    @property
+    def silences(self) -> tuple[str, ...]:
+        """The states in which nothing comes through it; `ON` while it is in or on."""
+        if self.silent_when is not None:
+            return tuple(self.silent_when)
+        return (CLOSED,) if self.is_ == "volume" and CLOSED in self.states else ()

@@ -489,7 +489,7 @@ def test_tonight_changes_capo_tempo_and_scenes(tmp_path: Path) -> None:
         encoding="utf-8",
     )
     compiled = whole(night)
-    assert compiled.findings == []
+    assert [one.code for one in compiled.findings] == ["begins-late"]
     tune, asked = compiled.songs
     assert tune.guitar == "steel, capo 3 tonight, low D"
     assert list(tune.scenes) == ["B"]

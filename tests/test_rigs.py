@@ -29,6 +29,8 @@ NO_BEHAVIOUR = {
     "Unit.power": "power has tests of its own",
     "Unit.inputs": "the signal's way is no state of the unit",
     "Unit.outputs": "the signal's way is no state of the unit",
+    "Unit.own power": "power has tests of its own",
+    "Unit.silent when": "the signal's way is no state of the unit",
     "Unit.effects loop": "the signal's way is no state of the unit",
     "Unit.by foot": "a foot sends nothing; `tests/test_demo.py` walks songs with feet",
     "Unit.at start": "a foot sends nothing",
@@ -36,8 +38,6 @@ NO_BEHAVIOUR = {
     "Unit.tap": "nothing taps a tempo by a message yet",
     "Unit.note": "words",
     "Unit.let pass": "words",
-    "Control.points": "a curve: `tests/test_bind.py` has its tables",
-    "Control.fine cc": "no fine part is sent yet, and the receivers start it anew by the coarse one",
 }
 """Fields that a random rig need not draw, and why."""
 

@@ -27,7 +27,7 @@ from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Related, Severity
 from setwright.scenes.names import suggestion
 from setwright.scenes.quantities import quoted
-from setwright.scenes.unit import Unit
+from setwright.scenes.unit import ON, Unit
 
 
 def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list[Finding]]:
@@ -42,6 +42,8 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
     rest = {
         name: rest_of(found, states, name, unit, programs[name]) for name, unit in units.items()
     }
+    for name, unit in units.items():
+        _look_up_states(states, name, unit, programs[name])
     makes: dict[str, tuple[Demand, ...]] = {}
     lost: set[str] = set()
     broken = {str(path[2]) for path in book.broken if path[0] == "rig" and len(path) > 2}
@@ -102,6 +104,18 @@ def _rest_together(
             state = rest[other].get("relay")
             if relay is not None and state is not None and "relay" not in rest[name]:
                 rest[name]["relay"] = on_contact(units[other], str(state), units[name])
+
+
+def _look_up_states(
+    states: StatesAsked, name: str, unit: Unit, programs: dict[str, Program]
+) -> None:
+    """Find where a unit says to stand at the start, or to be silent, in a state it has not."""
+    base = ("rig", "units", name)
+    if unit.at_start is not None:
+        states.demand(name, unit, unit.at_start, (*base, "at start"), programs)
+    for index, state in enumerate(unit.silent_when or ()):
+        if state != ON:
+            states.demand(name, unit, state, (*base, "silent when", index), programs)
 
 
 def _without(found: RigFindings, without: frozenset[str]) -> None:

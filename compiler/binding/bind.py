@@ -11,7 +11,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from setwright.compiler.binding.bound import GENERAL, BoundScene, BoundSong, guitar_tonight
+from setwright.compiler.binding.bound import (
+    GENERAL,
+    BoundScene,
+    BoundSong,
+    guitar_tonight,
+    is_straight,
+)
 from setwright.compiler.binding.foot import Feet
 from setwright.compiler.binding.lacking import Lacking
 from setwright.compiler.binding.settings import value_on
@@ -88,11 +94,17 @@ class Binder:
             if one is not None:
                 bound[name] = one
         moments = () if general else resolved.moments
+        walk = self.feet.walk(
+            moments,
+            {name: one.effects for name, one in bound.items()},
+            left_out,
+            straight=is_straight(playing),
+            request=asked_for,
+        )
         moments = tuple(moment for moment in moments if moment.scene not in left_out)
-        feet, stands = self.feet.walk(moments, {name: one.effects for name, one in bound.items()})
-        if self.feet.at_rest:
+        if self.feet.home:
             bound = {
-                name: self._with_feet(one, stands.get(name, {})) for name, one in bound.items()
+                name: self._with_feet(one, walk.stands.get(name, {})) for name, one in bound.items()
             }
         return BoundSong(
             resolved,
@@ -100,7 +112,8 @@ class Binder:
             guitar_tonight(song.guitar or "", playing.capo if playing else None),
             bound,
             moments,
-            feet,
+            walk.moves,
+            walk,
             general,
             number,
             playing,

@@ -48,9 +48,12 @@ class Cause(StrEnum):
     REPEAT = "the unit ignores a repeat"
     DEAF = "no cable leads there"
     BUSY = "the unit is busy"
+    TOO_SOON = "it is pressed too soon after the scene before"
     UNDONE = "what comes after undoes it"
     DISTURBED = "the unit may act on what was not meant for it"
     PROGRAM = "it only works in a program that cannot be known"
+    FINE = "its fine part stays as it is"
+    BROUGHT = "its fine part may be the program's own"
 
 
 class Wanted(NamedTuple):
@@ -173,8 +176,8 @@ class UnitState:
         return otherwise, "nothing asks for another"
 
     def _foot(self) -> Wanted:
-        if "foot" not in self.demands and "foot" not in self.rest:
-            return self._free("foot", "the foot decides")
+        if "foot" not in self.demands:
+            return self._free("foot", "the foot decides")  # `foot_stands` says how
         value, why = self._value("foot", "")
         return Wanted(
             self.name, "foot", value, why, Verdict.FEET, "only a foot works it, so watch the cue"
@@ -371,7 +374,8 @@ def describe(value: bool | Program | Setting | str | None, quantity: str) -> str
         case Setting():
             rounded = isinstance(value.given, Amount) and value.given != value.asked
             given = f", gives {in_words(value.given)}" if rounded else ""
-            return f"{in_words(value.asked)} (value {value.value}{given})"
+            fine = f", fine {value.fine}" if value.alone is not None else ""
+            return f"{in_words(value.asked)} (value {value.value}{fine}{given})"
         case _:
             return value
 

@@ -274,6 +274,28 @@ AIMED: tuple[Explained, ...] = (
         """,
     ),
     slip(
+        "foot-without-unit",
+        severity=Severity.NOTE,
+        brief="The foot is told to move a unit that is left at home tonight.",
+        finds="A unit is left out with --without, and songs tell the foot to move it. These moves "
+        "are not printed.",
+        hurts="A swell that was to be closed stays open, a boost that was to come does not.",
+        do="leave it so, if the songs sound right without it; or write instead of: {NAME: "
+        "nothing} in the rig",
+        example="""\
+            # in rig.yaml, compiled --without swell
+            units:
+              swell: {by foot: [closed, open], at start: open}
+            path:
+              - [guitar, swell, squeezer, wobbler, echo, combo]
+            # in songs.yaml
+            songs:
+              - title: The Rakes Of Mallow
+                order:
+                  - Start: {foot: swell closed}
+        """,
+    ),
+    slip(
         "song-suffers",
         severity=Severity.WARNING,
         sometimes=(Severity.NOTE,),

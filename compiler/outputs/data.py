@@ -62,6 +62,9 @@ class MessageData(Data):
     )
     starts_ms: float = Field(description="Milliseconds from the press to its first bit.")
     ends_ms: float = Field(description="Milliseconds from the press to its last bit.")
+    busy_ms: float = Field(
+        default=0, description="Milliseconds after it in which its unit loses what is sent to it."
+    )
 
 
 class RouteData(Data):
@@ -162,6 +165,10 @@ class MomentData(Data):
     cue: str
     feet: tuple[FootData, ...] = Field(description="What the foot does besides.")
     stay: bool = Field(description="Whether the same switch was pressed last in this song.")
+    press: str = Field(
+        description="What the foot does with the switch: press; stay, for its preset is loaded; "
+        "unless on, where a switch that is on would go back and nobody knows whether it is."
+    )
 
 
 class TempoData(Data):
@@ -197,6 +204,15 @@ class SongData(Data):
     called: str = Field(
         description="The name of this playing, as commands take it: number and id, "
         "or if asked and id."
+    )
+    begins_late: bool = Field(
+        description="Whether nothing is pressed at its beginning: the sound of before stays."
+    )
+    feet_first: tuple[FootData, ...] = Field(
+        description="What the foot does with the first note, where nothing is pressed there."
+    )
+    feet_after: tuple[FootData, ...] = Field(
+        description="What the foot puts back after the last note."
     )
     time: int = Field(
         description="Which time it is played tonight, from 1; 0 for songs kept for requests."
@@ -238,8 +254,15 @@ class SwitcherData(Data):
     holds_on_leaving: int = Field(description="Messages that a preset could send when it is left.")
     bank_moves_by: str = Field(description="up and down, number, or both.")
     bank_moves_load: bool = Field(description="Whether a move to a bank loads a preset at once.")
+    bank_moves_load_switch: str = Field(
+        description="Whose preset it then loads: same switch (as pressed last) or first switch."
+    )
     same_switch_again: str = Field(description="sends again, does nothing, or goes back.")
     at_power_up: str = Field(description="first preset, last used, or unknown.")
+    first_of_all: PlaceData | None = Field(
+        description="What has to be pressed before the first song, once every unit is awake, for "
+        "the first press of the night to load its preset; null where nothing has to."
+    )
     loops_per_preset: bool = Field(description="Whether each preset can put the loops in order.")
     volume_loop_after: int | None = Field(
         description="The last loop before the volume pedal's own loop, 0 if none; null without one."
@@ -265,7 +288,11 @@ class NightData(Data):
     switcher: SwitcherData
     units: tuple[UnitUse, ...] = Field(description="Units that listen to MIDI.")
     feet: dict[str, str] = Field(
-        description="Units that a foot works, and how each stands before every song."
+        description="Units that a foot works, and how each stands before every song; those that "
+        "stay as the song before left them are not among them."
+    )
+    feet_at_start: dict[str, str] = Field(
+        description="Units that a foot works and that stand otherwise when the night begins."
     )
     sets: tuple[SetData, ...]
     songs: tuple[SongData, ...]

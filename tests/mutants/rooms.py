@@ -90,6 +90,7 @@ _SCENES = (
 
 _SUPPLY = (
     "corpus supply-voltage supply-overloaded supply-kind supply-polarity fed-twice power-in-circle",
+    "corpus not-fed draw-not-said feeds-nothing amplifier-on-supply",
     "tests/test_power.py",
 )
 _COMMON = (
@@ -138,6 +139,7 @@ SAFETY = frozenset(
         "supply-overloaded",
         "fed-twice",
         "power-in-circle",
+        "amplifier-on-supply",
         "channel-collision",
         "omni-hears-others",
         "other-sender",
@@ -164,6 +166,7 @@ _MORE_JUDGES = {
     "midi-loop": ("tests/test_hear.py",),
     "no-clock": ("tests/test_power.py",),
     "sent-in-vain": ("tests/test_stored.py",),
+    "pressed-too-soon": ("tests/test_presses.py",),
 }
 
 
@@ -221,20 +224,32 @@ _COMPILER = (
         ("binding/foot",),
         (
             "tests/test_foot.py",
-            "corpus foot-clash",
+            "corpus foot-clash foot-move-lost",
+            "tests/test_silence.py",
             "tests/test_bind.py",
             "tests/test_demo.py -k swell",
         ),
     ),
     (
         "preset",
-        ("lowering/preset", "lowering/recall"),
-        ("tests/test_full_presets.py", "tests/test_lower.py", "corpus preset-full beyond-recall"),
+        ("lowering/preset", "lowering/recall", "lowering/fine_parts"),
+        (
+            "tests/test_full_presets.py",
+            "tests/test_lower.py",
+            "tests/test_fine_parts.py",
+            "corpus preset-full beyond-recall fine-part-left",
+        ),
     ),
     (
         "placement",
         ("placement/banks",),
         ("tests/test_place.py", "corpus bank-too-small banks-too-few"),
+    ),
+    ("pressing", ("placement/pressing",), ("tests/test_pressing.py",)),
+    (
+        "silence",
+        ("signal/silence",),
+        ("tests/test_silence.py", "corpus silence-not-ended not-silent"),
     ),
     (
         "routing",
@@ -261,6 +276,11 @@ _COMPILER = (
         ("tests/test_proof.py", "corpus repeat-ignored stays-as-left"),
     ),
     (
+        "presses",
+        ("proving/presses",),
+        ("tests/test_presses.py", "corpus pressed-too-soon"),
+    ),
+    (
         "pipeline",
         ("pipeline", "compiled"),
         (
@@ -282,13 +302,14 @@ _COMPILER = (
         ),
     ),
     ("trace", ("reports/trace",), ("tests/test_proof.py -k trace",)),
-    ("summary", ("reports/summary",), ("tests/test_proof.py",)),
+    ("summary", ("reports/summary", "reports/basis"), ("tests/test_proof.py",)),
     ("reports/checks", ("reports/checks",), ("tests/test_proof.py",)),
     (
         "data",
-        ("outputs/data", "outputs/collect"),
+        ("outputs/data", "outputs/collect", "outputs/collect_songs"),
         (
             "tests/test_data.py",
+            "tests/test_silence.py",
             "tests/test_stored.py",
             "tests/test_maps.py",
             "tests/test_agreement.py",
