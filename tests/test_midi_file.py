@@ -733,6 +733,8 @@ def night(
         ),
         feet={},
         feet_at_start={},
+        set_by_hand=(),
+        sender="switcher",
         units=tuple(UnitUse(unit=unit, channel=None, display=None) for unit in units),
         sets=tuple(
             SetData(name=name, at_most_seconds=None, note="", songs=numbers)

@@ -19,9 +19,9 @@ from setwright.compiler.binding.target import COMPUTER, SWITCHER
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
-from setwright.compiler.proving.prove import stands
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.receiver import Receiver
+from setwright.compiler.proving.stands import stands
 from setwright.scenes.finding import Severity
 from setwright.scenes.unit import Unit
 from tests.books import write_book

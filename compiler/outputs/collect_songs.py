@@ -86,6 +86,10 @@ def _song(
         seconds=rounded(length.seconds),
         scenes=tuple(bound.scenes),
         moments=moments,
+        taps={
+            name: _feet(tuple(move for one, move in bound.taps if one == name))
+            for name, _ in bound.taps
+        },
     )
 
 

@@ -57,7 +57,7 @@ class Choice(NamedTuple):
     """A scene to choose at any time; ``bank`` is empty where it is the song's own.
 
     ``feet`` says where foot-operated units have to stand, where that is not the same in all
-    scenes of the song.
+    scenes of the song, and what to tap.
     """
 
     switch: str
@@ -252,7 +252,8 @@ def _choice(data: NightData, song: SongData, scene: str, bank: int | None) -> Ch
             f"{unit} {position}"
             for unit, position in stands[scene].items()
             if any(other.get(unit) != position for other in stands.values())
-        ),
+        )
+        + tuple(map(str, song.taps.get(scene, ()))),
     )
 
 

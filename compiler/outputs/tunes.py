@@ -121,7 +121,10 @@ def tune_of(song: SongData, scenes: dict[str, SceneData]) -> Tune:
         length = music.seconds(song.seconds)
     text, feet = "", tuple(map(str, song.feet_first))
     if song.general:
-        presses = [Press(0, scenes[name], feet=feet) for name in song.scenes[:1]]
+        presses = [
+            Press(0, scenes[name], feet=(*feet, *map(str, song.taps.get(name, ()))))
+            for name in song.scenes[:1]
+        ]
         text = f"general scenes, as you like: {', '.join(song.scenes)}" if presses else ""
     else:
         presses = list(_with_stays(_placed(song, music, scenes)))

@@ -74,9 +74,12 @@ class Interrupted(NamedTuple):
 
 
 def plan(compiled: Compiled, found: Found, *, direct: bool) -> Plan | Problem:
-    """Return what ``found`` takes by the route that was asked for."""
+    """Return what ``found`` takes by the route that was asked for.
+
+    Where presets hold no messages, a computer sends them all, and that is the only route.
+    """
     scene = found.scene
-    if direct:
+    if direct or scene.lowered.by_computer:
         return Plan(scene.lowered.direct, _not_sent(compiled, scene))
     commands = compiled.recall_of(scene.key)
     if commands is None:
@@ -100,6 +103,15 @@ def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
     )
 
 
+def _no_cable(name: str) -> Problem:
+    return Problem(
+        "computer-not-on-the-line",
+        f"{name} cannot be recalled: the computer's MIDI line does not lead to the switcher",
+        "if a cable does, write it below midi: in the rig, [computer, switcher]; else press the "
+        "switch, or send the scene with --direct",
+    )
+
+
 def _not_recalled(compiled: Compiled, found: Found, scene: LoweredScene) -> Problem:
     switcher = compiled.book.switcher
     name = quoted(f"{heading(compiled, found.song)}/{scene.bound.name}")
@@ -117,6 +129,8 @@ def _not_recalled(compiled: Compiled, found: Found, scene: LoweredScene) -> Prob
             "if it does, write ‘recalled on channel: 16’ with its channel into the switcher's "
             "file; else press the switch, or send the scene with --direct",
         )
+    if not compiled.lines.recalls:
+        return _no_cable(name)
     number = switcher.first_program + slot.bank * switcher.switches.count + slot.switch
     bank, switch = switcher.banks.show(slot.bank), switcher.switches.show(slot.switch)
     return Problem(
