@@ -16,6 +16,7 @@ from setwright.compiler.lowering.recall import recall
 from setwright.compiler.placement.banks import Placement, SceneKey, key_of
 from setwright.compiler.proving.by_hand import ByHand
 from setwright.compiler.proving.passed import Passed
+from setwright.compiler.proving.presses import TooSoon
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.routing import Lines
 from setwright.compiler.proving.traffic import Sent
@@ -39,10 +40,11 @@ class Compiled:
 
     ``songs`` are those of the sets in playing order, then those kept for requests; ``scenes``
     what each of their scenes becomes, by its key; ``at_rest`` where each foot-operated unit
-    stands before a song, None where that is not said; ``lines`` the MIDI cables. While there are
-    errors nothing is placed and no message followed: ``placement`` and ``traffic`` are empty.
-    ``set_by_hand`` is what is set before the night because no message can, ``passed`` what the
-    book lets pass although it may change a sound.
+    stands before a song, None where that is not said; ``lines`` the MIDI cables; ``too_soon``
+    the presses that come before the rig is done with the one before. While there are errors
+    nothing is placed and no message followed: ``placement``, ``traffic`` and ``too_soon`` are
+    empty. ``set_by_hand`` is what is set before the night because no message can, ``passed`` what
+    the book lets pass although it may change a sound.
     """
 
     book: Book
@@ -56,6 +58,7 @@ class Compiled:
     findings: list[Finding]
     set_by_hand: tuple[ByHand, ...] = ()
     passed: tuple[Passed, ...] = ()
+    too_soon: tuple[TooSoon, ...] = ()
 
     @property
     def scene_count(self) -> int:

@@ -20,6 +20,7 @@ from setwright.compiler.compiled import Compiled, Unopened
 from setwright.compiler.placement.banks import Placement, SceneKey, assign, key_of
 from setwright.compiler.proving.by_hand import settled_by_hand
 from setwright.compiler.proving.passed import without_what_passed
+from setwright.compiler.proving.presses import in_time
 from setwright.compiler.proving.prove import Prover
 from setwright.compiler.proving.proved import LoweredScene, Lowering
 from setwright.compiler.proving.routing import Lines
@@ -54,6 +55,9 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
         compiled.scenes, compiled.set_by_hand = settled_by_hand(prover, verdicts_of_tonight(scenes))
         derived += _place(compiled)
+        compiled.scenes, compiled.too_soon = in_time(
+            songs, compiled.scenes, compiled.placement.of_scene, target.units
+        )
         compiled.traffic = traffic(lines, _sendings(compiled, prover))
         found, compiled.passed = run_checks(compiled)
         compiled.scenes = without_what_passed(compiled.scenes, compiled.passed)

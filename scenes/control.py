@@ -61,7 +61,9 @@ class Control(Record):
 
     cc: ControlNumber = field(description="The control number, 0 to 119.")
     fine_cc: ControlNumber | None = field(
-        default=None, description="The control with the fine part, where it takes 14 bits."
+        default=None,
+        description="The control with the fine part, where it takes 14 bits; 128 fine steps are "
+        "one of its own.",
     )
     linear: Linear | None = field(
         default=None,

@@ -211,6 +211,10 @@ class Unit(Record):
     power: Power | None = field(
         default=None, description="What its power input needs, as printed on the box."
     )
+    own_power: YesNo = field(
+        default=False,
+        description="Whether it has a power of its own: an adapter, a battery, the mains.",
+    )
     note: Text | None = field(default=None, description="A word to yourself; explain prints it.")
     let_pass: LetPass = LET_PASS
 

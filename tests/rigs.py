@@ -44,6 +44,17 @@ class Box:
     def steps(self) -> bool:
         return "reached by" in self.said
 
+    def control(self, name: str) -> dict[str, Any]:
+        """Return what is said of a control."""
+        found: dict[str, Any] = self.said["time"] if name == "time" else self.said["controls"][name]
+        return found
+
+    def fine(self, name: str) -> int | None:
+        """Return the number of a control's fine part; None where it has none to be sent."""
+        said = self.control(name)
+        curve = "linear" in said or "points" in said
+        return said["fine cc"] if "fine cc" in said and curve else None
+
     @property
     def switch(self) -> dict[str, Any] | None:
         found: dict[str, Any] | None = self.said.get("switched by")
@@ -80,9 +91,14 @@ class Book:
     sends: str
     general: tuple[str, ...] = ()
     gone: frozenset[str] = frozenset()
+    tight: bool = False
+    """Whether presets have too few slots for all fine parts."""
 
-    def wanted(self, scene: str) -> dict[Key, Any]:
-        """Return what ``scene`` has to bring, by unit and quantity; what nobody cares for is not in it."""
+    def wanted(self, scene: str, coarse: frozenset[Key] = frozenset()) -> dict[Key, Any]:
+        """Return what ``scene`` has to bring, by unit and quantity; what nobody cares for is not in it.
+
+        Controls with a fine part have two values, the second of which is 0 for those in ``coarse``.
+        """
         names, echo, echo_of_song = self.asked[scene]
         wanted: dict[Key, Any] = {}
         asked: dict[str, dict[str, Any]] = {}
@@ -122,20 +138,30 @@ class Book:
                     elif echo_of_song is not None and not own:
                         value = self.milliseconds(echo_of_song)
                 if value is not None:
-                    wanted[name, control] = self.value(box, control, value)
+                    only_coarse = (name, control) in coarse
+                    wanted[name, control] = self.value(box, control, value, coarse=only_coarse)
         return wanted
 
-    def value(self, box: Box, control: str, asked: Any) -> int | None:
-        """Return the value on the wire: ten ms a step for times, else the number itself."""
+    def value(
+        self, box: Box, control: str, asked: Any, *, coarse: bool = False
+    ) -> int | tuple[int, int] | None:
+        """Return the value on the wire, or the values of coarse and fine part; None beyond it.
+
+        A step is ten ms of a time, or as `BENT` has it, and one of anything else; each has 128
+        fine ones, for 14 bits are 128 · coarse + fine (MIDI 1.0 Detailed Specification 4.2.1,
+        control change).
+        """
         if control in box.positions:
             return box.positions[control][1]
-        if control != "time":
-            return int(asked)
-        steps = Fraction(asked) / 10
+        steps = Fraction(asked)
+        if control == "time":
+            bent = "points" in box.control("time")
+            steps = bent_steps(steps) if bent else steps / 10
         if steps > 127:
             return None
-        below = int(steps)
-        return below if steps - below <= Fraction(1, 2) else below + 1
+        if box.fine(control) is None:
+            return _nearest(steps)
+        return (_nearest(steps), 0) if coarse else divmod(_nearest(steps * 128), 128)
 
     def milliseconds(self, echo: str) -> Fraction:
         """Return an echo in ms: a note value at the tempo (60,000 ÷ BPM a quarter), or as it is."""
@@ -180,6 +206,34 @@ class Book:
                 return None
         return value
 
+    def size(self, scene: str) -> tuple[int, int, int]:
+        """Return how many bytes ``scene`` takes at least, and how many controls and fine parts.
+
+        Each quantity takes one message, and what nobody cares for takes none.
+        """
+        least = controls = fine = 0
+        wanted = self.wanted(scene)
+        for (unit, quantity), value in wanted.items():
+            box = self.boxes[unit]
+            if value is None or quantity in {"loop", "relay"}:
+                continue
+            if quantity in {"program", "switch"} and not self.settable(scene, unit, quantity):
+                continue
+            if quantity == "program":
+                by = box.said.get("bank select", {}).get("by", "")
+                least += 2 + {"": 0, "msb": 3, "lsb": 3, "msb and lsb": 6}[by]
+                continue
+            if quantity == "switch":
+                brings = {"engages": True, "bypasses": False}.get(box.said.get("loading", ""))
+                reloads = box.said.get("same program again", "reloads") == "reloads"
+                loaded = (unit, "program") in wanted and not box.steps
+                if loaded and brings is value and reloads:
+                    continue
+            elif isinstance(value, tuple):
+                fine += 1
+            controls += 1
+        return least + 3 * (controls + fine), controls, fine
+
     def loads(self, scene: str, unit: str) -> bool:
         """Tell whether ``scene`` loads a program of ``unit``: an effect's, or the resting one."""
         return "program" in self.boxes[unit].resting or any(
@@ -191,6 +245,23 @@ class Book:
     def waits_for_nothing(self) -> bool:
         """Tell whether a preset's messages all arrive in time and in a good order."""
         return self.sends != "controls first" and not any(box.busy for box in self.boxes.values())
+
+
+BENT = {"0": "0 ms", "80": "400 ms", "127": "1270 ms"}
+"""A delay time in two straight parts: 5 ms a step up to 80, then 870 ms on 47 steps."""
+
+
+def bent_steps(milliseconds: Fraction) -> Fraction:
+    """Return where on `BENT` a time lies."""
+    if milliseconds <= 400:
+        return milliseconds / 5
+    return 80 + (milliseconds - 400) * 47 / 870
+
+
+def _nearest(steps: Fraction) -> int:
+    """Return the nearest whole number; of two equally near, the lower."""
+    below = int(steps)
+    return below if steps - below <= Fraction(1, 2) else below + 1
 
 
 def _program(index: int, display: str) -> str:
@@ -269,11 +340,7 @@ def _draw_control(draw: st.DrawFn, box: Box, control: str, cc: int) -> None:
     made: dict[str, Any] = {"cc": cc}
     kind = draw(st.sampled_from(["linear", "points", "plain", "positions"]))
     if control == "time":
-        made |= (
-            {"points": {"0": "0 ms", "100": "1 s", "127": "1270 ms"}}
-            if kind == "points"
-            else {"linear": "0 ms to 1270 ms"}
-        )
+        made |= {"points": BENT} if kind == "points" else {"linear": "0 ms to 1270 ms"}
     elif kind == "positions":
         box.positions[control] = ("far", draw(st.integers(0, 127)))
         made["positions"] = {"near": 5, "far": box.positions[control][1]}
@@ -284,22 +351,25 @@ def _draw_control(draw: st.DrawFn, box: Box, control: str, cc: int) -> None:
     )
     if box.programs and not draw(st.integers(0, 3)):
         made["only with"] = box.only_with[control] = [draw(st.sampled_from(["warm", "thin"]))]
-    if not draw(st.integers(0, 3)):
+    if not draw(st.integers(0, 2)):
         made["fine cc"] = cc + 32
-    if draw(st.booleans()):
-        made["at rest"], box.resting[control] = _amount(draw, box, control)
     box.controls[control] = cc
     if control == "time":
         box.said["time"] = made
     else:
         box.said.setdefault("controls", {})[control] = made
+    if draw(st.booleans()):
+        made["at rest"], box.resting[control] = _amount(draw, box, control)
 
 
 def _amount(draw: st.DrawFn, box: Box, control: str) -> tuple[str, Any]:
     """Return an amount as it is written and as the oracle reads it."""
     if control in box.positions:
         return "far", "far"
-    number = draw(st.integers(0, 1270 if control == "time" else 127))
+    number = draw(st.integers(0, 1270 if control == "time" else 126))
+    if box.fine(control) is not None and draw(st.booleans()):
+        number_between = number // 2 + Fraction(3, 10)
+        return (f"{number // 2}.3 ms" if control == "time" else f"{number // 2}.3"), number_between
     return (f"{number} ms" if control == "time" else str(number)), number
 
 
@@ -394,7 +464,7 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
     }
     if of_song:
         song["echo"] = of_song
-    stores = {"programs": 8, "controls": 20, "bank select": "yes", "sends": sends}
+    stores: dict[str, Any] = {"programs": 8, "controls": 30, "bank select": "yes", "sends": sends}
     board = {
         "switcher": "board", "banks": 10, "switches": 5, "loops": 6, "relays": ["hold"],
         "each preset stores": stores, "gap between messages": f"{gap} ms",
@@ -423,14 +493,8 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
     }
     chosen_gone: tuple[str, ...] = draw(st.sampled_from([(), (), (), ("box 0",)]))
     gone = frozenset(chosen_gone if len(rig) > 2 else ())
-    files = {
-        "board": board,
-        "rig": written_rig,
-        "songs": {"songs": [song, {"title": "Other", "scenes": {"Own": {"effects": []}}}]},
-        "night": night,
-    }
-    return Book(
-        {f"{name}.yaml": json.dumps(data) for name, data in files.items()},
+    book = Book(
+        {},
         {box.name: box for box in rig},
         by_name,
         asked,
@@ -440,6 +504,19 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
         tuple(general),
         gone,
     )
+    sizes = [book.size(name) for name in asked]
+    needed = max(controls for _, controls, _ in sizes)
+    if not shared and any(fine for _, _, fine in sizes) and draw(st.booleans()):
+        stores["controls"] = needed + draw(st.integers(0, 1))
+        book.tight = any(controls + fine > stores["controls"] for _, controls, fine in sizes)
+    files = {
+        "board": board,
+        "rig": written_rig,
+        "songs": {"songs": [song, {"title": "Other", "scenes": {"Own": {"effects": []}}}]},
+        "night": night,
+    }
+    book.files = {f"{name}.yaml": json.dumps(data) for name, data in files.items()}
+    return book
 
 
 def _without_clashes(names: list[str], made: dict[str, Effect], rig: list[Box]) -> list[str]:

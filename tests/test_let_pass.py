@@ -194,7 +194,12 @@ def test_why_it_cannot_be_let_pass_is_true_for_it(tmp_path: Path, code: str, why
 def test_what_can_destroy_a_box_cannot_be_let_pass() -> None:
     """The wrong voltage, kind of current or polarity; too great a draw or a fuse does not."""
     never = {check.explained.code for check in CHECKS if not check.explained.can_pass}
-    assert never == {"supply-voltage", "supply-kind", "supply-polarity"}
+    assert never == {
+        "supply-voltage",
+        "supply-kind",
+        "supply-polarity",
+        "amplifier-on-supply",
+    }
 
 
 def test_what_a_night_lets_pass_for_nothing_is_said(tmp_path: Path) -> None:

@@ -578,7 +578,9 @@ def test_the_same_night_gives_the_same_bytes() -> None:
 # Single matters, on nights made for them
 
 
-def message(unit: str, sets: str, encoded: str, starts: float = 0.0, name: str = "") -> MessageData:
+def message(
+    unit: str, sets: str, encoded: str, starts: float = 0.0, name: str = "", busy: float = 0.0
+) -> MessageData:
     data = bytes.fromhex(encoded)
     return MessageData(
         unit=unit,
@@ -595,6 +597,7 @@ def message(unit: str, sets: str, encoded: str, starts: float = 0.0, name: str =
         given=None,
         starts_ms=starts,
         ends_ms=starts + 0.32 * len(data),
+        busy_ms=busy,
     )
 
 
@@ -864,15 +867,16 @@ def test_every_beat_of_a_bar_has_a_tick_of_its_own(meter: str, bar: int, beat: i
     assert music.bars(bars) == bar * music.bar + beat * 1920 // unit
 
 
-@given(st.floats(4, 3000), st.floats(0, 7200), st.floats(0, 5000))
+@given(st.floats(4, 3000), st.floats(0, 7200), st.integers(0, 5_000_000))
 def test_times_become_the_nearest_tick_and_delays_the_next(
-    speed: float, seconds: float, milliseconds: float
+    speed: float, seconds: float, microseconds: int
 ) -> None:
     music = music_of("4/4", TempoData(beat="quarter", bpm=speed, quarters_per_minute=speed))
     ticks_a_second = Fraction(speed) * 480 / 60
     assert abs(music.seconds(seconds) - Fraction(seconds) * ticks_a_second) <= Fraction(501, 1000)
-    late = music.milliseconds(milliseconds) - Fraction(milliseconds) * ticks_a_second / 1000
-    assert -Fraction(1, 500_000) <= late < 1
+    # By the tempo as the file has it, in whole µs (RP-001, FF 51).
+    late = Fraction(music.ticks(microseconds) * music.microseconds, 480) - microseconds
+    assert 0 <= late < Fraction(music.microseconds, 480)
 
 
 # Places
@@ -1203,7 +1207,85 @@ def test_songs_beyond_all_measure() -> None:
     assert {one.tick for one in events(file) if one.kind == END} == {last}
 
 
+# Waits
+
+
+def losses(file: bytes, busy: dict[int, Fraction]) -> Iterator[tuple[Fraction, bytes]]:
+    """Yield what comes while its unit is busy: by how many ms too early, and the message.
+
+    ``busy`` is how long, in ms, the unit on a channel (from 0) is deaf after a program. Ticks and
+    tempo are read from the file by mido; a byte takes 320 µs, none is left out, and a message
+    begins when the one before it is through (IEC 63035:2017, 4.1).
+    """
+    read = mido.MidiFile(file=BytesIO(file))
+    tempo, now, free = 500_000, Fraction(0), Fraction(0)
+    ready: dict[int, Fraction] = {}
+    for one in mido.merge_tracks(read.tracks):
+        now += Fraction(one.time * tempo, read.ticks_per_beat * 1000)
+        if one.type == "set_tempo":
+            tempo = one.tempo
+        if one.is_meta:
+            continue
+        message = bytes(one.bytes())
+        if now < ready.get(one.channel, now):
+            yield ready[one.channel] - now, message
+        free = max(now, free) + len(message) * Fraction(32, 100)
+        if one.type == "program_change" and busy.get(one.channel):
+            ready[one.channel] = free + busy[one.channel]
+
+
+BUSY_UNITS = """
+one: {channel: 1, display: 0 to 9, programs: {a: 1}, busy after program: 10 ms}
+two: {channel: 2, display: 0 to 9, programs: {b: 2}, busy after program: 10 ms}
+three: {channel: 3, display: 0 to 9, programs: {c: 3}, busy after program: 10 ms,
+  controls: {mix: {cc: 21, linear: 0 to 127, after a program: from the program, at rest: 7}}}
+"""
+
+
+@pytest.mark.parametrize("tempo", ["quarter = 100", "quarter = 97", "dotted quarter = 112"])
+def test_a_wait_counts_from_the_tick_that_was_written(tmp_path: Path, tempo: str) -> None:
+    """A program that is put off to a tick of its own puts off what has to wait for it."""
+    path = write_night(
+        tmp_path,
+        units=BUSY_UNITS,
+        effects="x: {one: a, two: b, three: c}",
+        songs=f"songs:\n- {{title: Tune, meter: 4/4, tempo: {tempo}, scenes: {{S: {{effects: [x]}}}},"
+        " order: [S], form: A}",
+    )
+    data = night_data(whole(path))
+    (file,) = [file for name, file in midi_files(data).items() if name == "direct/1-01-tune.mid"]
+    assert len(sent(file)) == 4
+    assert list(losses(file, dict.fromkeys(range(3), Fraction(10)))) == []
+
+
+def test_a_press_waits_for_what_the_press_before_it_loads() -> None:
+    """In a file, as at any computer: late by some ms rather than lost."""
+    load = message("wobbler", "program", "c5 2a", busy=700)
+    mix = message("wobbler", "mix", "b5 15 40")
+    scenes = [scene("Soft", load, switch=1), scene("Loud", mix, switch=2)]
+    file = one_song(night([song(moment("Soft", 0), moment("Loud", 0.25), number=0)], scenes))
+    # 480 ticks are 500 ms: the mix waits for 0.64 + 700 ms, which are 672.61 ticks.
+    assert sent(file) == [(0, b"\xc5\x2a"), (673, b"\xb5\x15\x40")]
+    assert texts(file, MARKER) == [(0, "Soft"), (480, "Loud")]
+
+
 # Whatever the night
+
+
+def waiting(sent: list[MessageData]) -> list[MessageData]:
+    """Return messages at the times at which a computer sends them that waits for busy units."""
+    now, ready, result = 0.0, dict.fromkeys("abc", 0.0), []
+    for one in sent:
+        starts = round(max(one.starts_ms, now, ready[one.unit]), 3)
+        now = round(starts + one.ends_ms - one.starts_ms, 3)
+        if one.kind == "program":
+            ready[one.unit] = now + one.busy_ms
+        result.append(one.model_copy(update={"starts_ms": starts, "ends_ms": now}))
+    return result
+
+
+BUSY = st.sampled_from([0.0, 0.0, 3.0, 10.0, 57.3, 400.0])
+"""Ms for which a unit is deaf after a program."""
 
 
 @st.composite
@@ -1211,6 +1293,7 @@ def nights(draw: st.DrawFn) -> NightData:
     """Draw a night with one set of two songs: any messages, any presses, any tempo."""
     data = st.integers(0, 127)
     units = {"a": 1, "b": 2, "c": 3}
+    busy = {unit: draw(BUSY) for unit in units}
     scenes = []
     for owner in ("One", "Two"):
         for name in "xyz":
@@ -1224,13 +1307,14 @@ def nights(draw: st.DrawFn) -> NightData:
                         sent.append(message(unit, "bank", value.hex(), round(now, 3)))
                         now += 0.96
                     load = bytes((0xC0 | status, draw(data)))
-                    sent.append(message(unit, "program", load.hex(), round(now, 3)))
+                    sent.append(message(unit, "program", load.hex(), round(now, 3), "", busy[unit]))
                     now += 0.64
                 else:
                     value = bytes((0xB0 | status, draw(st.integers(40, 60)), draw(data)))
                     sent.append(message(unit, "mix", value.hex(), round(now, 3)))
                     now += 0.96
-            scenes.append(scene(name, *sent, song=owner, switch=draw(st.integers(1, 4))))
+            told = waiting(sent)
+            scenes.append(scene(name, *told, song=owner, switch=draw(st.integers(1, 4))))
     place_of_press = st.floats(0, 40) | st.integers(0, 40).map(float)
     press = st.builds(
         lambda name, bars, seconds: moment(name, bars, None if bars is not None else seconds),
@@ -1245,7 +1329,7 @@ def nights(draw: st.DrawFn) -> NightData:
             number=number,
             meter=draw(st.sampled_from([None, *METERS])),
             tempo=draw(
-                st.none() | st.sampled_from([("quarter", q, q) for q in (4.5, 50, 208.5, 900)])
+                st.none() | st.sampled_from([("quarter", q, q) for q in (4.5, 50, 100, 208.5, 900)])
             ),
             bars=draw(st.none() | st.integers(0, 40)),
             straight_into=draw(st.booleans()),
@@ -1281,6 +1365,16 @@ def expected_order(data: NightData, one: SongData, route: str) -> list[bytes]:
     return result
 
 
+def no_wait_is_cut_short(data: NightData, file: bytes) -> None:
+    busy = {
+        one.channel - 1: Fraction(str(one.busy_ms))
+        for some in data.scenes
+        for one in some.direct.messages
+        if one.kind == "program"
+    }
+    assert list(losses(file, busy)) == []
+
+
 @given(nights())
 @settings(max_examples=40, deadline=None)
 def test_whatever_the_night(data: NightData) -> None:
@@ -1289,6 +1383,8 @@ def test_whatever_the_night(data: NightData) -> None:
         songs = data.songs if "/set-" in name else songs_of(data, name)
         command = [one for tune in songs for one in expected_order(data, tune, route)]
         assert [one for _, one in sent(file)] == command
+        if route == "direct":
+            no_wait_is_cut_short(data, file)
         found = [one for one in events(file) if one.kind is None]
         for before, after in pairwise(sorted(found, key=lambda one: one.tick)):
             assert before.track == after.track or before.tick < after.tick

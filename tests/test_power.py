@@ -18,7 +18,7 @@ three: {loop: 3}
 SUPPLY = """
 supply:
   a: {gives: 100 mA, volts: 9 V, feeds: FEEDS}
-  b: {gives: 100 mA, volts: 18 V}
+  b: {gives: 100 mA, volts: 18 V, feeds: []}
 """
 
 
@@ -27,9 +27,11 @@ supply:
     [
         pytest.param("centre negative", "one", (), ["supply-overloaded"], id="too much"),
         pytest.param("centre negative", "one", ("two",), [], id="the second is missing"),
-        pytest.param("centre negative", "one", ("one",), [], id="what it fed is missing too"),
+        pytest.param("centre negative", "one", ("one",), ["not-fed"], id="what it fed is dark"),
         pytest.param("centre positive", "two", ("one",), ["supply-polarity"], id="still there"),
-        pytest.param("centre positive", "two", ("two",), [], id="gone, and its polarity with it"),
+        pytest.param(
+            "centre positive", "two", ("two",), ["not-fed"], id="its polarity is gone too"
+        ),
         pytest.param(
             "centre negative", "[one, two]", ("one",), [], id="fed once without the other"
         ),
@@ -37,7 +39,14 @@ supply:
         pytest.param(
             "centre negative", "[one, nobody]", ("two",), ["unknown-unit"], id="fed and not there"
         ),
-        pytest.param("centre negative", "[three]", (), [], id="nothing said, nothing guessed"),
+        pytest.param(
+            "centre negative",
+            "[three]",
+            (),
+            ["not-fed", "draw-not-said"],
+            id="nothing said, nothing guessed",
+        ),
+        pytest.param("centre negative", "[one]", ("one", "two"), [], id="nothing there to feed"),
     ],
 )
 def test_power_of_what_is_there(
@@ -67,6 +76,31 @@ def test_every_number_is_said(tmp_path: Path) -> None:
         "output ‘a’ gives 100 mA, and what hangs on it draws 120 mA: one 60, two 60"
     )
     assert finding.help.endswith("; compare with the labels before you connect anything")
+
+
+def test_what_is_dark_because_of_a_missing_unit_is_said(tmp_path: Path) -> None:
+    night = write_night(
+        tmp_path,
+        units=UNITS.replace("POLARITY", "centre negative"),
+        effects="x: three",
+        scenes="On: [x]\nOff: {effects: []}",
+        rig=SUPPLY.replace("FEEDS", "one"),
+    )
+    (finding,) = compile_night(night, frozenset({"one"})).findings
+    assert finding.message == (
+        "‘two’ draws 60 mA, and no output of the supply feeds it: ‘one’, which passes its power on "
+        "to it, is missing tonight"
+    )
+
+
+def test_a_rig_without_a_supply_says_nothing_of_power(tmp_path: Path) -> None:
+    night = write_night(
+        tmp_path,
+        units=UNITS.replace("POLARITY", "centre negative"),
+        effects="x: three",
+        scenes="On: [x]\nOff: {effects: []}",
+    )
+    assert compile_night(night).findings == []
 
 
 @pytest.mark.parametrize(

@@ -241,6 +241,42 @@ def test_a_busy_unit(streams: list[str], value: object, lost: int) -> None:
     assert (receiver.value(20), len(receiver.lost)) == (value, lost)
 
 
+# A box that loses single bytes while it is busy: what is left of a message falls to the status
+# byte before it (DS, running status). Program 1 is through at 0.64 ms, so with 10 ms it is busy
+# until 10.64 ms; a byte takes 0.32 ms.
+@pytest.mark.parametrize(
+    ("streams", "program", "value"),
+    [
+        pytest.param(["c2 01", "@10.64", "b2 14 05"], (0, 1), 5, id="in time"),
+        pytest.param(["c2 01", "@5", "b2 14 05"], (0, 1), "of program 0/1", id="lost as a whole"),
+        pytest.param(
+            ["c2 01", "@10.5", "b2 14 05"],
+            (0, 20),
+            "of program 0/20",
+            id="its status lost, its data a program",
+        ),
+        pytest.param(
+            ["c2 01", "@10.2", "b8 14 05"],
+            (0, 5),
+            "of program 0/5",
+            id="what was meant for another channel, too",
+        ),
+        pytest.param(["c2 01", "@10.2", "b2 14 05", "@22", "b2 14 07"], (0, 5), 7, id="afresh"),
+    ],
+)
+def test_a_busy_unit_that_loses_single_bytes(
+    streams: list[str], program: object, value: object
+) -> None:
+    box = unit(
+        display="0 to 99",
+        programs={"warm": "1", "thin": "2"},
+        **TIME,
+        busy_after_program="10 ms",
+    )
+    receiver = hear(box, *streams, loses="bytes")
+    assert (receiver.program, receiver.value(20)) == (program, value)
+
+
 def test_a_busy_unit_loses_programs_and_banks_too() -> None:
     box = unit(**{**BANKS, "busy_after_program": "10 ms"})
     receiver = hear(box, "b2 00 00 20 00 c2 01", "@5", "b2 00 01", "c2 02")
@@ -295,13 +331,35 @@ def test_steps(wraps: str, stream: str, start: Any, program: object) -> None:
     assert hear(box, stream, program=start).program == program
 
 
-def test_a_coarse_part_resets_the_fine_part() -> None:
-    """DS, control change: a receiver that gets the MSB sets the LSB to 0."""
-    box = unit(time={"cc": "20", "fine cc": "52", "linear": "0 ms to 127 ms"})
-    receiver = hear(box, "b2 14 05 34 11")
-    assert (receiver.value(20), receiver.value(52)) == (5, 17)
-    receiver.take(bytes.fromhex("b2 14 05"))
-    assert (receiver.value(20), receiver.value(52)) == (5, 0)
+FINE = {"time": {"cc": "20", "fine cc": "52", "linear": "0 ms to 127 ms"}}
+
+
+@pytest.mark.parametrize(
+    ("resets", "start", "stream", "fine"),
+    [
+        pytest.param(None, UNKNOWN, "b2 14 05 34 11", 17, id="sent after it"),
+        pytest.param(None, UNKNOWN, "b2 34 11 14 05", UNKNOWN, id="sent before it"),
+        pytest.param(None, UNKNOWN, "b2 14 05", UNKNOWN, id="not sent"),
+        pytest.param(None, 17, "b2 14 05", UNKNOWN, id="kept or not, who knows"),
+        pytest.param(None, 0, "b2 14 05", 0, id="either way it is 0"),
+        pytest.param(True, 17, "b2 14 05", 0, id="as the standard has it"),
+        pytest.param(True, UNKNOWN, "b2 14 05", 0, id="0, whatever was before"),
+        pytest.param(False, 17, "b2 14 05", 17, id="a box that keeps it"),
+    ],
+)
+def test_what_a_coarse_part_does_to_the_fine_part(
+    resets: bool | None, start: Any, stream: str, fine: object
+) -> None:
+    """DS, control change: a receiver that gets the MSB should set the LSB to 0."""
+    receiver = hear(unit(**FINE), stream, controls={52: start}, coarse_resets=resets)
+    assert (receiver.value(20), receiver.value(52)) == (5, fine)
+
+
+def test_a_program_brings_its_own_fine_part() -> None:
+    receiver = hear(unit(**PROGRAMS, **FINE), "c2 01 b2 14 05", controls={52: 0})
+    assert (receiver.value(20), receiver.value(52)) == (5, UNKNOWN)
+    receiver.take(bytes.fromhex("b2 34 11"))
+    assert receiver.value(52) == 17
 
 
 @pytest.mark.parametrize(

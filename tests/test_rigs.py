@@ -27,6 +27,7 @@ NO_BEHAVIOUR = {
     "Unit.thru": "cables have tests of their own, with every way through a box",
     "Unit.tails": "what goes on sounding is no state of the unit",
     "Unit.power": "power has tests of its own",
+    "Unit.own power": "power has tests of its own",
     "Unit.effects loop": "the signal's way is no state of the unit",
     "Unit.by foot": "a foot sends nothing; `tests/test_demo.py` walks songs with feet",
     "Unit.at start": "a foot sends nothing",
@@ -34,8 +35,6 @@ NO_BEHAVIOUR = {
     "Unit.tap": "nothing taps a tempo by a message yet",
     "Unit.note": "words",
     "Unit.let pass": "words",
-    "Control.points": "a curve: `tests/test_bind.py` has its tables",
-    "Control.fine cc": "no fine part is sent yet, and the receivers start it anew by the coarse one",
 }
 """Fields that a random rig need not draw, and why."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
 
@@ -109,25 +110,47 @@ def _curve_lost(found: RigFindings, path: KeyPath) -> bool:
     )
 
 
+STEPS = 128
+"""Fine steps to a coarse one: a value of 14 bits is 128 · coarse + fine (MIDI 1.0 Detailed
+Specification 4.2.1, control change)."""
+
+
 def value_on(control: Control, amount: Amount) -> Setting | None:
     """Return the value (0 to 127) of ``control`` nearest to ``amount``; None beyond its curve.
 
-    Between two points the curve is straight. Of two values equally near the lower is taken.
+    Between two points the curve is straight. Of two values equally near the lower is taken. Where
+    the control has a fine part, each step of the curve has `STEPS` of it.
     """
-    curve = control.curve
-    levels = [level for _, level in curve]
-    if not min(levels) <= amount.value <= max(levels):
+    if not any(True for _ in _stretches(control, amount)):
         return None
+    value, level = _nearest(control, amount, 1)
+    alone = Setting(amount, value, Amount(level, amount.unit))
+    if control.fine_cc is None:
+        return alone
+    whole, level = _nearest(control, amount, STEPS)
+    coarse, fine = divmod(whole, STEPS)
+    given = Amount(level, amount.unit)
+    return Setting(amount, coarse, given, fine, alone._replace(fine=0))
+
+
+def _stretches(
+    control: Control, amount: Amount
+) -> Iterator[tuple[tuple[int, Fraction], tuple[int, Fraction]]]:
+    """Yield the straight parts of the curve on which ``amount`` lies."""
+    for left, right in pairwise(control.curve):
+        if min(left[1], right[1]) <= amount.value <= max(left[1], right[1]):
+            yield left, right
+
+
+def _nearest(control: Control, amount: Amount, steps: int) -> tuple[int, Fraction]:
+    """Return the nearest value, counted in ``steps`` to a step of the curve, and its amount."""
     best: tuple[Fraction, int, Fraction] | None = None
-    for (left, low), (right, high) in pairwise(curve):
-        if not min(low, high) <= amount.value <= max(low, high):
-            continue
+    for (left, low), (right, high) in _stretches(control, amount):
         exact = left + (amount.value - low) * (right - left) / (high - low) if high != low else left
-        for value in (int(exact), int(exact) + 1):
-            if left <= value <= right:
-                level = low + (high - low) * Fraction(value - left, right - left)
+        for value in (int(exact * steps), int(exact * steps) + 1):
+            if left * steps <= value <= right * steps:
+                level = low + (high - low) * (Fraction(value, steps) - left) / (right - left)
                 candidate = (abs(level - amount.value), value, level)
                 best = min(best, candidate) if best is not None else candidate
-    if best is None:
-        return None
-    return Setting(amount, best[1], Amount(best[2], amount.unit))
+    assert best is not None
+    return best[1:]

@@ -48,11 +48,14 @@ class Cause(StrEnum):
     REPEAT = "the unit ignores a repeat"
     DEAF = "no cable leads there"
     BUSY = "the unit is busy"
+    TOO_SOON = "it is pressed too soon after the scene before"
     UNDONE = "what comes after undoes it"
     DISTURBED = "the unit may act on what was not meant for it"
     PROGRAM = "it only works in a program that cannot be known"
     TWICE = "messages reach it by two ways"
     PASSED = "what may change it is let pass"
+    FINE = "its fine part stays as it is"
+    BROUGHT = "its fine part may be the program's own"
 
 
 class Wanted(NamedTuple):
@@ -368,7 +371,8 @@ def describe(value: bool | Program | Setting | str | None, quantity: str) -> str
         case Setting():
             rounded = isinstance(value.given, Amount) and value.given != value.asked
             given = f", gives {in_words(value.given)}" if rounded else ""
-            return f"{in_words(value.asked)} (value {value.value}{given})"
+            fine = f", fine {value.fine}" if value.alone is not None else ""
+            return f"{in_words(value.asked)} (value {value.value}{fine}{given})"
         case _:
             return value
 

@@ -54,12 +54,16 @@ class Program(NamedTuple):
 class Setting(NamedTuple):
     """A control's setting: the amount or position asked for, and its value, 0 to 127.
 
-    ``given`` is what that value makes on the curve; it differs from ``asked`` by rounding.
+    ``given`` is what that value makes on the curve; it differs from ``asked`` by rounding. Where
+    the control takes 14 bits, ``fine`` is the value of the fine part, 0 to 127, and ``alone`` the
+    setting that comes nearest where only the coarse part can be sent; its own ``fine`` is 0.
     """
 
     asked: Amount | str
     value: int
     given: Amount | str
+    fine: int | None = None
+    alone: Setting | None = None
 
 
 class Demand(NamedTuple):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from setwright.compiler.checks.check import POWER_CAUTION, Also, Check, Explained, Fault
-from setwright.compiler.checks.common.supply import circles, passed_on
+from setwright.compiler.checks.common.supply import cables, circles
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
@@ -15,8 +15,8 @@ EXPLAINED = Explained(
     code="fed-twice",
     severity=Severity.ERROR,
     brief="A unit with power from two sides.",
-    finds="A unit gets its power twice: from two outputs of the supply, or from an output and "
-    "from another unit that passes its power on.",
+    finds="A unit gets its power twice: from two outputs of the supply, from an output and from "
+    "another unit that passes its power on, or from one of these beside a power of its own.",
     hurts="Two supplies feed into one another through the box, which can destroy both; and their "
     "earths joined in this way hum.",
     do="leave only one of the two cables",
@@ -30,22 +30,15 @@ EXPLAINED = Explained(
 
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each cable that brings a unit power a second time."""
-    book, gone = compiled.book, compiled.lines.gone
-    cables: list[tuple[str, KeyPath]] = [
-        (name, ("rig", "supply", output, "feeds", index))
-        for output, supply in book.rig.supply.items()
-        for index, name in enumerate(supply.feeds)
-    ]
-    cables += [
-        (other, path)
-        for name in book.rig.units
-        if name not in gone
-        for other, path, _ in passed_on(book.rig, name)
-    ]
-    first: dict[str, KeyPath] = {}
-    closing = {path for _, path in circles(book.rig, gone)}
-    for name, path in cables:
-        if name in gone or path in closing:
+    rig, gone = compiled.book.rig, compiled.lines.gone
+    first: dict[str, KeyPath] = {
+        name: ("rig", "units", name, "own power")
+        for name, unit in rig.units.items()
+        if unit.own_power and not (unit.is_ == "amplifier" and unit.power is None)
+    }
+    closing = {path for _, path in circles(rig, gone)}
+    for name, path, _ in cables(rig, gone):
+        if path in closing:
             continue
         if name in first:
             yield Fault(

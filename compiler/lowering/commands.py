@@ -18,7 +18,7 @@ class Command(NamedTuple):
     ``silences`` tells that it makes the unit quiet; ``joined`` that it must not be parted from
     the command after it; ``name`` is what a program is called, ``shown`` how its unit's display
     shows it; ``asked`` is the amount or position that a control is to have, ``given`` what its
-    value makes of it.
+    value makes of it; ``fine`` tells that it is the fine part of the control sent before it.
     """
 
     unit: str
@@ -33,3 +33,4 @@ class Command(NamedTuple):
     name: str | None = None
     asked: Amount | str | None = None
     given: Amount | str | None = None
+    fine: bool = False

@@ -14,9 +14,10 @@ from typing import NamedTuple
 
 from setwright.compiler import midi
 from setwright.compiler.binding.bound import BoundScene
-from setwright.compiler.binding.states import Verdict, Wanted, describe
+from setwright.compiler.binding.states import Verdict, Wanted, describe, in_words
 from setwright.compiler.binding.target import Program, Setting, Target
 from setwright.compiler.lowering.commands import Command
+from setwright.compiler.lowering.fine_parts import without_room
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.scenes.unit import Unit
 
@@ -25,8 +26,9 @@ class Lowered(NamedTuple):
     """One scene as messages: what the switcher's preset sends, and what a computer sends.
 
     Both hold the same messages; they differ in their order, which a switcher dictates, and in
-    time, for only a computer can wait for a unit that is busy. Where a computer alone sends, the
-    preset sends nothing.
+    time, for only a computer can wait for a unit that is busy. A fine part for which the preset
+    has no slot is sent by the computer alone. Where a computer alone sends, the preset sends
+    nothing.
     """
 
     stored: Transmission
@@ -43,9 +45,13 @@ def lower(target: Target, scene: BoundScene, *, by_computer: bool = False) -> Lo
     """Lower one bound scene for both routes; ``by_computer`` where no preset sends anything."""
     commands = in_best_order(list(commands_of(target, scene)))
     switcher = target.book.switcher
+    storage = switcher.each_preset_stores
+    held = commands
+    if coarse := without_room(commands, storage):
+        held = in_best_order(list(commands_of(target, scene, coarse)))
     return Lowered(
         transmit(
-            in_order_of_preset([] if by_computer else commands, switcher.each_preset_stores.sends),
+            in_order_of_preset([] if by_computer else held, storage.sends),
             gap=switcher.gap_between_messages,
             wait=False,
         ),
@@ -54,12 +60,21 @@ def lower(target: Target, scene: BoundScene, *, by_computer: bool = False) -> Lo
     )
 
 
-def commands_of(target: Target, scene: BoundScene) -> Iterator[Command]:
-    """Yield the commands of a scene, unit by unit, in no particular order."""
+def commands_of(
+    target: Target, scene: BoundScene, coarse: frozenset[tuple[str, str]] = frozenset()
+) -> Iterator[Command]:
+    """Yield the commands of a scene, unit by unit, in no particular order.
+
+    Of the controls in ``coarse`` (unit and name) only the coarse part is sent.
+    """
     for name, unit in target.units.items():
         if isinstance(unit.channel, int) or unit.channel == "omni":
             channel = unit.channel if isinstance(unit.channel, int) else 1
-            yield from _commands_of_unit(target, name, unit, channel, scene.of(name))
+            wanted = tuple(
+                coarse_only(one) if (name, one.quantity) in coarse else one
+                for one in scene.of(name)
+            )
+            yield from _commands_of_unit(target, name, unit, channel, wanted)
 
 
 def _commands_of_unit(
@@ -89,6 +104,22 @@ def _commands_of_unit(
                 asked=one.value.asked,
                 given=one.value.given,
             )
+            if control.fine_cc is not None and one.value.alone is not None:
+                yield Command(
+                    name,
+                    one.quantity,
+                    midi.control(channel, control.fine_cc, one.value.fine or 0),
+                    f"fine part of {one.quantity} {in_words(one.value.asked)}",
+                    unit.settles_in,
+                    fine=True,
+                )
+
+
+def coarse_only(wanted: Wanted) -> Wanted:
+    """Return ``wanted`` as it is where only the coarse part of a control can be sent."""
+    if isinstance(wanted.value, Setting) and wanted.value.alone is not None:
+        return wanted._replace(value=wanted.value.alone)
+    return wanted
 
 
 def _reachable(wanted: Wanted) -> bool:

@@ -45,6 +45,11 @@ class Content(NamedTuple):
         )
 
     @property
+    def coarse(self) -> tuple[Command, ...]:
+        """The control changes that nobody can do without: all but fine parts."""
+        return tuple(command for command in self.controls if not command.fine)
+
+    @property
     def banks(self) -> tuple[Command, ...]:
         """The bank selects, each sent right before its program."""
         return tuple(command for command in self.commands if command.quantity == "bank")

@@ -44,6 +44,21 @@ class Transmission(NamedTuple):
         """The bytes in the order of sending, without running status."""
         return b"".join(encode(timed.command.message) for timed in self.commands)
 
+    @property
+    def whole(self) -> tuple[tuple[bytes, Fraction], ...]:
+        """Each message with its status byte, and when it begins, in ms from the press."""
+        return tuple((encode(timed.command.message), timed.starts) for timed in self.commands)
+
+    @property
+    def shortened(self) -> tuple[tuple[bytes, Fraction], ...]:
+        """The same of a sender with running status, which leaves out a status that is repeated."""
+        result, last = [], -1
+        for timed, starts in zip(self.commands, self.earliest, strict=True):
+            encoded = encode(timed.command.message)
+            result.append((encoded[1:] if encoded[0] == last else encoded, starts))
+            last = encoded[0]
+        return tuple(result)
+
 
 def transmit(
     commands: Sequence[Command], *, gap: Fraction = Fraction(0), wait: bool

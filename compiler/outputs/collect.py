@@ -261,6 +261,7 @@ def _message(command: Command, starts: Fraction, ends: Fraction) -> MessageData:
         given=_amount(command.given) if command.given != command.asked else None,
         starts_ms=_ms(starts),
         ends_ms=_ms(ends),
+        busy_ms=_ms(command.busy),
     )
 
 

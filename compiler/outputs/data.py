@@ -64,6 +64,9 @@ class MessageData(Data):
     )
     starts_ms: float = Field(description="Milliseconds from the press to its first bit.")
     ends_ms: float = Field(description="Milliseconds from the press to its last bit.")
+    busy_ms: float = Field(
+        default=0, description="Milliseconds after it in which its unit loses what is sent to it."
+    )
 
 
 class RouteData(Data):

@@ -14,9 +14,10 @@ route.
   minute, one without meter in 4/4 (RP-001's defaults); a text says so. A press whose place
   nobody knows comes one bar after the one before it; such a marker says ``assumed``.
 * Messages follow the press as they follow it on the wire: each is as many ticks later as its
-  milliseconds make, rounded up, so that a unit that is busy has time. Two messages for two
-  boxes never share a tick, for readers merge the tracks of a tick as they please. A program
-  shares its tick, and its track, with its bank select.
+  milliseconds make, rounded up. Two messages for two boxes never share a tick, for readers merge
+  the tracks of a tick as they please. A program shares its tick, and its track, with its bank
+  select. A unit that is busy is waited for, from the tick at which its program was really
+  written, whichever press and song loaded it (`_Line`).
 * Where the switch of the press before is pressed again, nothing is sent; the marker says
   ``stay``. Where no message reaches a preset, the marker says ``by foot``. A computer that alone
   sends what the units need sends it at a ``stay`` too, unless it is the same again.
@@ -65,6 +66,10 @@ def midi_files(data: NightData, *, utf8: bool = False) -> dict[str, bytes]:
     }
 
 
+_Waits = tuple[tuple[int, int], ...]
+"""Boxes that are busy when a song begins: track and µs."""
+
+
 class _Content(NamedTuple):
     """What one file of each route holds; ``stem`` is its name without folder and ending."""
 
@@ -95,14 +100,51 @@ def _contents(data: NightData) -> Iterator[_Content]:
 class _Step(NamedTuple):
     """What must not be parted: a program with its bank select, or one control.
 
-    ``track`` counts from 1, for the first track holds no messages; ``milliseconds`` from the
-    press; ``program`` is the program's name, empty for a control.
+    ``track`` counts from 1, for the first track holds no messages; ``starts`` is the time from
+    the press, ``takes`` that on the wire, ``busy`` how long its unit hears nothing after it, all
+    in µs; ``program`` is the program's name, empty for a control.
     """
 
     track: int
-    milliseconds: float
+    starts: int
+    takes: int
+    busy: int
     program: str
     messages: tuple[Any, ...]
+
+
+@dataclass(slots=True)
+class _Line:
+    """The one wire of a file, along which all its tracks are sent: times in µs of one song.
+
+    ``ready`` holds when each box that was told to load something hears again: track → time. A
+    player puts what comes too fast one behind the other, so ``free`` may be later than the tick.
+    """
+
+    music: Music
+    ready: dict[int, int]
+    free: int = 0
+    tick: int = -1
+    track: int = 0
+
+    def put(self, step: _Step, press: int) -> int:
+        """Return the tick for ``step`` of the press at tick ``press``, and send it then."""
+        # Everything comes after what was sent before it, whatever its track.
+        self.tick = max(
+            press + self.music.ticks(step.starts),
+            self.tick + (step.track != self.track),
+            self.music.ticks(self.ready.get(step.track, 0)),
+        )
+        self.track = step.track
+        self.free = max(self.music.time(self.tick), self.free) + step.takes
+        if step.busy:
+            self.ready[step.track] = self.free + step.busy
+        return self.tick
+
+    def left(self, tick: int) -> _Waits:
+        """Return what is still busy at ``tick``, counted from there."""
+        now = self.music.time(tick)
+        return tuple((track, time - now) for track, time in self.ready.items() if time > now)
 
 
 @dataclass(slots=True)
@@ -180,20 +222,22 @@ class _Route:
             track.add(0, self._named("track_name", name))
             if track is not tracks[0]:
                 track.add(0, self._named("device_name", name))
-        start = end = 0
-        before: Music | None = None
+        begun = start = end = 0
+        before: _Line | None = None
         for tune in content.tunes:
             if before is not None and not tune.straight_into:
-                start += GAP_BARS * before.bar
+                start += GAP_BARS * before.music.bar
+            waits = before.left(start - begun) if before is not None else ()
             if content.is_set:
                 tracks[0].add(start, self._said("marker", tune.title))
-            for track, part in zip(tracks, self.part(tune), strict=True):
+            parts, before = self.part(tune, waits)
+            for track, part in zip(tracks, parts, strict=True):
                 track.join(start, part)
             last = max(track.now for track in tracks)
             end = max(start + (tune.length or 0), last)
             # The next song begins on a bar line, and after everything of this one.
+            begun = start
             start += -((start - max(end, last + 1)) // tune.music.bar) * tune.music.bar
-            before = tune.music
         return self._bytes(tracks, end)
 
     def _empty(self) -> list[_Track]:
@@ -208,8 +252,8 @@ class _Route:
         written.save(file=out)
         return out.getvalue()
 
-    def _part(self, tune: Tune) -> list[_Track]:
-        """Return the tracks of one song, from its beginning."""
+    def _part(self, tune: Tune, waits: _Waits) -> tuple[list[_Track], _Line]:
+        """Return the tracks of one song, from its beginning, and what it leaves on the line."""
         tracks, music = self._empty(), tune.music
         first = tracks[0]
         signature = self.mido.MetaMessage(
@@ -224,7 +268,7 @@ class _Route:
         for text in (*music.assumed, tune.text):
             if text:
                 first.add(0, self._said("text", text))
-        sent, sender, last = -1, 0, ""
+        line, last = _Line(music, dict(waits)), ""
         for press in tune.presses:
             route = self.sent(press.scene)
             self._mark(first, press, by_foot=route is None)
@@ -232,11 +276,8 @@ class _Route:
                 continue
             last = _hex(route)
             for step in self._steps(press.scene, route):
-                tick = press.tick + music.milliseconds(step.milliseconds)
-                # Everything comes after what was sent before it, whatever its track.
-                sent, sender = max(tick, sent + (step.track != sender)), step.track
-                self._send(tracks[step.track], sent, step, press.scene.scene)
-        return tracks
+                self._send(tracks[step.track], line.put(step, press.tick), step, press.scene.scene)
+        return tracks, line
 
     def _mark(self, track: _Track, press: Press, *, by_foot: bool) -> None:
         remarks = ["stay"] if press.stay else ["by foot"] if by_foot else []
@@ -259,15 +300,19 @@ class _Route:
             track.add(tick, message.copy())
 
     def _steps(self, scene: SceneData, route: RouteData) -> Iterator[_Step]:
-        waiting: list[Any] = []
-        starts = 0.0
+        waiting: list[MessageData] = []
         for message in route.messages:
-            starts = starts if waiting else message.starts_ms
-            waiting.append(self.message(message.hex))
+            waiting.append(message)
             if message.sets == "bank":
                 continue
-            name = self._name(scene, message) if message.kind == "program" else ""
-            yield _Step(self.tracks[message.unit], starts, name, tuple(waiting))
+            yield _Step(
+                self.tracks[message.unit],
+                _microseconds(waiting[0].starts_ms),
+                sum(_microseconds(one.ends_ms - one.starts_ms) for one in waiting),
+                _microseconds(message.busy_ms),
+                self._name(scene, message) if message.kind == "program" else "",
+                tuple(self.message(one.hex) for one in waiting),
+            )
             waiting = []
 
     def _name(self, scene: SceneData, program: MessageData) -> str:
@@ -286,6 +331,11 @@ class _Route:
 
 def _hex(route: RouteData) -> str:
     return " ".join(message.hex for message in route.messages)
+
+
+def _microseconds(milliseconds: float) -> int:
+    """Return a time of the data, which has three decimals, in whole µs."""
+    return round(milliseconds * 1000)
 
 
 def _ascii(text: str) -> str:

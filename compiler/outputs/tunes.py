@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from math import ceil
 from typing import NamedTuple
 
 from setwright.compiler.outputs.data import SceneData, SongData, TempoData
@@ -50,10 +49,13 @@ class Music(NamedTuple):
         """Return the tick nearest to the place where ``seconds`` have passed."""
         return int(seconds * self.speed * PPQ / 60 + 0.5)
 
-    def milliseconds(self, milliseconds: float) -> int:
-        """Return the first tick that is not earlier than ``milliseconds``."""
-        # A hair less: 60 ms at 125 are 60 ticks, whatever floating point makes of it.
-        return ceil(milliseconds * self.speed * PPQ / 60_000 - 1e-6)
+    def ticks(self, microseconds: int) -> int:
+        """Return the first tick of the file that is not earlier than ``microseconds``."""
+        return -(-microseconds * PPQ // self.microseconds)
+
+    def time(self, tick: int) -> int:
+        """Return when ``tick`` comes in the file, in µs, rounded up."""
+        return -(-tick * self.microseconds // PPQ)
 
 
 def music_of(meter: str | None, tempo: TempoData | None) -> Music:

@@ -14,13 +14,15 @@ from fractions import Fraction
 
 from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
-from setwright.compiler.binding.target import COMPUTER, Program
+from setwright.compiler.binding.target import COMPUTER, Program, Setting
+from setwright.compiler.lowering.lower import coarse_only
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
 from setwright.compiler.proving.bystanders import Bystanders
 from setwright.compiler.proving.receiver import UNKNOWN, Receiver
 from setwright.compiler.proving.routing import Lines
-from setwright.compiler.proving.stands import BY_PRESET, stands
+from setwright.compiler.proving.stands import BY_PRESET as BY_PRESET
+from setwright.compiler.proving.stands import stands as stands
 from setwright.scenes.unit import Unit
 
 Arrivals = tuple[tuple[bytes, Fraction], ...]
@@ -38,7 +40,10 @@ class Prover:
     units: dict[str, Unit]
     sender: str = field(init=False)
     bystanders: Bystanders = field(init=False)
-    _ran: dict[tuple[str, Arrivals, ProgramState], Receiver] = field(default_factory=dict)
+    _ran: dict[tuple[str, Arrivals, ProgramState, int | None], Receiver] = field(
+        default_factory=dict
+    )
+    _ran_by_bytes: dict[tuple[str, Arrivals], Receiver] = field(default_factory=dict)
     _twice: frozenset[str] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -56,6 +61,7 @@ class Prover:
 
     def prove(self, scene: BoundScene, sent: Transmission) -> tuple[Wanted, ...]:
         """Return the quantities of ``scene`` with the verdicts that its messages bear out."""
+        scene = as_sent(scene, sent)
         heard = self._heard(sent)
         moved = self.bystanders.moved(scene, sent, self.sender)
         spoilt = {name: Cause.DISTURBED for name, one in moved.items() if one.harmed}
@@ -69,6 +75,37 @@ class Prover:
             else self._judged(one, heard.get(one.unit), any_program=one.unit not in programs)
             for one in scene.wanted
         )
+
+    def by_whole_messages(self, proved: tuple[Wanted, ...], sent: Transmission) -> frozenset[str]:
+        """Return the units that are proven only if they lose whole messages while they are busy.
+
+        One that loses single bytes may take the rest of a message for another one, even of what
+        is meant for others. A burst begins with a status byte, so what is proven for both holds
+        whatever was on the wire before it.
+        """
+        busy = {
+            name: unit
+            for name in dict.fromkeys(one.unit for one in proved)
+            if (unit := self.units[name]).busy_after_program and unit.channel is not None
+        }
+        if not busy:
+            return frozenset()
+        # Whether a status byte is left out decides what the rest of a message passes for.
+        ways = (sent.whole, sent.shortened)
+        return frozenset(
+            one.unit
+            for one in proved
+            if one.verdict is Verdict.PROVEN and one.quantity not in BY_PRESET and one.unit in busy
+            if not all(stands(one, self._run_by_bytes(one.unit, way)) for way in ways)
+        )
+
+    def _run_by_bytes(self, name: str, sent: Arrivals) -> Receiver:
+        key = (name, sent)
+        if key not in self._ran_by_bytes:
+            receiver = self._ran_by_bytes[key] = Receiver(self.units[name], loses="bytes")
+            for stream, starts in sent:
+                receiver.take(stream, starts)
+        return self._ran_by_bytes[key]
 
     def _heard(self, sent: Transmission) -> dict[str, Arrivals]:
         """Return every unit that hears the sender, with what arrives on its channel."""
@@ -87,10 +124,16 @@ class Prover:
             found[name] = tuple(own)
         return found
 
-    def _run(self, name: str, heard: Arrivals, program: ProgramState = UNKNOWN) -> Receiver:
-        key = (name, heard, program)
+    def _run(
+        self, name: str, heard: Arrivals, program: ProgramState = UNKNOWN, fine: int | None = None
+    ) -> Receiver:
+        """Return the receiver after what it heard; ``fine`` is what all fine parts begin with."""
+        key = (name, heard, program, fine)
         if key not in self._ran:
             receiver = self._ran[key] = Receiver(self.units[name], program=program)
+            if fine is not None:
+                own = (receiver.unit.time, *receiver.unit.controls.values())
+                receiver.controls.update((one.fine_cc, fine) for one in own if one and one.fine_cc)
             for stream, starts in heard:
                 receiver.take(stream, starts)
         return self._ran[key]
@@ -108,13 +151,48 @@ class Prover:
             return wanted
         control = receiver.unit.control(wanted.quantity)
         only = [] if control is None else [receiver.number(name) for name in control.only_with]
+        programs: list[ProgramState] = [UNKNOWN]
         if only and any_program:
             # In any other program the control does nothing, so it need only be right in these.
-            runs = (self._run(wanted.unit, heard, one or UNKNOWN) for one in only)
-            if all(stands(wanted, one) for one in runs):
+            programs = [one or UNKNOWN for one in only]
+            if self._all_stand(wanted, heard, programs):
                 return wanted
+        if self._all_stand(_without_fine(wanted), heard, programs):
+            still = self._all_stand(wanted, heard, programs, fine=0)
+            return _unknown(wanted, Cause.FINE if still else Cause.BROUGHT)
         cause = Cause.PROGRAM if only and receiver.unit.reached_by else _why_not(receiver)
         return _unknown(wanted, cause)
+
+    def _all_stand(
+        self,
+        wanted: Wanted,
+        heard: Arrivals,
+        programs: list[ProgramState],
+        fine: int | None = None,
+    ) -> bool:
+        return all(stands(wanted, self._run(wanted.unit, heard, one, fine)) for one in programs)
+
+
+def as_sent(scene: BoundScene, sent: Transmission) -> BoundScene:
+    """Return ``scene`` with what a setting becomes whose fine part is not ``sent``."""
+    fine = {(one.command.unit, one.command.quantity) for one in sent.commands if one.command.fine}
+    lacking = [
+        one
+        for one in scene.wanted
+        if isinstance(one.value, Setting)
+        and one.value.alone is not None
+        and (one.unit, one.quantity) not in fine
+    ]
+    if not lacking:
+        return scene
+    wanted = tuple(coarse_only(one) if one in lacking else one for one in scene.wanted)
+    return scene._replace(wanted=wanted)
+
+
+def _without_fine(wanted: Wanted) -> Wanted:
+    if not isinstance(wanted.value, Setting):
+        return wanted
+    return wanted._replace(value=wanted.value._replace(fine=None))
 
 
 def _unknown(wanted: Wanted, cause: Cause) -> Wanted:
@@ -129,6 +207,10 @@ REASONS = {
     "of its own",
     Cause.TWICE: "each message reaches it by two ways, one after the other; take one of the cables "
     "out",
+    Cause.FINE: "the preset has no slot left for its fine part, and a box may keep the one of the "
+    "scene before; free a slot, or take fine cc: out of the rig",
+    Cause.BROUGHT: "the preset has no slot left for its fine part, and a box may keep the one that "
+    "its program brings; free a slot, or take fine cc: out of the rig",
     Cause.PROGRAM: "it only works in a program of which nobody can know whether it is there",
     Cause.UNDONE: "the preset sends it before the program, which undoes it; use a program that "
     "has it built in",

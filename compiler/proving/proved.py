@@ -18,7 +18,9 @@ from setwright.scenes.quantities import quoted
 class LoweredScene(NamedTuple):
     """A scene of the night as messages and as a preset's content.
 
-    ``proved`` holds its quantities with the verdicts that the messages bear out.
+    ``proved`` holds its quantities with the verdicts that the messages bear out;
+    ``whole_messages`` the units of which that is so only if what they lose while they are busy
+    are whole messages, and not single bytes.
     """
 
     key: SceneKey
@@ -26,6 +28,7 @@ class LoweredScene(NamedTuple):
     lowered: Lowered
     content: Content
     proved: tuple[Wanted, ...]
+    whole_messages: frozenset[str] = frozenset()
 
     @property
     def called(self) -> str:
@@ -46,11 +49,13 @@ class Lowering:
         """Return what ``bound`` becomes."""
         if bound.recipe not in self._known:
             lowered = lower(self.target, bound, by_computer=self.prover.by_computer)
+            proved = self.prover.prove(bound, lowered.sent)
             self._known[bound.recipe] = LoweredScene(
                 key,
                 bound,
                 lowered,
                 content(self.target, bound, lowered),
-                self.prover.prove(bound, lowered.sent),
+                proved,
+                self.prover.by_whole_messages(proved, lowered.sent),
             )
         return self._known[bound.recipe]._replace(key=key, bound=bound)

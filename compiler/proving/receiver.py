@@ -8,16 +8,17 @@ knows holds for every state that the unit may have been in before.
 Rules of the wire, all from MIDI 1.0 Detailed Specification 4.2.1: running status lasts until the
 next status byte and is cancelled by system common and exclusive ones, while real-time bytes may
 stand anywhere (running status); bank select waits for its program, and a program alone stays in
-the bank (bank select); controls 120 to 127 are channel mode messages (Table IV); a coarse part
-resets its fine part (control change); a byte takes 320 µs (hardware). Behaviours of units are as
-declared in `scenes.unit`.
+the bank (bank select); controls 120 to 127 are channel mode messages (Table IV); a byte takes
+320 µs (hardware). A coarse part should reset its fine part (control change), but not every box
+does it: unless it is told, a receiver counts on neither. Behaviours of units are as declared in
+`scenes.unit`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 from setwright.scenes.control import Control
 from setwright.scenes.quantities import Slip
@@ -49,7 +50,11 @@ class State(NamedTuple):
 
 @dataclass(slots=True)
 class Receiver:
-    """One unit on a MIDI line. Times are in ms from any beginning, and never go back."""
+    """One unit on a MIDI line. Times are in ms from any beginning, and never go back.
+
+    ``loses`` says what it loses while it is busy: whole ``messages`` that begin then, or the
+    single ``bytes``, of which the rest may pass for another message.
+    """
 
     unit: Unit
     program: Program | str = UNKNOWN
@@ -58,8 +63,11 @@ class Receiver:
     bank: dict[int, int | str] = field(default_factory=dict)
     lost: list[tuple[int, int]] = field(default_factory=list)
     """Status and first data byte of what arrived while the unit was busy."""
+    loses: Literal["messages", "bytes"] = "messages"
     disturbed: bool = False
     """Whether something that the unit does not declare may have changed anything."""
+    coarse_resets: bool | None = None
+    """Whether a coarse part sets its fine part to 0; None where that is not known."""
     _status: int = 0
     _data: list[int] = field(default_factory=list)
     _begun: Fraction = Fraction(0)
@@ -89,6 +97,9 @@ class Receiver:
         for index, byte in enumerate(stream):
             if byte >= 0xF8:
                 continue
+            if self.loses == "bytes" and now + index * _MS_A_BYTE < self._busy_until:
+                self.lost.append((byte, 0))
+                continue
             if byte >= 0x80:
                 self._status, self._data = (byte if byte < 0xF0 else 0), []
                 self._begun = now + index * _MS_A_BYTE
@@ -108,7 +119,7 @@ class Receiver:
             return
         if kind not in (0xB, 0xC) or (kind == 0xB and data[0] >= _FIRST_MODE_MESSAGE):
             return
-        if self._begun < self._busy_until:
+        if self.loses == "messages" and self._begun < self._busy_until:
             self.lost.append((self._status, data[0]))
         elif kind == 0xC:
             self._take_program(data[0], ends)
@@ -193,8 +204,12 @@ class Receiver:
 
     def _set(self, control: Control, value: int | str) -> None:
         self.controls[control.cc] = value
-        if control.fine_cc is not None:
-            self.controls[control.fine_cc] = 0 if isinstance(value, int) else value
+        if control.fine_cc is None or (self.coarse_resets is False and isinstance(value, int)):
+            return
+        reset = self.coarse_resets or self.value(control.fine_cc) == 0
+        self.controls[control.fine_cc] = (
+            value if not isinstance(value, int) else 0 if reset else UNKNOWN
+        )
 
     def _does_anything(self, control: Control) -> bool:
         """Whether the control is sure to be taken in the program that is loaded."""

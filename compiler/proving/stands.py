@@ -20,6 +20,10 @@ def stands(wanted: Wanted, receiver: Receiver) -> bool:
         case Setting():
             control = receiver.unit.control(wanted.quantity)
             assert control is not None
-            fine = 0 if control.fine_cc is None else receiver.value(control.fine_cc)
-            return receiver.value(control.cc) == wanted.value.value and fine == 0
+            fine = wanted.value.fine
+            if fine is not None and control.fine_cc is not None:
+                fine_stands = receiver.value(control.fine_cc) == fine
+            else:
+                fine_stands = True  # no fine part is ever sent to it
+            return receiver.value(control.cc) == wanted.value.value and fine_stands
     return True

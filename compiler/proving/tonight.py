@@ -1,7 +1,9 @@
 """Doubts that tonight's scenes do away with: what no scene of the night sets stays as it is.
 
 Runs once all scenes of a night are lowered. A control that another effect of the rig could move
-is in doubt in a scene that does not set it; if no scene of the night moves it, it is not.
+is in doubt in a scene that does not set it; if no scene of the night moves it, it is not. A fine
+part that a preset has no slot for is in doubt; if no scene of the night sends another than 0, it
+is 0.
 """
 
 from __future__ import annotations
@@ -12,7 +14,11 @@ from setwright.compiler.placement.banks import SceneKey
 from setwright.compiler.proving.proved import LoweredScene
 
 Moved = set[tuple[str, str, tuple[int, int] | None]]
-"""Unit, control, and bank and number of the program in which it is moved, or None for any."""
+"""Unit, control, and bank and number of the program in which it is moved, or None for any; or
+`FINE`."""
+
+FINE = (-1, -1)
+"""Stands for no program, but for a fine part that is not 0."""
 
 
 def verdicts_of_tonight(scenes: dict[SceneKey, LoweredScene]) -> dict[SceneKey, LoweredScene]:
@@ -40,24 +46,31 @@ def _moves(proved: tuple[Wanted, ...]) -> Moved:
         if isinstance(one.value, Setting):
             moved.add((one.unit, one.quantity, None))
             moved.add((one.unit, one.quantity, program_of(proved, one.unit)))
+            if one.value.fine:
+                moved.add((one.unit, one.quantity, FINE))
     return moved
 
 
 def _settle(proved: tuple[Wanted, ...], moved: Moved) -> tuple[Wanted, ...]:
-    doubts = {one for one in proved if one.cause in {Cause.LEFT, Cause.REPEAT}}
+    doubts = {one for one in proved if one.cause in {Cause.LEFT, Cause.REPEAT, Cause.FINE}}
     free = {one for one in doubts if not _is_moved(proved, one, moved)}
     if not free:
         return proved
-    return tuple(
-        one._replace(
-            verdict=Verdict.FREE, why="nothing moves it tonight", reason="", cause=Cause.NONE
-        )
-        if one in free
-        else one
-        for one in proved
+    return tuple(_settled(one) if one in free else one for one in proved)
+
+
+def _settled(doubt: Wanted) -> Wanted:
+    if doubt.cause is Cause.FINE and isinstance(doubt.value, Setting):
+        why = "its coarse part sets it, and no scene of tonight sends a fine part"
+        value = doubt.value._replace(fine=None)  # so nobody need care for it
+        return doubt._replace(value=value, verdict=Verdict.PROVEN, reason=why, cause=Cause.NONE)
+    return doubt._replace(
+        verdict=Verdict.FREE, why="nothing moves it tonight", reason="", cause=Cause.NONE
     )
 
 
 def _is_moved(proved: tuple[Wanted, ...], doubt: Wanted, moved: Moved) -> bool:
+    if doubt.cause is Cause.FINE:
+        return (doubt.unit, doubt.quantity, FINE) in moved
     program = program_of(proved, doubt.unit) if doubt.cause is Cause.REPEAT else None
     return (doubt.unit, doubt.quantity, program) in moved

@@ -90,6 +90,7 @@ _SCENES = (
 
 _SUPPLY = (
     "corpus supply-voltage supply-overloaded supply-kind supply-polarity fed-twice power-in-circle",
+    "corpus not-fed draw-not-said feeds-nothing amplifier-on-supply",
     "tests/test_power.py",
 )
 _COMMON = (
@@ -138,6 +139,7 @@ SAFETY = frozenset(
         "supply-overloaded",
         "fed-twice",
         "power-in-circle",
+        "amplifier-on-supply",
         "channel-collision",
         "omni-hears-others",
         "other-sender",
@@ -164,6 +166,7 @@ _MORE_JUDGES = {
     "midi-loop": ("tests/test_hear.py",),
     "no-clock": ("tests/test_power.py",),
     "sent-in-vain": ("tests/test_stored.py",),
+    "pressed-too-soon": ("tests/test_presses.py",),
 }
 
 
@@ -217,8 +220,13 @@ _COMPILER = (
     ),
     (
         "preset",
-        ("lowering/preset", "lowering/recall"),
-        ("tests/test_full_presets.py", "tests/test_lower.py", "corpus preset-full beyond-recall"),
+        ("lowering/preset", "lowering/recall", "lowering/fine_parts"),
+        (
+            "tests/test_full_presets.py",
+            "tests/test_lower.py",
+            "tests/test_fine_parts.py",
+            "corpus preset-full beyond-recall fine-part-left",
+        ),
     ),
     (
         "placement",
@@ -260,6 +268,11 @@ _COMPILER = (
         "tonight",
         ("proving/tonight",),
         ("tests/test_proof.py", "corpus repeat-ignored stays-as-left"),
+    ),
+    (
+        "presses",
+        ("proving/presses",),
+        ("tests/test_presses.py", "corpus pressed-too-soon"),
     ),
     (
         "pipeline",

@@ -104,7 +104,7 @@ def _otherwise(compiled: Compiled, command: Command) -> Iterator[tuple[LoweredSc
     for scene in compiled.different_scenes:
         for there in scene.content.commands:
             same = (there.unit, there.quantity) == (command.unit, command.quantity)
-            if same and there.message != command.message:
+            if same and not there.fine and there.message != command.message:
                 yield scene, there
 
 

@@ -31,7 +31,7 @@ def cheapest_way_out(compiled: Compiled, one: Unknown) -> str:
     """
     book = compiled.book
     room = book.switcher.each_preset_stores.controls
-    full = [scene for scene in one.scenes if len(scene.content.controls) >= room]
+    full = [scene for scene in one.scenes if len(scene.content.coarse) >= room]
     if full:
         return (
             f"{full[0].bound.name} has no slot left for it ({number_of(room, 'control')} in a "

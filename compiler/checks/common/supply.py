@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from setwright.compiler.compiled import Compiled
+from setwright.scenes.book import Book
 from setwright.scenes.places import KeyPath
 from setwright.scenes.power import Output, Power
 from setwright.scenes.quantities import quoted
@@ -68,6 +69,66 @@ def passed_on(rig: Rig, name: str) -> list[tuple[str, KeyPath, str]]:
     return [(other, (*base, index), name) for index, other in enumerate(others)]
 
 
+class Cable(NamedTuple):
+    """A power cable to ``unit``, said at ``path``; ``giver`` is the unit that passes it on."""
+
+    unit: str
+    path: KeyPath
+    giver: str = ""
+
+
+def cables(rig: Rig, gone: frozenset[str]) -> list[Cable]:
+    """Return every power cable between what is there tonight: from outputs, then from units."""
+    found = [
+        Cable(name, ("rig", "supply", output, "feeds", index))
+        for output, supply in rig.supply.items()
+        for index, name in enumerate(supply.feeds)
+    ]
+    found += [
+        Cable(*cable) for name in rig.units if name not in gone for cable in passed_on(rig, name)
+    ]
+    return [cable for cable in found if cable.unit in rig.units and cable.unit not in gone]
+
+
+def not_fed(rig: Rig, gone: frozenset[str]) -> list[str]:
+    """Return the units that say what they draw, and that nothing feeds.
+
+    A unit that would get its power from one of these is not said again.
+    """
+    onward: dict[str, set[str]] = {}
+    for cable in cables(rig, gone):
+        onward.setdefault(cable.giver, set()).add(cable.unit)
+    own = {name for name, unit in rig.units.items() if unit.own_power and name not in gone}
+    first = own | onward.pop("", set())
+    there = first.union(*(_leads_to(onward, name) for name in first))
+    dark = [
+        name
+        for name, unit in rig.units.items()
+        if unit.power is not None and name not in there and name not in gone
+    ]
+    behind = {other for name in dark for other in _leads_to(onward, name)}
+    return [name for name in dark if name not in behind]
+
+
+def unused(book: Book) -> list[str]:
+    """Return the outputs that feed nothing; ``feeds: []`` says that this is meant."""
+    return [
+        name
+        for name, output in book.rig.supply.items()
+        if not output.feeds and not book.spot.holds(("rig", "supply", name, "feeds"))
+    ]
+
+
+def on_supply(rig: Rig, gone: frozenset[str], *, amplifiers: bool) -> list[Cable]:
+    """Return the cables to units that do not say what they draw: to amplifiers, or to others."""
+    return [
+        cable
+        for cable in cables(rig, gone)
+        if rig.units[cable.unit].power is None
+        and (rig.units[cable.unit].is_ == "amplifier") is amplifiers
+    ]
+
+
 def circles(rig: Rig, gone: frozenset[str]) -> list[tuple[str, KeyPath]]:
     """Return (unit, where it is written) of every cable that brings power back to its giver."""
     onward: dict[str, set[str]] = {name: set() for name in rig.units if name not in gone}
@@ -87,7 +148,7 @@ def _leads_to(onward: dict[str, set[str]], name: str) -> set[str]:
     found: set[str] = set()
     waiting = [name]
     while waiting:
-        new = onward[waiting.pop()] - found
+        new = onward.get(waiting.pop(), set()) - found
         found |= new
         waiting += new
     return found

@@ -1,0 +1,237 @@
+"""Presses in time: what is pressed while the rig is not yet done with the press before.
+
+Runs once scenes are placed. Where a song says when its scenes are pressed, the time between two
+presses is known to the millisecond, over a segue too. A press comes too soon where the messages
+of the one before are still on the wire, where its sound is not there yet, or where a unit that
+is sent something is still busy. What a busy unit loses is then judged by model receivers that
+begin unknown and take both presses in time. Where no time is known, only the order is, and a
+press is taken to find the rig at rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Literal, NamedTuple
+
+from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.states import Cause, Verdict, Wanted
+from setwright.compiler.lowering.preset import Address
+from setwright.compiler.lowering.wire import Transmission
+from setwright.compiler.placement.banks import SceneKey, key_of
+from setwright.compiler.proving.prove import BY_PRESET, stands
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.proving.receiver import Receiver
+from setwright.scenes.moments import Moment
+from setwright.scenes.unit import Unit
+
+
+class Press(NamedTuple):
+    """A press of a scene, ``ms`` after the first note of the songs that are played in one go."""
+
+    song: BoundSong
+    moment: Moment
+    key: SceneKey
+    ms: Fraction
+
+
+class TooSoon(NamedTuple):
+    """A press that comes too soon after the one before, by ``missing`` ms.
+
+    ``unit`` is the one that is still busy with what ``busy_with`` sent it; an empty text where
+    the messages of the press before are still on the wire (``settling`` is False), or its sound
+    is not there yet (True).
+    """
+
+    before: Press
+    press: Press
+    missing: Fraction
+    unit: str = ""
+    settling: bool = False
+
+
+def stretches(
+    songs: Iterable[BoundSong], slots: dict[SceneKey, Address]
+) -> Iterator[tuple[Press, ...]]:
+    """Yield presses of which each is the next after the one before, at times that are known.
+
+    Songs that go straight into one another are one stretch, as far as the length of the first
+    is known. A switch that is not pressed again, for its preset is there, is no press. A place
+    that a song does not say is no time, but for its beginning.
+    """
+    now: list[Press] = []
+    end: Fraction | None = None
+    for song in songs:
+        if end is None or not _goes_straight_on(song):
+            yield tuple(now)
+            now, end = [], Fraction(0)
+        begin: Fraction = end
+        for moment in song.moments:
+            seconds = moment.seconds
+            if seconds is None or (moment.assumed and seconds) or moment.scene not in song.scenes:
+                yield tuple(now)
+                now = []
+                continue
+            press = Press(song, moment, key_of(song, moment.scene), begin + seconds * 1000)
+            if now and press.song is now[-1].song and press.ms <= now[-1].ms:
+                yield tuple(now)  # the order is out of time, which is found elsewhere
+                now = []
+            if not now or slots.get(press.key) != slots.get(now[-1].key):
+                now.append(press)
+        length = song.resolved.length
+        sure = length.seconds is not None and not length.assumed and length.by_form is None
+        end = begin + length.seconds * 1000 if sure and length.seconds is not None else None
+        if not song.moments:
+            yield tuple(now)  # whatever is pressed in it, nobody knows when
+            now = []
+    yield tuple(now)
+
+
+def _goes_straight_on(song: BoundSong) -> bool:
+    """Whether a song follows the one before without a pause; nothing does after a break."""
+    playing = song.playing
+    if playing is None or not song.number or playing.straight_into is None:
+        return False
+    return playing.path[-1] != 0
+
+
+def in_time(
+    songs: Iterable[BoundSong],
+    scenes: dict[SceneKey, LoweredScene],
+    slots: dict[SceneKey, Address],
+    units: dict[str, Unit],
+) -> tuple[dict[SceneKey, LoweredScene], tuple[TooSoon, ...]]:
+    """Return ``scenes`` with the verdicts that hold in time, and the presses that come too soon."""
+    judge = _Judge(dict(scenes), units)
+    for presses in stretches(songs, slots):
+        for at in range(1, len(presses)):
+            judge.look_at(presses[at], presses[:at])
+    return judge.scenes, tuple(judge.found)
+
+
+class _Burst(NamedTuple):
+    """What one press sends, and when its first byte leaves: not before the last burst is out."""
+
+    press: Press
+    sent: Transmission
+    starts: Fraction
+
+    @property
+    def ends(self) -> Fraction:
+        return self.starts + self.sent.ms
+
+    def ready(self, unit: str) -> Fraction:
+        """When ``unit`` listens again; the beginning of all where it was sent no program."""
+        return max(
+            (
+                self.starts + timed.ends + timed.command.busy
+                for timed in self.sent.commands
+                if timed.command.unit == unit and timed.command.busy
+            ),
+            default=Fraction(0),
+        )
+
+
+@dataclass(slots=True)
+class _Judge:
+    """Judges presses one by one; ``scenes`` has the verdicts so far."""
+
+    scenes: dict[SceneKey, LoweredScene]
+    units: dict[str, Unit]
+    found: list[TooSoon] = field(default_factory=list)
+    _takes: dict[int, float] = field(default_factory=dict)
+
+    def look_at(self, press: Press, before: tuple[Press, ...]) -> None:
+        """Judge a press, knowing those ``before`` it."""
+        going_on = [one for one in before if float(press.ms - one.ms) < self._takes_in_all(one.key)]
+        if not going_on:
+            return
+        bursts: list[_Burst] = []
+        for one in (*before[before.index(going_on[0]) :], press):
+            free = bursts[-1].ends if bursts else one.ms
+            bursts.append(_Burst(one, self.scenes[one.key].lowered.stored, max(one.ms, free)))
+        *earlier, own = bursts
+        soon = [*self._busy(own, earlier), *self._unfinished(own, earlier[-1])]
+        self.found += soon[:1]
+        names = {timed.command.unit for one in earlier for timed in one.sent.commands}
+        for name in names & self.units.keys():
+            if any(one.ready(name) > own.starts for one in earlier):
+                self._rejudge(name, own, earlier)
+
+    def _takes_in_all(self, key: SceneKey) -> float:
+        """Return the ms from a press until it is over with, whatever comes next."""
+        sent = self.scenes[key].lowered.stored
+        if id(sent) not in self._takes:
+            busy = (timed.ends + timed.command.busy for timed in sent.commands)
+            self._takes[id(sent)] = float(max((sent.ms, sent.sound, *busy)))
+        return self._takes[id(sent)]
+
+    def _busy(self, own: _Burst, earlier: list[_Burst]) -> Iterator[TooSoon]:
+        """Yield what arrives while its unit is busy, the worst alone."""
+        missing: dict[str, Fraction] = {}
+        for timed, starts in zip(own.sent.commands, own.sent.earliest, strict=True):
+            name = timed.command.unit
+            ready = max(one.ready(name) for one in earlier)
+            late = ready - own.starts - starts
+            if late > 0:
+                missing[name] = max(late, missing.get(name, late))
+        if missing:
+            name = max(missing, key=missing.__getitem__)
+            yield TooSoon(earlier[-1].press, own.press, missing[name], name)
+
+    def _unfinished(self, own: _Burst, last: _Burst) -> Iterator[TooSoon]:
+        """Yield what the press before has not done yet: its messages, its sound."""
+        now = own.press.ms
+        if last.ends > now:
+            yield TooSoon(last.press, own.press, last.ends - now)
+        elif last.starts + last.sent.sound > now:
+            late = last.starts + last.sent.sound - now
+            yield TooSoon(last.press, own.press, late, settling=True)
+
+    def _rejudge(self, name: str, own: _Burst, earlier: list[_Burst]) -> None:
+        """Let ``name`` take all bursts in time, and take back what does not come out of that."""
+        scene = self.scenes[own.press.key]
+        shortened = own.sent.shortened
+        whole = self._run(name, earlier, own, shortened, "messages")
+        proved = tuple(
+            one._replace(verdict=Verdict.UNKNOWN, reason=REASON, cause=Cause.TOO_SOON)
+            if _is_sent(one, name) and not stands(one, whole)
+            else one
+            for one in scene.proved
+        )
+        scene = scene._replace(proved=proved)
+        ways = (shortened, own.sent.whole)
+        single = [self._run(name, earlier, own, way, "bytes") for way in ways]
+        if any(
+            _is_sent(one, name) and not all(stands(one, run) for run in single) for one in proved
+        ):
+            scene = scene._replace(whole_messages=scene.whole_messages | {name})
+        self.scenes[own.press.key] = scene
+
+    def _run(
+        self,
+        name: str,
+        earlier: list[_Burst],
+        own: _Burst,
+        sent: tuple[tuple[bytes, Fraction], ...],
+        loses: Literal["messages", "bytes"],
+    ) -> Receiver:
+        """Let a unit take the bursts before, which end at their latest, and then ``sent``."""
+        receiver = Receiver(self.units[name], loses=loses)
+        bursts = [*((burst.starts, burst.sent.whole) for burst in earlier), (own.starts, sent)]
+        for begins, messages in bursts:
+            for stream, starts in messages:
+                receiver.take(stream, begins + starts)
+        return receiver
+
+
+def _is_sent(wanted: Wanted, unit: str) -> bool:
+    proven = wanted.unit == unit and wanted.verdict is Verdict.PROVEN
+    return proven and wanted.quantity not in BY_PRESET
+
+
+REASON = (
+    "it is pressed while the unit is still busy with the scene before; press it a little later, "
+    "or let both scenes use one program"
+)
