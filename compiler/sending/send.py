@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from setwright.compiler.binding.target import COMPUTER
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import encode
@@ -80,11 +81,25 @@ def plan(compiled: Compiled, found: Found, *, direct: bool) -> Plan | Problem:
     """
     scene = found.scene
     if direct or scene.lowered.by_computer:
-        return Plan(scene.lowered.direct, _not_sent(compiled, scene))
+        notes = (_not_heard(compiled, scene), _not_sent(compiled, scene))
+        return Plan(scene.lowered.direct, "; ".join(filter(None, notes)))
     commands = compiled.recall_of(scene.key)
     if commands is None:
         return _not_recalled(compiled, found, scene)
     return Plan(transmit(commands, wait=False))
+
+
+def _not_heard(compiled: Compiled, scene: LoweredScene) -> str:
+    """Say which units no cable of a computer with a line of its own leads to."""
+    hear = compiled.lines.reach(COMPUTER)
+    deaf = dict.fromkeys(
+        quoted(timed.command.unit)
+        for timed in scene.lowered.direct.commands
+        if timed.command.unit not in hear
+    )
+    if not deaf:
+        return ""
+    return f"the computer's MIDI line does not lead to {' and '.join(deaf)}, as the rig has it"
 
 
 def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
