@@ -21,8 +21,7 @@ from setwright.compiler.midi import encode
 from setwright.compiler.proving.bystanders import Bystanders
 from setwright.compiler.proving.receiver import UNKNOWN, Receiver
 from setwright.compiler.proving.routing import Lines
-from setwright.compiler.proving.stands import BY_PRESET as BY_PRESET
-from setwright.compiler.proving.stands import stands as stands
+from setwright.compiler.proving.stands import BY_PRESET, stands
 from setwright.scenes.unit import Unit
 
 Arrivals = tuple[tuple[bytes, Fraction], ...]
