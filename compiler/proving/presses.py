@@ -20,10 +20,12 @@ from setwright.compiler.binding.states import Cause, Verdict, Wanted
 from setwright.compiler.lowering.preset import Address
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.placement.banks import SceneKey, key_of
+from setwright.compiler.proving.bank_moves import steps
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.receiver import Receiver
 from setwright.compiler.proving.stands import BY_PRESET, stands
 from setwright.scenes.moments import Moment
+from setwright.scenes.switcher import Switcher
 from setwright.scenes.unit import Unit
 
 
@@ -39,9 +41,9 @@ class Press(NamedTuple):
 class TooSoon(NamedTuple):
     """A press that comes too soon after the one before, by ``missing`` ms.
 
-    ``unit`` is the one that is still busy with what ``busy_with`` sent it; an empty text where
-    the messages of the press before are still on the wire (``settling`` is False), or its sound
-    is not there yet (True).
+    ``unit`` is the one that is still busy; an empty text where the messages of the press before
+    are still on the wire (``settling`` is False), or its sound is not there yet (True). ``banks``
+    are those that load a preset on the way, where there is no time to wait for them.
     """
 
     before: Press
@@ -49,6 +51,21 @@ class TooSoon(NamedTuple):
     missing: Fraction
     unit: str = ""
     settling: bool = False
+    banks: int = 0
+
+
+class Moves(NamedTuple):
+    """How presets are reached: where each lies, and the ms to wait at each bank on the way."""
+
+    switcher: Switcher
+    slots: dict[SceneKey, Address]
+    wait: Fraction | None
+
+    def between(self, before: SceneKey, after: SceneKey) -> int:
+        """Return how many banks have to be waited for on the way from one preset to another."""
+        if self.wait is None:
+            return 0
+        return steps(self.switcher, self.slots.get(before), self.slots.get(after))
 
 
 def stretches(
@@ -91,15 +108,15 @@ def stretches(
 def in_time(
     songs: list[BoundSong],
     scenes: dict[SceneKey, LoweredScene],
-    slots: dict[SceneKey, Address],
+    moves: Moves,
     units: dict[str, Unit],
 ) -> tuple[dict[SceneKey, LoweredScene], tuple[TooSoon, ...]]:
     """Return ``scenes`` with the verdicts that hold in time, and the presses that come too soon."""
-    judge = _Judge(dict(scenes), units)
-    for presses in stretches(songs, slots):
+    judge = _Judge(dict(scenes), units, moves)
+    for presses in stretches(songs, moves.slots):
         for at in range(1, len(presses)):
             judge.look_at(presses[at], presses[:at])
-    for before, key in _stays(songs, slots) if judge.found else ():
+    for before, key in _stays(songs, moves.slots) if judge.found else ():
         judge.stay(before, key)
     return judge.scenes, tuple(judge.found)
 
@@ -147,11 +164,17 @@ class _Judge:
 
     scenes: dict[SceneKey, LoweredScene]
     units: dict[str, Unit]
+    moves: Moves
     found: list[TooSoon] = field(default_factory=list)
     _takes: dict[int, float] = field(default_factory=dict)
 
     def look_at(self, press: Press, before: tuple[Press, ...]) -> None:
         """Judge a press, knowing those ``before`` it."""
+        last = before[-1]
+        banks = self.moves.between(last.key, press.key)
+        late = banks * (self.moves.wait or 0) - (press.ms - last.ms)
+        if banks and late > 0:
+            self.found.append(TooSoon(last, press, late, banks=banks))
         going_on = [one for one in before if float(press.ms - one.ms) < self._takes_in_all(one.key)]
         if not going_on:
             return
