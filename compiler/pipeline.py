@@ -133,7 +133,10 @@ def _sendings(compiled: Compiled, prover: Prover) -> Iterator[Sending]:
     """
     different = compiled.different_scenes
     apart = COMPUTER in compiled.lines.first
-    for sender in dict.fromkeys((prover.sender, COMPUTER if apart else prover.sender)):
+    told = {one.command.unit for scene in different for one in scene.lowered.direct.commands}
+    # A computer whose line leads to none of these units has other things to send.
+    tells = apart and not told.isdisjoint(compiled.lines.listening(COMPUTER))
+    for sender in dict.fromkeys((prover.sender, COMPUTER if tells else prover.sender)):
         stored = [(one.bound, one.lowered.stored) for one in different]
         direct = [(one.bound, one.lowered.direct) for one in different]
         routes = [direct if sender == COMPUTER else stored]

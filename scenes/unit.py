@@ -218,6 +218,15 @@ class Unit(Record):
     relay: RelayUse | None = field(
         default=None, description="The switcher's relay that works it, for example a channel."
     )
+    always_on: YesNo = field(
+        default=False,
+        description="Whether it is always on, so that nothing has to switch it where an effect is "
+        "made with it.",
+    )
+    shares_with: NameList = field(
+        default_factory=list,
+        description="The units with which it sits in one loop, or hangs on one relay contact.",
+    )
     effects_loop: YesNo = field(
         default=False,
         description="Whether it has an effects loop, send and return, as many amplifiers have.",

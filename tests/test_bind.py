@@ -198,7 +198,9 @@ BEHAVIOURS = [
         ["loop out proven", "speed don't care don't care"],
         id="named positions of a control",
     ),
-    pytest.param("{is: amplifier}", "box", "", [], [], id="a unit that is always there"),
+    pytest.param(
+        "{is: amplifier, always on: yes}", "box", "", [], [], id="a unit that is always there"
+    ),
 ]
 
 

@@ -136,6 +136,14 @@ MIX = ", controls: {mix: {cc: 21}}"
                      "a: {one: {state: warm, set: {mix: 5}}}\n"
                      "b: {two: {state: warm, set: {mix: 6}}}",
                      "A: [a]\nB: [a, b]", True, id="set apart"),
+        pytest.param("", ", loading: engages, switched by: {cc: 28, any value flips: yes}", 0,
+                     "a: {one: warm}", "A: [a]\nB: []", True, id="off by hand, and engaged"),
+        pytest.param("", ", loading: engages, switched by: {cc: 28, on: 127, off: 0}", 0,
+                     "a: {one: warm}\nb: {two: thin}", "A: [a]\nB: [b]", True,
+                     id="off by a message, and engaged after it by a computer"),
+        pytest.param("", ", switched by: {cc: 28, on: 127, off: 0}", 0,
+                     "a: {one: warm}\nb: {two: thin}", "A: [a]\nB: [b]", False,
+                     id="off by a message"),
         pytest.param("", ", tap: {cc: 21}", 2, "a: {one: thin}\nb: {two: warm}", "A: [a]\nB: [b]", False,
                      id="nothing is sent to the other"),
         pytest.param(MIX, ", tap: {cc: 21}", 2, "a: {one: {set: {mix: 5}}}\nb: {two: warm}",
@@ -373,6 +381,48 @@ def test_a_computer_whose_line_does_not_lead_to_the_switcher(tmp_path: Path) -> 
     problem = plan(compiled, found, direct=False)
     assert isinstance(problem, Problem)
     assert problem.code == "computer-not-on-the-line"
+    direct = plan(compiled, found, direct=True)
+    assert isinstance(direct, Plan)
+    assert "does not lead to" not in direct.not_sent
+
+
+def test_a_computer_that_tells_half_of_the_units_says_which_half(tmp_path: Path) -> None:
+    compiled = compile_mini(
+        tmp_path,
+        units=ALONE + "    m: {is: merge}\n",
+        effects="a: {box: warm}\nc: far",
+        scenes="A: [a, c]",
+        rig="midi:\n- [switcher, box, m]\n- [computer, m, far]\n",
+    )
+    assert [one.code for one in compiled.findings if one.code != "sent-in-vain"] == ["sent-twice"]
+    found = find_scene(compiled, "Tune/A")
+    assert isinstance(found, Found)
+    planned = plan(compiled, found, direct=True)
+    assert isinstance(planned, Plan)
+    assert planned.not_sent == (
+        "the computer's MIDI line does not lead to ‘box’, as the rig has it; loops and relays are "
+        "the switcher's own and no message here sets them; this scene needs loop 1 (box) in, all "
+        "others out"
+    )
+
+
+@pytest.mark.parametrize(("midi", "codes"), [
+    ("- [switcher, box]\n- [computer, lamp]", []),
+    ("- [switcher, box, m]\n- [computer, m, lamp]", ["channel-collision"]),
+    ("- [switcher, m]\n- [computer, m, box, lamp]", ["channel-collision"]),
+])  # fmt: skip
+def test_a_computer_with_other_things_to_do(tmp_path: Path, midi: str, codes: list[str]) -> None:
+    """What no cable of it brings to any unit of the scenes, it will not send either."""
+    compiled = compile_mini(
+        tmp_path,
+        units="box: {loop: 1, channel: 3, display: 0 to 9, programs: {warm: 1}}\n"
+        "lamp: {channel: 3, display: 0 to 9, programs: {red: 1}}\nm: {is: merge}",
+        effects="a: {box: warm}",
+        scenes="A: [a]",
+        rig=f"midi:\n{midi}\n",
+    )
+    found = [one.code for one in compiled.findings if one.severity is Severity.ERROR]
+    assert found == codes
 
 
 COMPUTER_RIG = """\

@@ -84,7 +84,8 @@ class UnitState:
     """Works out the quantities of one unit in one scene.
 
     ``set_somewhere`` holds (unit, control, program) of every control that anything sets: bank
-    and number of the program that the same effect loads, `ANY`, and None for each.
+    and number of the program that the same effect loads, `ANY`, and None for each. ``loop_users``
+    are the effects of the scene that ask for another unit in the same loop.
     """
 
     target: Target
@@ -93,6 +94,7 @@ class UnitState:
     unit: Unit
     demands: dict[str, tuple[Demand, str]]
     users: list[str]
+    loop_users: list[str]
     scene: ResolvedScene
     milliseconds: Fraction | None
 
@@ -110,7 +112,7 @@ class UnitState:
         """Return every quantity of the unit: loop, relay, foot, switch, program, controls."""
         unit = self.unit
         result: list[Wanted] = []
-        out = unit.loop is not None and not self.used
+        out = unit.loop is not None and not self.used and not self.loop_users
         if unit.loop is not None:
             result.append(self._loop())
         if unit.relay is not None:
@@ -141,9 +143,12 @@ class UnitState:
         return f"for {' and '.join(dict.fromkeys(self.users))}"
 
     def _loop(self) -> Wanted:
-        why = self._for() if self.used else "nothing asks for it"
+        why, within = self._for() if self.used else "nothing asks for it", self.used
+        if self.loop_users and not self.used:
+            others = " and ".join(dict.fromkeys(self.loop_users))
+            why, within = f"it shares its loop with what is in for {others}", True
         return Wanted(
-            self.name, "loop", self.used, why, Verdict.PROVEN, "the switcher's preset sets it"
+            self.name, "loop", within, why, Verdict.PROVEN, "the switcher's preset sets it"
         )
 
     def _relay(self) -> Wanted:

@@ -116,7 +116,8 @@ class Target:
 
     ``makes`` holds the demands of every effect that this rig can make; ``gone`` the units that
     are left out tonight; ``lost`` the effects that only those units could make; ``choices``
-    what ``instead of:`` names that no effect of this rig is called.
+    what ``instead of:`` names that no effect of this rig is called; ``loop_mates`` the units
+    that sit in one loop with a unit, and ``contacts`` those on one relay contact with it.
     """
 
     book: Book
@@ -128,6 +129,8 @@ class Target:
     rest: dict[str, dict[str, Program | Setting | str]] = field(default_factory=dict)
     broken_effects: frozenset[str] = frozenset()
     choices: list[tuple[str, KeyPath]] = field(default_factory=list)
+    loop_mates: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    contacts: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def stand_in(self, effect: str, besides: Container[str] = ()) -> str | None:
         """Return what this rig plays where ``effect`` is asked for, ``besides`` others.

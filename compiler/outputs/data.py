@@ -249,6 +249,12 @@ class SwitcherData(Data):
     loops: int
     loop_units: dict[str, str] = Field(description="Loop, counted from 1, and its unit.")
     relay_units: dict[str, str]
+    loop_shared: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="Loop, and the other units in it, where there are any."
+    )
+    relay_shared: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="Relay, and the other units that it works."
+    )
     holds_programs: int
     holds_controls: int
     holds_on_leaving: int = Field(description="Messages that a preset could send when it is left.")

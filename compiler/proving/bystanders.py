@@ -148,20 +148,24 @@ def _arrivals(name: str, unit: Unit, sent: Transmission) -> Iterator[Arrival]:
 
 
 def _is_silent(wanted: tuple[Wanted, ...]) -> bool:
-    return any(one.quantity in {"loop", "switch"} and one.value is False for one in wanted)
+    """Tell whether the unit cannot be heard: out of the way, or switched off by a message.
+
+    One that is off by hand may be engaged by a program that is not meant for it.
+    """
+    return any(
+        one.quantity in {"loop", "switch"} and one.value is False and one.verdict is Verdict.PROVEN
+        for one in wanted
+    )
 
 
 def _moved(unit: Unit, wanted: tuple[Wanted, ...], arrivals: tuple[Arrival, ...]) -> Moved:
-    direct: set[Item] = set()
-    brought: set[Item] = set()
+    items: set[Item] = set()
     for one in arrivals:
         if one.foreign:
             touched = _touched(unit, one.message)
             if touched is None:
                 return Moved(harmed=True)
-            direct |= touched
-            if one.message.kind == "program":
-                brought |= set(_brought(unit))
+            items |= touched
     (alone,) = _outcomes(unit, tuple(one for one in arrivals if not one.foreign), sure=True)
     ends = list(_outcomes(unit, arrivals))
     right = [
@@ -172,9 +176,10 @@ def _moved(unit: Unit, wanted: tuple[Wanted, ...], arrivals: tuple[Arrival, ...]
     if not ends or not all(stands(one, end) for end in ends for one in right):
         return Moved(harmed=True)
     if _is_silent(wanted):
-        return Moved(harmed=False, silent=True, items=frozenset(direct))
-    unsure = any(_of(end, item) == UNKNOWN for end in ends for item in direct)
-    other = any(_of(end, item) != _of(alone, item) for end in ends for item in direct | brought)
+        return Moved(harmed=False, silent=True, items=frozenset(items))
+    # What a program brings needs no look: settings follow programs, and they stand.
+    unsure = any(_of(end, one) == UNKNOWN for end in ends for one in items)
+    other = any(_of(end, one) != _of(alone, one) for end in ends for one in items)
     return Moved(harmed=unsure or other)
 
 
@@ -199,13 +204,6 @@ def _touched(unit: Unit, message: Message) -> set[Item] | None:
         if control is not None and number in (control.cc, control.fine_cc):
             touched |= {control.cc} if control.fine_cc is None else {control.cc, control.fine_cc}
     return touched
-
-
-def _brought(unit: Unit) -> Iterator[int]:
-    """Yield the controls that a program brings its own settings of."""
-    for control in (unit.time, *unit.controls.values()):
-        if control is not None and control.after_a_program != "kept":
-            yield control.cc
 
 
 def _outcomes(

@@ -63,7 +63,7 @@ def stretches(
     now: list[Press] = []
     end: Fraction | None = None
     for song in songs:
-        if end is None or not _goes_straight_on(song):
+        if end is None or not song.is_straight:
             yield tuple(now)
             now, end = [], Fraction(0)
         begin: Fraction = end
@@ -88,16 +88,8 @@ def stretches(
     yield tuple(now)
 
 
-def _goes_straight_on(song: BoundSong) -> bool:
-    """Whether a song follows the one before without a pause; nothing does after a break."""
-    playing = song.playing
-    if playing is None or not song.number or playing.straight_into is None:
-        return False
-    return playing.path[-1] != 0
-
-
 def in_time(
-    songs: Iterable[BoundSong],
+    songs: list[BoundSong],
     scenes: dict[SceneKey, LoweredScene],
     slots: dict[SceneKey, Address],
     units: dict[str, Unit],
@@ -107,7 +99,23 @@ def in_time(
     for presses in stretches(songs, slots):
         for at in range(1, len(presses)):
             judge.look_at(presses[at], presses[:at])
+    for before, key in _stays(songs, slots) if judge.found else ():
+        judge.stay(before, key)
     return judge.scenes, tuple(judge.found)
+
+
+def _stays(
+    songs: Iterable[BoundSong], slots: dict[SceneKey, Address]
+) -> Iterator[tuple[SceneKey, SceneKey]]:
+    """Yield (scene before, scene) where the preset is there already, so that the foot stays."""
+    last: SceneKey | None = None
+    for song in songs:
+        last = last if song.is_straight else None
+        for moment in song.moments:
+            key = key_of(song, moment.scene)
+            if last is not None and key != last and slots.get(key, key) == slots.get(last):
+                yield last, key
+            last = key if moment.scene in song.scenes else last
 
 
 class _Burst(NamedTuple):
@@ -159,6 +167,21 @@ class _Judge:
             if any(one.ready(name) > own.starts for one in earlier):
                 self._rejudge(name, own, earlier)
 
+    def stay(self, before: SceneKey, key: SceneKey) -> None:
+        """Let a scene that is not pressed inherit what the press before it has lost."""
+        lost = {
+            (one.unit, one.quantity)
+            for one in self.scenes[before].proved
+            if one.cause is Cause.TOO_SOON
+        }
+        proved = tuple(
+            _too_soon(one)
+            if one.verdict is Verdict.PROVEN and (one.unit, one.quantity) in lost
+            else one
+            for one in self.scenes[key].proved
+        )
+        self.scenes[key] = self.scenes[key]._replace(proved=proved)
+
     def _takes_in_all(self, key: SceneKey) -> float:
         """Return the ms from a press until it is over with, whatever comes next."""
         sent = self.scenes[key].lowered.sent
@@ -195,9 +218,7 @@ class _Judge:
         shortened = own.sent.shortened
         whole = self._run(name, earlier, own, shortened, "messages")
         proved = tuple(
-            one._replace(verdict=Verdict.UNKNOWN, reason=REASON, cause=Cause.TOO_SOON)
-            if _is_sent(one, name) and not stands(one, whole)
-            else one
+            _too_soon(one) if _is_sent(one, name) and not stands(one, whole) else one
             for one in scene.proved
         )
         scene = scene._replace(proved=proved)
@@ -224,6 +245,10 @@ class _Judge:
             for stream, starts in messages:
                 receiver.take(stream, begins + starts)
         return receiver
+
+
+def _too_soon(wanted: Wanted) -> Wanted:
+    return wanted._replace(verdict=Verdict.UNKNOWN, reason=REASON, cause=Cause.TOO_SOON)
 
 
 def _is_sent(wanted: Wanted, unit: str) -> bool:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from setwright.compiler.binding.target import COMPUTER
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import encode
@@ -80,18 +81,37 @@ def plan(compiled: Compiled, found: Found, *, direct: bool) -> Plan | Problem:
     """
     scene = found.scene
     if direct or scene.lowered.by_computer:
-        return Plan(scene.lowered.direct, _not_sent(compiled, scene))
+        notes = (_not_heard(compiled, scene), _not_sent(compiled, scene))
+        return Plan(scene.lowered.direct, "; ".join(filter(None, notes)))
     commands = compiled.recall_of(scene.key)
     if commands is None:
         return _not_recalled(compiled, found, scene)
     return Plan(transmit(commands, wait=False))
 
 
+def _not_heard(compiled: Compiled, scene: LoweredScene) -> str:
+    """Say which units no cable of a computer with a line of its own leads to."""
+    hear = compiled.lines.reach(COMPUTER)
+    deaf = dict.fromkeys(
+        quoted(timed.command.unit)
+        for timed in scene.lowered.direct.commands
+        if timed.command.unit not in hear
+    )
+    if not deaf:
+        return ""
+    return f"the computer's MIDI line does not lead to {' and '.join(deaf)}, as the rig has it"
+
+
 def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
     """Say how the loops and relays should stand, which only the switcher can set."""
-    units = compiled.book.rig.units.items()
-    loops = {unit.loop: name for name, unit in units if unit.loop}
-    relays = {unit.relay.number: name for name, unit in units if unit.relay}
+    loops: dict[int, str] = {}
+    relays: dict[int, str] = {}
+    for name, unit in compiled.target.units.items():
+        if unit.loop:
+            loops[unit.loop] = f"{loops[unit.loop]} + {name}" if unit.loop in loops else name
+        if unit.relay:
+            number = unit.relay.number
+            relays[number] = f"{relays[number]} + {name}" if number in relays else name
     if not loops and not relays:
         return ""
     needed = [f"loop {n} ({loops.get(n, 'empty')}) in" for n in scene.content.loops]

@@ -150,7 +150,9 @@ def _ends(signal: Signal, asked: frozenset[str]) -> Iterator[DeadEnd]:
         node for node in reached if node.side is Side.OUT and signal.is_amplifier(node.unit)
     }
     heard = {node.unit for one in loudspeakers for node in (one, *upstream(back, one))}
-    last = {word.unit: word for word in signal.words}
+    # The unit itself is named rather than its send or return.
+    last = {word.unit: word for word in sorted(signal.words, key=lambda word: word.port is None)}
+    in_order = dict.fromkeys(word.unit for word in signal.words)
     left_at_home = False
     for node in sorted(reached, key=lambda node: last[node.unit][:2]):
         if signal.onward(node) or node in loudspeakers:
@@ -165,7 +167,7 @@ def _ends(signal: Signal, asked: frozenset[str]) -> Iterator[DeadEnd]:
                 yield DeadEnd(last[node.unit], (), True, gone)
             left_at_home = True
             continue
-        unheard = tuple(word for word in last if word in asked & before - heard)
+        unheard = tuple(unit for unit in in_order if unit in asked & before - heard)
         serious = bool(unheard) or not heard
         # A box that is not there tonight is no end, nor is a send that nobody listens to.
         if serious or (node.side is Side.OUT and node.unit not in signal.gone):

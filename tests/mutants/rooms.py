@@ -198,20 +198,21 @@ _COMPILER = (
         "aimed",
         (
             "binding/switcher_use",
+            "binding/sharing",
             "binding/settings",
             "binding/units",
             "binding/states_asked",
             "binding/effects",
             "binding/cables",
         ),
-        (_SLIPS, "tests/test_bind.py", _BAD),
+        (_SLIPS, "tests/test_sharing.py", "tests/test_bind.py", _BAD),
     ),
     ("signal", ("signal/graph",), ("tests/test_signal.py",)),
     (
         "path_faults",
         ("signal/rounds", "signal/plugs", "signal/faults", "signal/order"),
         (
-            "tests/test_signal.py",
+            "tests/test_path_faults.py",
             "corpus not-in-path ends-in-no-amplifier starts-from-nowhere twice-in-path "
             "one-output-two-cables two-cables-one-input signal-in-circle against-loop-order",
         ),
@@ -310,8 +311,13 @@ _COMPILER = (
     ("find", ("reports/find",), ("tests/test_find.py",)),
     (
         "explain",
-        ("reports/explain",),
-        ("tests/test_explain.py", "tests/test_find.py", "tests/test_playings.py"),
+        ("reports/explain", "reports/heard"),
+        (
+            "tests/test_explain.py",
+            "tests/test_heard.py",
+            "tests/test_find.py",
+            "tests/test_playings.py",
+        ),
     ),
     ("trace", ("reports/trace",), ("tests/test_proof.py -k trace",)),
     ("summary", ("reports/summary", "reports/basis"), ("tests/test_proof.py",)),
