@@ -15,6 +15,8 @@ from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.recall import recall
 from setwright.compiler.placement.banks import Placement, SceneKey, key_of
+from setwright.compiler.proving.by_hand import ByHand
+from setwright.compiler.proving.passed import Passed
 from setwright.compiler.proving.presses import TooSoon
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.routing import Lines
@@ -41,10 +43,12 @@ class Compiled:
 
     ``songs`` are those of the sets in playing order, then those kept for requests; ``scenes``
     what each of their scenes becomes, by its key; ``feet`` where foot-operated units stand when
-    the night begins and between songs; ``lines`` the MIDI cables, ``signal`` the ways of the
+    the night begins and between songs; ``lines`` the MIDI cables; ``signal`` the ways of the
     signal and ``path_faults`` what is wrong with them; ``too_soon`` the presses that come before
-    the rig is done with the one before. While there are errors nothing is placed and no message
-    followed: ``placement``, ``traffic`` and ``too_soon`` are empty.
+    the rig is done with the one before; ``set_by_hand`` what is set before the night because no
+    message can; ``passed`` what the book lets pass although it may change a sound. While there
+    are errors nothing is placed and no message followed: ``placement``, ``traffic`` and
+    ``too_soon`` are empty.
     """
 
     book: Book
@@ -59,6 +63,8 @@ class Compiled:
     traffic: tuple[Sent, ...]
     findings: list[Finding]
     too_soon: tuple[TooSoon, ...] = ()
+    set_by_hand: tuple[ByHand, ...] = ()
+    passed: tuple[Passed, ...] = ()
 
     @property
     def scene_count(self) -> int:
@@ -84,6 +90,9 @@ class Compiled:
         return self.scenes[key_of(song, name)]
 
     def recall_of(self, key: SceneKey) -> tuple[Command, ...] | None:
-        """Return the commands that make the switcher load a scene; None where none can."""
+        """Return the commands that make the switcher load a scene; None where none can.
+
+        None can where a computer has a line of its own, and none of its cables leads there.
+        """
         slot = self.placement.of_scene.get(key)
-        return None if slot is None else recall(self.book.switcher, slot)
+        return None if slot is None or not self.lines.recalls else recall(self.book.switcher, slot)

@@ -217,6 +217,26 @@ class Book:
             controls += 1
         return least + 3 * (controls + fine), controls, fine
 
+    def by_hand(self, unit: str, quantity: str) -> Any:
+        """Return what every scene of the night wants alike where no message can set it, else None.
+
+        It is set before the night then; a program that switches the unit the other way undoes it.
+        """
+        box = self.boxes[unit]
+        if quantity not in {"switch", "program"}:
+            works = box.steps and box.only_with.get(quantity)
+            return self.by_hand(unit, "program") if works else None
+        wants = [self.wanted(scene) for scene in self.asked]
+        values = {wanted[unit, quantity] for wanted in wants if (unit, quantity) in wanted}
+        if len(values) != 1:
+            return None
+        (value,) = values
+        if quantity == "switch" and not box.steps:
+            undone = {"engages": False, "bypasses": True}.get(box.said.get("loading", ""))
+            if undone is value and any((unit, "program") in wanted for wanted in wants):
+                return None
+        return value
+
     def loads(self, scene: str, unit: str) -> bool:
         """Tell whether ``scene`` loads a program of ``unit``: an effect's, or the resting one."""
         return "program" in self.boxes[unit].resting or any(
@@ -385,13 +405,21 @@ def effects(draw: st.DrawFn, number: int, rig: list[Box]) -> Effect:
 
 
 @st.composite
-def books(draw: st.DrawFn) -> Book:
-    """Draw a night of one song that is played and one that somebody may ask for."""
-    alone = not draw(st.integers(0, 5))
+def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
+    """Draw a night of one song that is played and one that somebody may ask for.
+
+    In a ``shared`` one all boxes listen on one channel, and most of them sit in a loop.
+    """
+    alone = not shared and not draw(st.integers(0, 5))
     channels = draw(st.lists(st.integers(1, 16), min_size=3, max_size=3, unique=True))
     count = 1 if alone else draw(st.integers(2, 3))
+    channels = [channels[0]] * 3 if shared else channels
     rig = [draw(boxes(number, "omni" if alone else channels[number])) for number in range(count)]
-    if not alone and rig[0].loop is not None and not draw(st.integers(0, 3)):
+    for number, box in enumerate(rig if shared else ()):
+        if draw(st.integers(0, 4)):
+            box.loop = box.said["loop"] = number + 1
+        box.said["acts only on"] = "what is declared"
+    if not alone and not shared and rig[0].loop is not None and not draw(st.integers(0, 3)):
         _share_a_loop(draw, rig[0], rig[1])
     amplifier = Box("amplifier", None, {"is": "amplifier"}, relay=True)
     amplifier.said["relay"] = {"number": 1, "open": "open way", "closed": "closed way"}
@@ -486,7 +514,7 @@ def books(draw: st.DrawFn) -> Book:
     )
     sizes = [book.size(name) for name in asked]
     needed = max(controls for _, controls, _ in sizes)
-    if any(fine for _, _, fine in sizes) and draw(st.booleans()):
+    if not shared and any(fine for _, _, fine in sizes) and draw(st.booleans()):
         stores["controls"] = needed + draw(st.integers(0, 1))
         book.tight = any(controls + fine > stores["controls"] for _, controls, fine in sizes)
     files = {

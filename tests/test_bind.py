@@ -159,7 +159,7 @@ BEHAVIOURS = [
         "{loop: 1, channel: 3, tempo from: tap, time: {cc: 20, linear: 0 to 1270 ms}}",
         "box",
         "echo: quarter",
-        ["loop in proven", "time don't care don't care"],
+        ["loop in proven", "time tap quarter = 120 proven if feet and start are as printed"],
         ["loop out proven", "time don't care don't care"],
         id="a tapped tempo is not ours to set",
     ),

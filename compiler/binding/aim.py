@@ -24,7 +24,7 @@ from setwright.compiler.binding.target import Demand, Program, Setting, Target
 from setwright.compiler.binding.units import check_unit
 from setwright.scenes import instead
 from setwright.scenes.book import Book
-from setwright.scenes.finding import Finding, Related, Severity
+from setwright.scenes.finding import Finding
 from setwright.scenes.names import suggestion
 from setwright.scenes.quantities import quoted
 from setwright.scenes.unit import ON, Unit
@@ -62,7 +62,6 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
     states.done()
     check_sharing(found)
     look_up_cables(found)
-    _never_silent(found, makes)
     _without(found, without)
     if not book.is_broken(("rig", "units")):
         found.found += found.units.findings(" in this rig", hold_back="rig" in book.faulty)
@@ -128,32 +127,4 @@ def _without(found: RigFindings, without: frozenset[str]) -> None:
                 ("rig", "units"),
                 suggestion(name, found.rig.units, "write it under units:"),
                 key=True,
-            )
-
-
-def _never_silent(found: RigFindings, makes: dict[str, tuple[Demand, ...]]) -> None:
-    """Find units that go on sounding because nothing can take them out of the way."""
-    asked: dict[str, Demand] = {}
-    for demands in makes.values():
-        for demand in demands:
-            if demand.quantity == "program":
-                asked.setdefault(demand.unit, demand)
-    for name, demand in asked.items():
-        unit = found.rig.units[name]
-        ways = (unit.loop, unit.switched_by, unit.relay, unit.at_rest)
-        keys = ("loop", "switched by", "relay", "at rest")
-        broken = any(found.book.is_broken(("rig", "units", name, key)) for key in keys)
-        if all(way is None for way in ways) and not unit.by_foot and not broken:
-            assert isinstance(demand.value, Program)
-            found.found.append(
-                Finding(
-                    "never-silent",
-                    Severity.WARNING,
-                    f"once {quoted(name)} has loaded {quoted(demand.value.name)}, nothing "
-                    "takes it away again in scenes that do not ask for it",
-                    found.book.place_of_key(("rig", "units", name)),
-                    "give it a loop:, switched by:, or at rest: with a program that "
-                    "lets the guitar through unchanged",
-                    (Related("asked for here", found.book.place(demand.path)),),
-                )
             )

@@ -201,7 +201,8 @@ class Binder:
             return None
         if any(one.cause is Cause.TIME for one in wanted):
             self._unreached_times(song, scene, wanted, playing)
-        return BoundScene(scene.name, tuple(played), replaced, wanted, scene.path, key)
+        echo_path = scene.echo_path if scene.echo is not None else ()
+        return BoundScene(scene.name, tuple(played), replaced, wanted, scene.path, key, echo_path)
 
     def _play(
         self, song: Song, scene: ResolvedScene

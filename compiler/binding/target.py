@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Container
 from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.compiler.midi import banks_reached
 from setwright.scenes import instead
 from setwright.scenes.book import Book
+from setwright.scenes.musical_time import NoteValue, Tempo
 from setwright.scenes.places import KeyPath
-from setwright.scenes.quantities import Amount
+from setwright.scenes.quantities import Amount, plain_number
 from setwright.scenes.unit import Unit
 
 NOTHING = instead.NOTHING
@@ -64,6 +66,35 @@ class Setting(NamedTuple):
     given: Amount | str
     fine: int | None = None
     alone: Setting | None = None
+
+
+class Tap(NamedTuple):
+    """What a foot taps into a delay: ``note``, or a time in ``milliseconds`` where there is none.
+
+    Without either it is the song's beat.
+    """
+
+    note: NoteValue | None = None
+    milliseconds: Fraction | None = None
+
+    def at(self, tempo: Tempo | None) -> str:
+        """Return what is tapped in a song: how often a minute, which is 60,000 ÷ ms."""
+        if tempo is not None and self.note in (None, tempo.beat) and not self._is_bare:
+            return f"tap {tempo}"
+        return str(self)
+
+    @property
+    def _is_bare(self) -> bool:
+        """Whether it is a time that no note has."""
+        return self.note is None and self.milliseconds is not None
+
+    def __str__(self) -> str:
+        if self.milliseconds is None:
+            return "tap the beat"
+        often = round(60_000 / self.milliseconds)
+        if self.note is not None:
+            return f"tap {self.note} = {often}"
+        return f"tap {plain_number(round(self.milliseconds, 1))} ms ({often} a minute)"
 
 
 class Demand(NamedTuple):

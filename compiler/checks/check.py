@@ -38,7 +38,9 @@ class Fault(NamedTuple):
     """One thing that a check found, at the value of ``path`` (at its key, with ``at_key``).
 
     ``help`` stands in for what the check always advises; ``place`` is for what stands nowhere
-    in the book as it was read; ``severity`` for what weighs less than its code usually does.
+    in the book as it was read; ``severity`` is one of those that its rule may have besides.
+    ``units`` are those whose sound it may change, where these are not the ones that ``path`` and
+    ``also`` name.
     """
 
     path: KeyPath
@@ -48,6 +50,7 @@ class Fault(NamedTuple):
     at_key: bool = False
     place: Place | None = None
     severity: Severity | None = None
+    units: tuple[str, ...] = ()
 
 
 class Check(NamedTuple):

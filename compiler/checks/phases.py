@@ -41,22 +41,6 @@ EARLIER: tuple[Explained, ...] = (
         """,
     ),
     slip(
-        code="never-silent",
-        severity=Severity.WARNING,
-        brief="A program that nothing takes away again.",
-        finds="An effect loads a program of a unit, and nothing takes it away again: no loop, no "
-        "switch, no program at rest.",
-        hurts="From the first scene that uses it, it goes on sounding in every other.",
-        do="give the unit a loop:, switched by:, or at rest: with a program that lets the guitar "
-        "through unchanged",
-        example="""\
-            barn:
-              channel: 11
-              display: 1 to 128
-              programs: {small room: 3}
-        """,
-    ),
-    slip(
         code="nothing-switches-it",
         brief="An effect made with a unit that nothing switches.",
         finds="An effect is made with a unit that is in no loop, has no switched by: and is asked "

@@ -20,6 +20,7 @@ from setwright.compiler.outputs.collect_songs import (
 )
 from setwright.compiler.outputs.data import (
     AmountData,
+    ByHandData,
     MessageData,
     NightData,
     PresetData,
@@ -75,6 +76,11 @@ def night_data(compiled: Compiled) -> NightData:
             for unit, position in compiled.feet.start.items()
             if position is not None and position != compiled.feet.home[unit]
         },
+        set_by_hand=tuple(
+            ByHandData(unit=one.unit, quantity=one.quantity, value=one.value)
+            for one in compiled.set_by_hand
+        ),
+        sender=compiled.lines.sender,
         sets=sets,
         songs=tuple(songs_of(compiled)),
         scenes=tuple(_scene(compiled, scene) for scene in compiled.scenes.values()),

@@ -57,7 +57,7 @@ class Choice(NamedTuple):
     """A scene to choose at any time; ``bank`` is empty where it is the song's own.
 
     ``feet`` says where foot-operated units have to stand, where that is not the same in all
-    scenes of the song.
+    scenes of the song, and what to tap.
     """
 
     switch: str
@@ -149,7 +149,10 @@ def sheet_of(data: NightData) -> Sheet:
         rig=data.rig,
         note=data.note,
         kept=tuple(Choice(switch, what) for switch, what in data.switcher.kept.items()),
-        before=tuple(f"{unit} {position}" for unit, position in data.feet_at_start.items()),
+        before=(
+            *(f"{unit} {position}" for unit, position in data.feet_at_start.items()),
+            *(f"{one.unit} {one.value}" for one in data.set_by_hand),
+        ),
         feet=tuple(f"{unit} {position}" for unit, position in data.feet.items()),
         first=first.switch_shown if first is not None else "",
         first_bank=first.bank_shown if first is not None else "",
@@ -252,7 +255,8 @@ def _choice(data: NightData, song: SongData, scene: str, bank: int | None) -> Ch
             f"{unit} {position}"
             for unit, position in stands[scene].items()
             if any(other.get(unit) != position for other in stands.values())
-        ),
+        )
+        + tuple(map(str, song.taps.get(scene, ()))),
     )
 
 

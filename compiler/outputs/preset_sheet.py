@@ -123,6 +123,7 @@ class Sheet(NamedTuple):
     switcher: str
     summary: str
     behaviour: tuple[str, ...]
+    sender: str
     banks: tuple[Bank, ...]
 
 
@@ -190,6 +191,7 @@ def sheet_of(data: NightData) -> Sheet:
         switcher=data.switcher.name,
         summary=f"{number_of(len(presets), 'preset')} in {number_of(len(banks), 'bank')}.",
         behaviour=tuple(behaviour(data.switcher)),
+        sender=data.sender,
         banks=banks,
     )
 

@@ -45,6 +45,9 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
     for moment, moves in zip(song.moments, song.feet, strict=True):
         if moment.scene == scene.name:
             yield "  " + _moment(song, moment, moves)
+    for name, tap in song.taps:
+        if name == scene.name:
+            yield f"  when it is pressed; foot: {tap}"
     yield from _press(compiled, found)
     yield ""
     unit = ""
@@ -108,7 +111,10 @@ def _press(compiled: Compiled, found: Found) -> Iterator[str]:
         ("sent directly", scene.lowered.direct),
     ):
         yield ""
-        yield f"{name}: {_size(route)}"
+        size = _size(route)
+        if scene.lowered.by_computer and route is scene.lowered.stored:
+            size = "loops and relays alone, for no MIDI line leads out of the switcher"
+        yield f"{name}: {size}"
         for timed in route.commands:
             yield f"  {line_of(timed.command)}"
 

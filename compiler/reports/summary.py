@@ -6,7 +6,6 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.compiler.binding.states import Verdict
-from setwright.compiler.binding.target import SWITCHER
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.finding import Severity, worst
@@ -17,10 +16,11 @@ from setwright.scenes.wording import number_of
 class Proof(NamedTuple):
     """How much was proven.
 
-    ``scenes`` are all of the night, ``messages`` those in their presets, ``units`` the boxes that
-    can hear them. ``not_known`` counts scenes with something that cannot be known, ``feet`` those
-    that hold only if feet do as printed. ``slowest`` is the scene that takes longest, with its ms
-    from the press to the new sound.
+    ``scenes`` are all of the night, ``messages`` those in their presets (or a computer's, where
+    that alone sends), ``units`` the boxes that can hear them. ``not_known`` counts scenes with
+    something that cannot be known, ``feet`` those that hold only if feet do as printed.
+    ``slowest`` is the scene that takes longest, with its ms from the press to the new sound;
+    ``passed`` are the codes that are let pass and keep scenes from being proven.
     """
 
     scenes: int
@@ -29,6 +29,7 @@ class Proof(NamedTuple):
     not_known: int
     feet: int
     slowest: tuple[LoweredScene, Fraction] | None
+    passed: tuple[str, ...] = ()
 
     @property
     def pairs(self) -> int:
@@ -46,6 +47,8 @@ class Proof(NamedTuple):
             line += f"; {self.feet:,} of them if feet and start are as printed"
         if self.not_known:
             line += f"; {self.not_known:,} cannot be known"
+            if self.passed:
+                line += f" (let pass: {', '.join(self.passed)})"
         if self.slowest is not None:
             scene, takes = self.slowest
             line += f"; slowest: {scene.called}, {plain_number(round(takes, 1))} ms"
@@ -68,17 +71,13 @@ def proof(compiled: Compiled) -> Proof | None:
         if Verdict.FEET in verdicts[id(scene.proved)]
         and Verdict.UNKNOWN not in verdicts[id(scene.proved)]
     ]
-    slowest = max(scenes, key=lambda scene: scene.lowered.stored.sound, default=None)
-    hearing = [
-        name
-        for name in compiled.lines.reach(SWITCHER)
-        if name in compiled.target.units and compiled.target.units[name].channel is not None
-    ]
+    slowest = max(scenes, key=lambda scene: scene.lowered.sent.sound, default=None)
     return Proof(
         len(scenes),
-        sum(len(scene.content.commands) for scene in scenes),
-        len(hearing),
+        sum(len(scene.lowered.sent.commands) for scene in scenes),
+        len(compiled.lines.listening(compiled.lines.sender)),
         len(unknown),
         len(feet),
-        None if slowest is None else (slowest, slowest.lowered.stored.sound),
+        None if slowest is None else (slowest, slowest.lowered.sent.sound),
+        tuple(dict.fromkeys(one.code for one in compiled.passed)),
     )

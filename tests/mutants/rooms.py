@@ -103,7 +103,12 @@ _COMMON = (
     Room(
         "common/unknowns",
         ("compiler/checks/common/unknowns.py",),
-        ("corpus repeat-ignored stays-as-left flip-not-known steps-not-known never-silent",),
+        ("corpus repeat-ignored stays-as-left flip-not-known steps-not-known",),
+    ),
+    Room(
+        "common/computer",
+        ("compiler/checks/common/computer.py",),
+        ("corpus computer-unheard recall-unheard",),
     ),
     Room(
         "common/full_presets",
@@ -218,6 +223,7 @@ _COMPILER = (
         ("tests/test_bind.py", _SLIPS, "tests/test_demo.py", _BAD),
     ),
     ("playings", ("binding/playings",), ("tests/test_playings.py", "tests/test_find.py")),
+    ("taps", ("binding/taps",), ("tests/test_taps.py",)),
     ("states", ("binding/states",), ("tests/test_bind.py", "tests/test_receive.py")),
     (
         "foot",
@@ -257,14 +263,26 @@ _COMPILER = (
         (
             "tests/test_hear.py",
             "corpus channel-collision midi-loop two-into-one deaf-unit omni-hears-others other-sender",
+            "corpus heard-twice computer-unheard",
         ),
     ),
     ("receiver", ("proving/receiver",), ("tests/test_receive.py", "tests/test_proof.py")),
     (
         "prove",
-        ("proving/prove", "proving/proved"),
+        ("proving/prove", "proving/proved", "proving/stands"),
         ("tests/test_proof.py", "tests/test_bind.py", "tests/test_receive.py"),
     ),
+    (
+        "bystanders",
+        ("proving/bystanders",),
+        ("tests/test_routes.py", "corpus channel-collision omni-hears-others"),
+    ),
+    (
+        "by_hand",
+        ("proving/by_hand",),
+        ("tests/test_routes.py", "corpus flip-not-known steps-not-known"),
+    ),
+    ("passed", ("proving/passed",), ("tests/test_let_pass.py",)),
     (
         "traffic",
         ("proving/traffic",),
