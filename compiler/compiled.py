@@ -7,6 +7,7 @@ fills every field before anybody reads one.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
@@ -15,10 +16,13 @@ from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.recall import recall
 from setwright.compiler.placement.banks import Placement, SceneKey, key_of
+from setwright.compiler.proving.by_hand import ByHand
+from setwright.compiler.proving.passed import Passed
 from setwright.compiler.proving.presses import TooSoon
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.routing import Lines
 from setwright.compiler.proving.traffic import Sent
+from setwright.compiler.signal.faults import PathFaults
 from setwright.compiler.signal.graph import Signal
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding
@@ -40,9 +44,12 @@ class Compiled:
 
     ``songs`` are those of the sets in playing order, then those kept for requests; ``scenes``
     what each of their scenes becomes, by its key; ``feet`` where foot-operated units stand when
-    the night begins and between songs; ``lines`` the MIDI cables, ``signal`` the ways of the
-    signal; ``too_soon`` the presses that come before the rig is done with the one before. While
-    there are errors nothing is placed and no message followed: ``placement``, ``traffic`` and
+    the night begins and between songs; ``lines`` the MIDI cables; ``signal`` the ways of the
+    signal and ``path_faults`` what is wrong with them; ``too_soon`` the presses that come before
+    the rig is done with the one before; ``set_by_hand`` what is set before the night because no
+    message can; ``wait_at_banks`` the ms that the foot waits at each bank that it passes, where it
+    has to; ``passed`` what the book lets pass although it may change a sound. While there
+    are errors nothing is placed and no message followed: ``placement``, ``traffic`` and
     ``too_soon`` are empty.
     """
 
@@ -50,6 +57,7 @@ class Compiled:
     target: Target
     lines: Lines
     signal: Signal
+    path_faults: PathFaults
     songs: list[BoundSong]
     feet: Feet
     scenes: dict[SceneKey, LoweredScene]
@@ -57,11 +65,20 @@ class Compiled:
     traffic: tuple[Sent, ...]
     findings: list[Finding]
     too_soon: tuple[TooSoon, ...] = ()
+    wait_at_banks: Fraction | None = None
+    set_by_hand: tuple[ByHand, ...] = ()
+    passed: tuple[Passed, ...] = ()
 
     @property
     def scene_count(self) -> int:
         """How many scenes are bound."""
         return sum(len(song.scenes) for song in self.songs)
+
+    @property
+    def asked(self) -> set[str]:
+        """The units that an effect of the rig is made with, or that a foot moves tonight."""
+        effects = {unit for parts in self.book.rig.effects.values() for unit in parts}
+        return effects | {move.unit for song in self.songs for one in song.feet for move in one}
 
     @property
     def different_scenes(self) -> list[LoweredScene]:
@@ -76,6 +93,9 @@ class Compiled:
         return self.scenes[key_of(song, name)]
 
     def recall_of(self, key: SceneKey) -> tuple[Command, ...] | None:
-        """Return the commands that make the switcher load a scene; None where none can."""
+        """Return the commands that make the switcher load a scene; None where none can.
+
+        None can where a computer has a line of its own, and none of its cables leads there.
+        """
         slot = self.placement.of_scene.get(key)
-        return None if slot is None else recall(self.book.switcher, slot)
+        return None if slot is None or not self.lines.recalls else recall(self.book.switcher, slot)

@@ -6,22 +6,29 @@ Phases are total: what one of them finds wrong is left out of the next.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 from setwright.compiler.binding.aim import aim
 from setwright.compiler.binding.bind import Binder
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.playings import told_apart
+from setwright.compiler.binding.taps import with_taps
+from setwright.compiler.binding.target import COMPUTER
 from setwright.compiler.checks.common.full_presets import too_full
 from setwright.compiler.checks.run import run_checks
 from setwright.compiler.compiled import Compiled, Unopened
 from setwright.compiler.placement.banks import Placement, SceneKey, assign, key_of
-from setwright.compiler.proving.presses import in_time
+from setwright.compiler.proving.bank_moves import if_the_foot_waits, waits
+from setwright.compiler.proving.by_hand import settled_by_hand
+from setwright.compiler.proving.passed import without_what_passed
+from setwright.compiler.proving.presses import Moves, in_time
 from setwright.compiler.proving.prove import Prover
 from setwright.compiler.proving.proved import LoweredScene, Lowering
 from setwright.compiler.proving.routing import Lines
 from setwright.compiler.proving.tonight import verdicts_of_tonight
-from setwright.compiler.proving.traffic import Sent, traffic
+from setwright.compiler.proving.traffic import Sending, traffic
+from setwright.compiler.signal.faults import PathFaults, faults_of
 from setwright.compiler.signal.graph import signal_of
 from setwright.scenes.book import Book, open_night
 from setwright.scenes.finding import Finding, Severity, in_order, worst
@@ -46,18 +53,24 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
     lines = Lines(book.rig, book.switcher, target.gone)
     broken = book.is_broken(("rig", "path")) or book.has_broken(("rig", "path"))
     signal = signal_of(book.rig, target.gone, broken=broken)
-    scenes = _lower(Lowering(target, Prover(lines, target.units)), songs)
+    prover = Prover(lines, target.units)
+    scenes = _lower(Lowering(target, prover), songs)
     compiled = Compiled(
-        book, target, lines, signal, songs, binder.feet, scenes, Placement(), (), []
+        book, target, lines, signal, PathFaults(), songs, binder.feet, scenes, Placement(), (), []
     )
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
-        compiled.scenes = verdicts_of_tonight(scenes)
+        compiled.scenes, compiled.set_by_hand = settled_by_hand(prover, verdicts_of_tonight(scenes))
         derived += _place(compiled)
-        compiled.scenes, compiled.too_soon = in_time(
-            songs, compiled.scenes, compiled.placement.of_scene, target.units
-        )
-        compiled.traffic = _follow(compiled)
-        derived += run_checks(compiled)
+        busy = waits(book.switcher, compiled.placement, compiled.scenes)
+        compiled.wait_at_banks = max(busy.values(), default=None)
+        moves = Moves(book.switcher, compiled.placement.of_scene, compiled.wait_at_banks)
+        compiled.scenes, compiled.too_soon = in_time(songs, compiled.scenes, moves, target.units)
+        compiled.scenes = if_the_foot_waits(compiled.scenes, busy)
+        compiled.traffic = traffic(lines, _sendings(compiled, prover))
+        compiled.path_faults = faults_of(signal, compiled.asked)
+        found, compiled.passed = run_checks(compiled)
+        compiled.scenes = without_what_passed(compiled.scenes, compiled.passed)
+        derived += found
     compiled.findings += in_order(_without_consequences([*opened.findings, *derived], derived))
     return compiled
 
@@ -67,7 +80,7 @@ def compile_song(compiled: Compiled, song: Song) -> tuple[BoundSong, dict[SceneK
 
     General scenes at its own tempo can differ from tonight's; then they are its own.
     """
-    bound = Binder(compiled.target, Resolver(compiled.book)).song(song)
+    (bound,) = with_taps([Binder(compiled.target, Resolver(compiled.book)).song(song)])
     for name, scene in bound.scenes.items():
         tonight = compiled.scenes.get(key_of(bound, name))
         if tonight is not None and tonight.bound.recipe != scene.recipe:
@@ -87,7 +100,7 @@ def _bind_all(book: Book, binder: Binder) -> list[BoundSong]:
         song = book.by_name.get(playing.name)
         if song is not None:
             songs.append(binder.song(song, playing, 0))
-    return told_apart(songs, {song.identity for song in book.songs})
+    return told_apart(list(with_taps(songs)), {song.identity for song in book.songs})
 
 
 def _read_the_others(book: Book, songs: list[BoundSong], resolver: Resolver) -> None:
@@ -115,17 +128,31 @@ def _place(compiled: Compiled) -> list[Finding]:
     return [*too_full(compiled), *too_many]
 
 
-def _follow(compiled: Compiled) -> tuple[Sent, ...]:
-    """Follow everything that is sent along the cables."""
+def _sendings(compiled: Compiled, prover: Prover) -> Iterator[Sending]:
+    """Yield what is sent on the night: by whoever sends scenes, and by a computer beside it.
+
+    A computer with a line of its own sends the same messages by the direct route, and calls
+    presets.
+    """
     different = compiled.different_scenes
-    return traffic(
-        compiled.lines,
-        ((one.called, one.bound.path, one.content.commands) for one in different),
-        (
-            (one.called, one.bound.path, compiled.recall_of(one.key) or ())
-            for one in compiled.scenes.values()
-        ),
-    )
+    apart = COMPUTER in compiled.lines.first
+    told = {one.command.unit for scene in different for one in scene.lowered.direct.commands}
+    # A computer whose line leads to none of these units has other things to send.
+    tells = apart and not told.isdisjoint(compiled.lines.listening(COMPUTER))
+    for sender in dict.fromkeys((prover.sender, COMPUTER if tells else prover.sender)):
+        stored = [(one.bound, one.lowered.stored) for one in different]
+        direct = [(one.bound, one.lowered.direct) for one in different]
+        routes = [direct if sender == COMPUTER else stored]
+        if not apart:
+            routes.append(direct)  # by a computer in the switcher's place
+        harmed = [prover.bystanders.harmed(route, sender) for route in routes]
+        for one, (_, sent), *units in zip(different, routes[0], *harmed, strict=True):
+            commands = tuple(timed.command for timed in sent.commands)
+            yield Sending(sender, one.called, one.bound.path, commands, frozenset().union(*units))
+    if COMPUTER in compiled.lines.first:
+        for one in compiled.scenes.values():
+            recall = compiled.recall_of(one.key) or ()
+            yield Sending(COMPUTER, one.called, one.bound.path, recall, None)
 
 
 def _without_consequences(findings: list[Finding], derived: list[Finding]) -> list[Finding]:

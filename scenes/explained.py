@@ -19,6 +19,8 @@ class Explained(NamedTuple):
     slip: which file it is in, in the first line, and all that leads there from its margin);
     ``caution`` says what can hurt a person; what ``can_pass`` is not may not be let pass.
     ``sometimes`` are the severities that it may also have, and ``finds`` says when.
+    ``changes_sound`` tells that what it finds may bring a unit where no scene wants it: where it is
+    let pass, nothing of that unit is proven.
     """
 
     code: str
@@ -31,6 +33,7 @@ class Explained(NamedTuple):
     brief: str = ""
     can_pass: bool = True
     sometimes: tuple[Severity, ...] = ()
+    changes_sound: bool = False
 
     @property
     def beware(self) -> str:

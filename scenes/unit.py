@@ -63,6 +63,11 @@ ON = "on"
 """What ``silent when:`` says of a box that silences while its loop is in, or it is on."""
 
 
+Sockets = Annotated[
+    int, Reads(lambda text: parse_whole(text, 1, 64, "number of sockets"), whole(1, 64))
+]
+
+
 class BankSelect(Record):
     """How programs beyond one bank of 128 are reached."""
 
@@ -194,10 +199,15 @@ class Unit(Record):
         default_factory=list,
         description="Its positions, where only a foot works it: [closed, open].",
     )
-    at_start: Name | None = field(default=None, description="Its position when the night begins.")
+    at_start: Name | None = field(
+        default=None,
+        description="Its position when the night begins; and between songs, if it has no at rest: "
+        "and lets sound through there.",
+    )
     at_rest: Name | None = field(
         default=None,
-        description="The program, position or channel in scenes that do not ask for the unit.",
+        description="The program, position or channel in scenes that do not ask for the unit; a "
+        "foot brings it there between songs.",
     )
     silent_when: NameList | None = field(
         default=None,
@@ -208,8 +218,28 @@ class Unit(Record):
     relay: RelayUse | None = field(
         default=None, description="The switcher's relay that works it, for example a channel."
     )
+    always_on: YesNo = field(
+        default=False,
+        description="Whether it is always on, so that nothing has to switch it where an effect is "
+        "made with it.",
+    )
+    shares_with: NameList = field(
+        default_factory=list,
+        description="The units with which it sits in one loop, or hangs on one relay contact.",
+    )
     effects_loop: YesNo = field(
-        default=False, description="Whether this amplifier has an effects loop."
+        default=False,
+        description="Whether it has an effects loop, send and return, as many amplifiers have.",
+    )
+    inputs: Sockets = field(
+        default=1,
+        description="How many cables may lead into it: 2 in stereo. A mixer and an amplifier "
+        "take any number.",
+    )
+    outputs: Sockets = field(
+        default=1,
+        description="How many cables may come out of it: 2 in stereo. A splitter, which may be a "
+        "Y cable, has any number.",
     )
     thru: YesNo = field(
         default=True, description="Whether its MIDI THRU passes on what it receives."

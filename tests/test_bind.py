@@ -159,7 +159,7 @@ BEHAVIOURS = [
         "{loop: 1, channel: 3, tempo from: tap, time: {cc: 20, linear: 0 to 1270 ms}}",
         "box",
         "echo: quarter",
-        ["loop in proven", "time don't care don't care"],
+        ["loop in proven", "time tap quarter = 120 proven if feet and start are as printed"],
         ["loop out proven", "time don't care don't care"],
         id="a tapped tempo is not ours to set",
     ),
@@ -198,7 +198,9 @@ BEHAVIOURS = [
         ["loop out proven", "speed don't care don't care"],
         id="named positions of a control",
     ),
-    pytest.param("{is: amplifier}", "box", "", [], [], id="a unit that is always there"),
+    pytest.param(
+        "{is: amplifier, always on: yes}", "box", "", [], [], id="a unit that is always there"
+    ),
 ]
 
 

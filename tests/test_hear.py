@@ -336,3 +336,173 @@ def test_the_way_to_a_box_is_told_cable_by_cable() -> None:
         "b": [("switcher", "a"), ("a", "b")],
         "c": [("switcher", "a"), ("a", "b"), ("b", "c")],
     }
+
+
+CHANNELLESS = {"is": "amplifier"}
+
+
+@pytest.mark.parametrize(
+    ("made", "sender"),
+    [
+        (lines({"a": BOX}, ["switcher", "a"]), SWITCHER),
+        (lines({"a": BOX}, ["computer", "a"]), COMPUTER),
+        (lines({"a": BOX}), SWITCHER),
+        (lines({"a": BOX, "b": BOX}, ["switcher", "a"], ["computer", "b"]), SWITCHER),
+        (lines({"a": BOX}, ["computer", "switcher"], ["switcher", "a"]), SWITCHER),
+        (lines({"a": BOX}, ["computer", "switcher", "a"]), SWITCHER),
+        # A line that ends at the switcher leads into it, and not out of it.
+        (lines({"a": BOX}, ["computer", "a", "switcher"]), COMPUTER),
+        (lines({"a": BOX}, ["computer", "switcher"]), SWITCHER),
+        (lines({"a": CHANNELLESS}, ["computer", "a"]), SWITCHER),
+        # What the switcher tells the computer, no unit hears.
+        (lines({"a": BOX}, ["switcher", "computer", "a"]), COMPUTER),
+        (lines({"a": BOX}, ["switcher", "computer"]), SWITCHER),
+        (lines({"a": CLOSED}, ["switcher", "a"], ["computer", "a"]), SWITCHER),
+        (lines({"a": BOX}, ["computer", "a"], gone="a"), SWITCHER),
+        (lines({"k": KEYS, "a": BOX}, ["k", "a"]), SWITCHER),
+    ],
+)
+def test_who_sends_scenes(made: Lines, sender: str) -> None:
+    assert made.sender == sender
+
+
+@pytest.mark.parametrize(
+    ("made", "recalls"),
+    [
+        (lines({"a": BOX}, ["switcher", "a"]), True),  # nothing is said of the computer's cable
+        (lines({"a": BOX}, ["computer", "switcher", "a"]), True),
+        (lines({"a": BOX}, ["computer", "a", "switcher"]), True),
+        (lines({"a": CLOSED}, ["computer", "a", "switcher"]), False),
+        (lines({"a": BOX, "b": BOX}, ["switcher", "a"], ["computer", "b"]), False),
+    ],
+)
+def test_whether_a_computer_calls_presets(made: Lines, recalls: bool) -> None:
+    assert made.recalls is recalls
+
+
+@pytest.mark.parametrize(
+    ("made", "sender", "joins"),
+    [
+        pytest.param(
+            lines({"m": MERGE, "a": BOX}, ["switcher", "a", "m"], ["switcher", "m"]),
+            SWITCHER,
+            [("m", ["a", "switcher"], ["m"])],
+            id="a diamond",
+        ),
+        pytest.param(
+            lines({"m": MERGE, "a": BOX, "b": BOX}, ["switcher", "a", "m"], ["switcher", "m", "b"]),
+            SWITCHER,
+            [("m", ["a", "switcher"], ["m", "b"])],
+            id="and a box behind it",
+        ),
+        pytest.param(
+            lines({"m": MERGE, "a": CLOSED}, ["switcher", "a", "m"], ["switcher", "m"]),
+            SWITCHER,
+            [],
+            id="one way is closed",
+        ),
+        pytest.param(
+            lines({"m": MERGE, "k": KEYS, "a": BOX}, ["switcher", "m"], ["k", "m", "a"]),
+            SWITCHER,
+            [],
+            id="a merge of two senders",
+        ),
+        pytest.param(
+            lines({"a": BOX, "b": BOX}, ["switcher", "a", "b"], ["switcher", "b"]),
+            SWITCHER,
+            [],
+            id="a box that is no merge has one socket, which is found elsewhere",
+        ),
+        pytest.param(
+            lines({"m": MERGE, "n": MERGE, "a": BOX}, ["switcher", "m", "n"], ["m", "n", "a"]),
+            SWITCHER,
+            [("n", ["m", "m"], ["n", "a"])],
+            id="two cables from one box",
+        ),
+        pytest.param(
+            lines(
+                {"m": MERGE, "n": MERGE, "a": BOX, "b": BOX},
+                ["switcher", "a", "m"],
+                ["switcher", "m", "b", "n"],
+                ["switcher", "n"],
+            ),
+            SWITCHER,
+            [("m", ["a", "switcher"], ["m", "b", "n"]), ("n", ["b", "switcher"], ["n"])],
+            id="two diamonds",
+        ),
+        pytest.param(
+            lines({"m": MERGE, "a": BOX}, ["computer", "switcher", "m"], ["computer", "m", "a"]),
+            COMPUTER,
+            [],
+            id="a switcher passes nothing on",
+        ),
+        pytest.param(
+            lines(
+                {"m": MERGE, "a": BOX},
+                ["computer", "switcher", "m"],
+                ["computer", "m", "a"],
+                passes="yes",
+            ),
+            COMPUTER,
+            [("m", ["switcher", "computer"], ["m", "a"])],
+            id="past the switcher and through it",
+        ),
+        pytest.param(
+            lines(
+                {"m": MERGE, "a": BOX},
+                ["computer", "switcher", "m"],
+                ["computer", "m", "a"],
+                passes="yes",
+            ),
+            SWITCHER,
+            [],
+            id="of which the switcher sends one",
+        ),
+        pytest.param(
+            lines({"m": MERGE, "a": BOX}, ["switcher", "m", "a", "m"]),
+            SWITCHER,
+            [],
+            id="a circle is another slip",
+        ),
+        pytest.param(
+            lines({"m": MERGE, "a": BOX}, ["switcher", "a", "m"], ["switcher", "m"], gone="a"),
+            SWITCHER,
+            [("m", ["switcher", "switcher"], ["m"])],
+            id="a box that is gone leaves its cables",
+        ),
+        pytest.param(
+            lines({"m": MERGE, "a": BOX}, ["a", "m"], ["switcher", "m"]),
+            SWITCHER,
+            [],
+            id="a box that hears nothing passes nothing on",
+        ),
+        pytest.param(
+            lines({"m": MERGE, "k": KEYS, "a": BOX}, ["k", "m"], ["switcher", "k", "m", "a"]),
+            "k",
+            [],
+            id="its THRU carries what others send",
+        ),
+    ],
+)
+def test_where_two_ways_of_one_sender_meet(
+    made: Lines, sender: str, joins: list[tuple[str, list[str], list[str]]]
+) -> None:
+    found = [
+        (one.box, [cable.start for cable in one.into], list(one.hear)) for one in made.joins(sender)
+    ]
+    assert found == joins
+
+
+@pytest.mark.parametrize(
+    ("made", "stops"),
+    [
+        (lines({"a": CLOSED}, ["computer", "a", "switcher"]), "a"),
+        (lines({"a": BOX}, ["computer", "a", "switcher"]), None),
+        (lines({"a": CLOSED, "b": BOX}, ["computer", "a", "b", "switcher"]), "a"),
+        (lines({"a": BOX, "b": CLOSED}, ["computer", "a", "b", "switcher"]), "b"),
+        (lines({"a": BOX}, ["switcher", "a"], ["computer", "a"]), None),
+        (lines({"a": BOX, "b": CLOSED}, ["computer", "a"], ["b", "switcher"]), None),
+    ],
+)
+def test_which_box_stops_the_computer(made: Lines, stops: str | None) -> None:
+    assert made.stopped(COMPUTER, SWITCHER) == stops

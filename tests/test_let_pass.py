@@ -9,10 +9,15 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
+from setwright.compiler.binding.states import Cause, Verdict
 from setwright.compiler.checks.listed import CHECKS
 from setwright.compiler.cli import main as setwright
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.reports.summary import proof
+from setwright.scenes.finding import Severity
 from tests import corpus
 from tests.corpus import Files
+from tests.nights import whole
 
 
 def check(folder: Path, files: Files) -> tuple[int, list[dict[str, Any]]]:
@@ -152,7 +157,7 @@ def test_another_units_fault_does_not_pass(tmp_path: Path) -> None:
     [
         ("{chanel-collision: it is meant}", "unknown-check", "error", 1, "channel-collision"),
         ("{preset-full: it is meant}", "not-to-let-pass", "error", 1, "mend what it finds: use a"),
-        ("{never-silent: I like it}", "not-to-let-pass", "error", 1, "mend what it finds: give"),
+        ("{bank-too-small: I like it}", "not-to-let-pass", "error", 1, "mend what it finds: take"),
         ("{unknown-key: it is meant}", "not-to-let-pass", "error", 1, "mend what it finds: write"),
         ("{midi-loop: }", "empty-value", "error", 1, "write a value"),
         ("midi-loop", "wrong-shape", "error", 1, ""),
@@ -211,3 +216,91 @@ def test_what_a_rig_lets_pass_may_be_for_another_night(tmp_path: Path) -> None:
         corpus.base(), RIG, "rig: Shed\n", "rig: Shed\nlet pass: {set-too-long: often so}\n"
     )
     assert check(tmp_path, files) == (0, [])
+
+
+def passed(folder: Path, case: str, record: str, says: str) -> Compiled:
+    """Compile a case whose fault is let pass in ``record``, a line of its rig."""
+    files = planted(case)
+    code = case.partition("/")[0]
+    indent = " " * (len(record) - len(record.lstrip()) + (2 if record.startswith(" ") else 0))
+    line = f"{indent}let pass: {{{code}: {says}}}\n"
+    for name, text in change(files, RIG, record, record + line).items():
+        (folder / name).write_text(text, encoding="utf-8")
+    compiled = whole(folder / "night.yaml")
+    assert [(one.code, one.severity) for one in compiled.findings] == [(code, Severity.NOTE)]
+    return compiled
+
+
+@pytest.mark.parametrize(
+    ("case", "record", "unknown", "units"),
+    [
+        pytest.param("channel-collision/two-program-units", "  barn:\n", {"Shake", "Rise"},
+                     {"wobbler", "barn"}, id="both that share a channel, where one is heard"),
+        pytest.param("omni-hears-others/program-unit", "  barn:\n", set(), set(),
+                     id="a unit of which nothing was proven anyway"),
+        pytest.param("omni-hears-others/echo-on-omni", "  echo:\n", {"*"}, {"echo"},
+                     id="not those whose messages it hears"),
+        pytest.param("deaf-unit/left-out-of-the-line", "  echo:\n", {"*"}, {"echo"},
+                     id="a unit that hears nothing"),
+        pytest.param("deaf-unit/thru-off-in-the-line", "rig: Shed\n", {"*"}, {"echo"},
+                     id="behind a box that is at fault"),
+        pytest.param("other-sender/keyboard-and-echo", "rig: Shed\n", {"*"}, {"echo"},
+                     id="who obeys another sender, and not the sender"),
+        pytest.param("heard-twice/diamond", "rig: Shed\n", {"*"}, {"echo"},
+                     id="what is behind two ways"),
+        pytest.param("midi-loop/two-boxes", "rig: Shed\n", {"*"}, {"wobbler", "echo"},
+                     id="all in a circle"),
+        pytest.param("channel-collision/switcher-hears-itself", "rig: Shed\n", {"*"},
+                     {"squeezer", "wobbler", "echo"}, id="everything, where presets are called"),
+        pytest.param("other-sender/calls-presets", "rig: Shed\n", {"*"},
+                     {"squeezer", "wobbler", "echo"}, id="by whomever"),
+        pytest.param("two-clocks/one-line", "rig: Shed\n", {"*"}, {"echo"},
+                     id="who follows two clocks"),
+        pytest.param("sent-twice/merged", "rig: Shed\n", set(), set(), id="what changes no sound"),
+    ],
+)  # fmt: skip
+def test_what_is_let_pass_is_not_proven(
+    tmp_path: Path, case: str, record: str, unknown: set[str], units: set[str]
+) -> None:
+    compiled = passed(tmp_path, case, record, "I know it")
+    doubted = {
+        (key[1], one.unit): one
+        for key, scene in compiled.scenes.items()
+        for one in scene.proved
+        if one.cause is Cause.PASSED
+    }
+    every = {key[1] for key in compiled.scenes}
+    assert {scene for scene, _ in doubted} == (every if unknown == {"*"} else unknown)
+    assert {unit for _, unit in doubted} == units
+    code = case.partition("/")[0]
+    assert {one.reason for one in doubted.values()} <= {
+        f"{code} is let pass (I know it), so nothing here is proven"
+    }
+    assert {one.verdict for one in doubted.values()} <= {Verdict.UNKNOWN}
+    proven = proof(compiled)
+    assert proven is not None
+    assert proven.not_known == len(every if unknown == {"*"} else unknown)
+    assert (f"{proven.not_known} cannot be known (let pass: {code})" in str(proven)) is bool(
+        unknown
+    )
+
+
+def test_what_is_let_pass_is_told_where_it_matters(tmp_path: Path) -> None:
+    passed(tmp_path, "channel-collision/two-program-units", "  barn:\n", "they wobble alike")
+    ended = CliRunner().invoke(setwright, ["check", str(tmp_path / "night.yaml")])
+    assert "2 cannot be known (let pass: channel-collision)" in ended.output
+    words = ["explain", str(tmp_path / "night.yaml"), "Blind Mary/Rise"]
+    ended = CliRunner().invoke(setwright, words)
+    reason = "channel-collision is let pass (they wobble alike), so nothing here is proven"
+    assert f"cannot be known: {reason}" in ended.output
+    words[-1] = "Blind Mary/Bare"
+    assert "cannot be known" not in CliRunner().invoke(setwright, words).output
+
+
+def test_a_code_that_changes_a_sound_can_pass() -> None:
+    flagged = {one.explained.code for one in CHECKS if one.explained.changes_sound}
+    assert flagged == {
+        "channel-collision", "omni-hears-others", "other-sender", "heard-twice", "two-clocks",
+        "control-is-bank-select", "control-twice", "midi-loop", "two-into-one", "deaf-unit",
+    }  # fmt: skip
+    assert all(one.explained.can_pass for one in CHECKS if one.explained.changes_sound)

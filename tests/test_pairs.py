@@ -19,9 +19,9 @@ from setwright.compiler.binding.target import COMPUTER, SWITCHER
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
-from setwright.compiler.proving.prove import stands
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.receiver import Receiver
+from setwright.compiler.proving.stands import stands
 from setwright.scenes.finding import Severity
 from setwright.scenes.unit import Unit
 from tests.books import write_book
@@ -66,7 +66,9 @@ class Pairs:
         self, before: dict[str, Receiver], sent: Transmission, sender: str
     ) -> dict[str, Receiver]:
         """Return the receivers after a scene; each hears what its cables bring."""
-        reached = self.compiled.lines.reach(sender)
+        lines = self.compiled.lines
+        # A computer that only calls presets is tried in the switcher's place.
+        reached = lines.reach(sender if lines.listening(sender) else SWITCHER)
         heard = tuple((encode(timed.command.message), timed.starts) for timed in sent.commands)
         return {
             name: self._one(name, receiver, heard if name in reached else ())

@@ -52,12 +52,15 @@ BOOK = {
             switched by: {cc: 28, on: 127, off: 0}
             time: {cc: 20, linear: 0 ms to 1270 ms, at rest: 100 ms}
             acts only on: what is declared
+          amplifier: {is: amplifier}
         effects:
           press: squeezer
           long echo: echo
         general:
           Plain: [press]
           Wash: {effects: [long echo], echo: quarter}
+        path:
+        - [guitar, swell, squeezer, echo, amplifier]
         midi:
         - [switcher, echo]
         """,
@@ -411,7 +414,7 @@ def test_a_time_that_only_tonights_tempo_puts_out_of_reach(tmp_path: Path) -> No
 
 @pytest.mark.parametrize(
     ("left_out", "codes"),
-    [("[A, B]", ["song-without-scenes"]), ("A", []), ("[A]", [])],
+    [("[A, B]", ["song-without-scenes"]), ("B", []), ("[B]", [])],
 )
 def test_a_song_of_which_everything_is_left_out(
     tmp_path: Path, left_out: str, codes: list[str]

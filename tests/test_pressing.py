@@ -7,6 +7,7 @@ below is a switcher of its own: it knows presses and bank moves and nothing of h
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import NamedTuple
 
 import pytest
@@ -14,6 +15,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from setwright.compiler.lowering.preset import Address
+from setwright.compiler.outputs.collect import night_data
+from setwright.compiler.outputs.cue_sheet import Sheet, sheet_of
 from setwright.compiler.placement.pressing import (
     Foot,
     Now,
@@ -23,6 +26,8 @@ from setwright.compiler.placement.pressing import (
 )
 from setwright.scenes.displays import counted
 from setwright.scenes.switcher import BankMoves, Switcher
+from tests.mini import write_night
+from tests.nights import whole
 
 PRESS, STAY, UNLESS_ON = Foot.PRESS, Foot.STAY, Foot.UNLESS_ON
 
@@ -213,3 +218,114 @@ def test_who_follows_the_cues_always_has_the_preset_that_is_wanted(
                 board.press(wanted.switch)
             assert (board.loaded, board.heard) == (wanted, wanted)
             now = pressed(wanted)
+
+
+# From the book to the printed sheet, and from there to a foot.
+
+SONGS = """\
+songs:
+- title: Air
+  form: AB, 2 rounds
+  scenes: {Near: [one], Far: [two]}
+  order: [Near, {Near: round 1 B}, {Far: round 2 A}]
+- title: Jig
+  form: AB, 2 rounds
+  scenes: {Far: [two], Near: [one]}
+  order: [Far, {Near: round 2 A}]
+- title: Reel
+  form: AB, 2 rounds
+  scenes: {Both: [one, two], Third: [three]}
+  order: [Both, {Third: round 2 A}, {Both: round 2 B}]
+- title: Polka
+"""
+PLAY = ["Air", ">Jig", ">Reel", "Reel", "Polka", ">Air", "Jig", ">Air", ">Reel", ">Jig"]
+
+
+def sheet(folder: Path, again: str, power_up: str, loads: str, switches: int) -> Sheet:
+    """Return the cue sheet of `PLAY`, where > stands before what follows straight on."""
+    moves = f"{{loads at once: yes, loads: {loads}}}" if loads else "{by: both}"
+    night = write_night(
+        folder,
+        units="a: {loop: 1}\nb: {loop: 2}\nc: {loop: 3}",
+        effects="one: a\ntwo: b\nthree: c",
+        songs=SONGS,
+        rig="general: {Plain: [three], Full: [one, three]}\n",
+        switcher=f"switcher: board\nbanks: 10\nswitches: {switches}\nloops: 3\n"
+        f"same switch again: {again}\nat power up: {power_up}\nbank moves: {moves}\n",
+    )
+    lines = [
+        f"  - straight into: {title[1:]}" if title.startswith(">") else f"  - {title}"
+        for title in PLAY
+    ]
+    night.write_text(
+        "night: Test\nrig: rig.yaml\nsongs: songs.yaml\nsets:\n- play:\n" + "\n".join(lines),
+        encoding="utf-8",
+    )
+    return sheet_of(night_data(whole(night)))
+
+
+@pytest.mark.parametrize("switches", [2, 4])
+@pytest.mark.parametrize("loads", ["", "same switch", "first switch"])
+@pytest.mark.parametrize("power_up", ["first preset", "last used", "unknown"])
+@pytest.mark.parametrize("again", ["sends again", "does nothing", "goes back"])
+def test_who_plays_from_the_printed_sheet_hears_every_scene(
+    tmp_path: Path, again: str, power_up: str, loads: str, switches: int
+) -> None:
+    printed = sheet(tmp_path, again, power_up, loads, switches)
+    for first in [(0, 0)] if power_up == "first preset" else [(0, 0), (0, 1), (1, 0), (2, 1)]:
+        board = Board(again, loads, first, None)
+        if printed.first:
+            board.move(int(printed.first_bank) - 1, step_by_step=True)
+            board.press(int(printed.first) - 1)
+        held: dict[tuple[int, int], set[str]] = {}
+        for card in printed.sets[0].songs:
+            if not card.follows and card.number % 2:  # the tuner, or whatever else
+                board.press(switches - 1)
+            board.move(int(card.bank.shown) - 1, step_by_step=True)
+            for choice in card.choices:  # as one likes: the last one, and look where it is on
+                board.move(int(choice.bank or card.bank.shown) - 1, step_by_step=True)
+                if board.loaded != (board.bank, int(choice.switch) - 1):
+                    board.press(int(choice.switch) - 1)
+            for press in card.presses:
+                if press.new_bank:
+                    board.move(int(press.new_bank) - 1, step_by_step=True)
+                wanted = (board.bank, int(press.switch) - 1)
+                if not press.stay and not (press.unless_on and board.loaded == wanted):
+                    board.press(wanted[1])
+                assert (board.loaded, board.heard) == (wanted, wanted)
+                held.setdefault(wanted, set()).add(SOUNDS[card.title, press.scene])
+        assert all(len(sounds) == 1 for sounds in held.values())
+
+
+SOUNDS = {
+    ("Air", "Near"): "one",
+    ("Air", "Far"): "two",
+    ("Jig", "Near"): "one",
+    ("Jig", "Far"): "two",
+    ("Reel", "Both"): "one, two",
+    ("Reel", "Third"): "three",
+}
+
+
+def test_what_is_printed_for_a_switch_that_goes_back(tmp_path: Path) -> None:
+    printed = sheet(tmp_path, "goes back", "first preset", "", 4)
+    assert (printed.first_bank, printed.first, printed.goes_back) == ("1", "2", True)
+    air, jig, *_ = printed.sets[0].songs
+    assert [(one.switch, one.stay, one.unless_on) for one in air.presses] == [
+        ("1", False, True),  # nobody knows what was pressed before
+        ("1", True, False),
+        ("2", False, False),
+    ]
+    # Jig begins with the preset that Air ends with, and there is no time between.
+    assert [(one.switch, one.stay, one.unless_on) for one in jig.presses] == [
+        ("2", True, False),
+        ("1", False, False),
+    ]
+
+
+def test_what_is_printed_for_a_switch_that_sends_again(tmp_path: Path) -> None:
+    printed = sheet(tmp_path, "sends again", "first preset", "", 4)
+    assert (printed.first, printed.goes_back) == ("", False)
+    lines = [one for card in printed.sets[0].songs for one in card.presses]
+    assert not any(one.unless_on for one in lines)
+    assert [one.stay for one in lines[:5]] == [False, True, False, True, False]

@@ -27,6 +27,8 @@ NO_BEHAVIOUR = {
     "Unit.thru": "cables have tests of their own, with every way through a box",
     "Unit.tails": "what goes on sounding is no state of the unit",
     "Unit.power": "power has tests of its own",
+    "Unit.inputs": "the signal's way is no state of the unit",
+    "Unit.outputs": "the signal's way is no state of the unit",
     "Unit.own power": "power has tests of its own",
     "Unit.silent when": "the signal's way is no state of the unit",
     "Unit.effects loop": "the signal's way is no state of the unit",

@@ -144,6 +144,14 @@ def rig_of(book: Book, compiled: Compiled, random: Random) -> Rig:
             for fine in filter(None, map(box.fine, box.controls)):
                 if (name, fine) not in sent:
                     receiver.controls[fine] = 0
+    for name, receiver in rig.receivers.items():
+        # What no message can set is set by hand before the night.
+        box, on = book.boxes[name], book.by_hand(name, "switch")
+        if "on" not in (box.switch or {"on": 1}) and on is not None:
+            receiver.on = on
+        program = book.by_hand(name, "program")
+        if box.steps and program is not None:
+            receiver.program = program
     return rig
 
 
@@ -223,6 +231,12 @@ def check_preset(rig: Rig, scene: LoweredScene, name: str) -> None:
         if quantity in {"loop", "relay"}:
             continue
         verdict = proved[unit, quantity]
+        alike = rig.book.by_hand(unit, quantity)
+        if value is not None and alike is not None and not rig.book.settable(name, unit, quantity):
+            seen["by hand"] += 1
+            assert verdict is Verdict.FEET, (name, unit, quantity, verdict)
+            assert rig.holds(unit, quantity) == value, (name, unit, quantity)
+            continue
         if value is None or not rig.book.settable(name, unit, quantity):
             assert verdict is Verdict.UNKNOWN, (name, unit, quantity, verdict)
             continue
@@ -504,5 +518,6 @@ def test_so_many_were_run() -> None:
     assert seen["not proven"] > 50
     assert seen["leavings"] > 0
     assert seen["coarse alone"] > seen["fine part left"] > 0
+    assert seen["by hand"] > 50
     assert seen["sequences"] > 0.9 * SEQUENCES * seen["books"], "too many books are thrown away"
     assert seen["goes wrong"] > 0.5 * seen["doubted"] > 0, "what is doubted does no harm"

@@ -7,16 +7,24 @@ unit and a state that exist.
 from __future__ import annotations
 
 from setwright.compiler.binding.cables import look_up_cables
-from setwright.compiler.binding.effects import choices_of, demands_of, rest_of
+from setwright.compiler.binding.effects import choices_of, demands_of, rest_of, unswitched
 from setwright.compiler.binding.programs import programs_of
 from setwright.compiler.binding.rig_findings import RigFindings
+from setwright.compiler.binding.sharing import (
+    Groups,
+    check_sharing,
+    in_one_loop,
+    on_contact,
+    on_one_contact,
+    placed,
+)
 from setwright.compiler.binding.states_asked import StatesAsked
 from setwright.compiler.binding.switcher_use import check_use
-from setwright.compiler.binding.target import Demand, Program, Target
+from setwright.compiler.binding.target import Demand, Program, Setting, Target
 from setwright.compiler.binding.units import check_unit
 from setwright.scenes import instead
 from setwright.scenes.book import Book
-from setwright.scenes.finding import Finding, Related, Severity
+from setwright.scenes.finding import Finding
 from setwright.scenes.names import suggestion
 from setwright.scenes.quantities import quoted
 from setwright.scenes.unit import ON, Unit
@@ -47,18 +55,22 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
             lost.add(effect)
         else:
             makes[effect] = demands
+    unswitched(found)
     stand_ins, blamed = instead.stand_ins(book, {*makes, *lost, *broken})
     found.found += stand_ins
     choices = choices_of(found, makes, lost, broken)
     states.done()
+    check_sharing(found)
     look_up_cables(found)
-    _never_silent(found, makes)
     _without(found, without)
     if not book.is_broken(("rig", "units")):
         found.found += found.units.findings(" in this rig", hold_back="rig" in book.faulty)
+    in_loops = placed(units)
+    contacts = _without_gone(on_one_contact(in_loops), without)
+    _rest_together(in_loops, contacts, rest)
     target = Target(
         book,
-        dict(units),
+        in_loops,
         programs,
         makes,
         without,
@@ -66,8 +78,31 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
         rest,
         frozenset(broken | blamed | {str(path[2]) for _, path in choices}),
         choices,
+        _without_gone(in_one_loop(in_loops), without),
+        contacts,
     )
     return target, found.found
+
+
+def _without_gone(groups: Groups, without: frozenset[str]) -> Groups:
+    return {
+        name: tuple(other for other in others if other not in without)
+        for name, others in groups.items()
+    }
+
+
+def _rest_together(
+    units: dict[str, Unit],
+    contacts: Groups,
+    rest: dict[str, dict[str, Program | Setting | str]],
+) -> None:
+    """Let everything on one contact rest where one of its units does."""
+    for name, others in contacts.items():
+        relay = units[name].relay
+        for other in others:
+            state = rest[other].get("relay")
+            if relay is not None and state is not None and "relay" not in rest[name]:
+                rest[name]["relay"] = on_contact(units[other], str(state), units[name])
 
 
 def _look_up_states(
@@ -92,32 +127,4 @@ def _without(found: RigFindings, without: frozenset[str]) -> None:
                 ("rig", "units"),
                 suggestion(name, found.rig.units, "write it under units:"),
                 key=True,
-            )
-
-
-def _never_silent(found: RigFindings, makes: dict[str, tuple[Demand, ...]]) -> None:
-    """Find units that go on sounding because nothing can take them out of the way."""
-    asked: dict[str, Demand] = {}
-    for demands in makes.values():
-        for demand in demands:
-            if demand.quantity == "program":
-                asked.setdefault(demand.unit, demand)
-    for name, demand in asked.items():
-        unit = found.rig.units[name]
-        ways = (unit.loop, unit.switched_by, unit.relay, unit.at_rest)
-        keys = ("loop", "switched by", "relay", "at rest")
-        broken = any(found.book.is_broken(("rig", "units", name, key)) for key in keys)
-        if all(way is None for way in ways) and not unit.by_foot and not broken:
-            assert isinstance(demand.value, Program)
-            found.found.append(
-                Finding(
-                    "never-silent",
-                    Severity.WARNING,
-                    f"once {quoted(name)} has loaded {quoted(demand.value.name)}, nothing "
-                    "takes it away again in scenes that do not ask for it",
-                    found.book.place_of_key(("rig", "units", name)),
-                    "give it a loop:, switched by:, or at rest: with a program that "
-                    "lets the guitar through unchanged",
-                    (Related("asked for here", found.book.place(demand.path)),),
-                )
             )

@@ -21,6 +21,7 @@ from setwright.compiler.binding.bound import (
 from setwright.compiler.binding.foot import Feet
 from setwright.compiler.binding.lacking import Lacking
 from setwright.compiler.binding.settings import value_on
+from setwright.compiler.binding.sharing import on_contact
 from setwright.compiler.binding.states import (
     ANY,
     Cause,
@@ -200,7 +201,8 @@ class Binder:
             return None
         if any(one.cause is Cause.TIME for one in wanted):
             self._unreached_times(song, scene, wanted, playing)
-        return BoundScene(scene.name, tuple(played), replaced, wanted, scene.path, key)
+        echo_path = scene.echo_path if scene.echo is not None else ()
+        return BoundScene(scene.name, tuple(played), replaced, wanted, scene.path, key, echo_path)
 
     def _play(
         self, song: Song, scene: ResolvedScene
@@ -245,7 +247,7 @@ class Binder:
         users: dict[str, list[str]] = {}
         clash = False
         for name, effect in played.items():
-            for demand in self.target.makes[name]:
+            for demand in self._demands(name):
                 if demand.quantity == "use":
                     users.setdefault(demand.unit, []).append(name)
                     continue
@@ -269,10 +271,25 @@ class Binder:
                 unit,
                 own,
                 users.get(name, []),
+                [
+                    one
+                    for mate in self.target.loop_mates.get(name, ())
+                    for one in users.get(mate, [])
+                ],
                 scene,
                 milliseconds,
             ).wanted()
         return tuple(wanted)
+
+    def _demands(self, effect: str) -> Iterator[Demand]:
+        """Yield what an effect asks for, and with a relay what it does to all on its contact."""
+        units = self.target.units
+        for demand in self.target.makes[effect]:
+            yield demand
+            if demand.quantity == "relay":
+                for other in self.target.contacts.get(demand.unit, ()):
+                    state = on_contact(units[demand.unit], str(demand.value), units[other])
+                    yield Demand(other, "relay", state, demand.path)
 
     def _unreached_times(
         self,

@@ -23,7 +23,7 @@ class BoundScene(NamedTuple):
 
     ``effects`` are those that sound, after fallbacks; ``replaced`` the fallbacks taken:
     (asked for, played instead or `NOTHING`). Scenes of one night with equal ``recipe`` have
-    the same ``wanted``.
+    the same ``wanted``. ``echo_path`` is where the delay's time is asked for, empty if nowhere.
     """
 
     name: str
@@ -32,6 +32,7 @@ class BoundScene(NamedTuple):
     wanted: tuple[Wanted, ...]
     path: KeyPath
     recipe: tuple[object, ...]
+    echo_path: KeyPath = ()
 
     def of(self, unit: str) -> tuple[Wanted, ...]:
         """Return the quantities of one unit."""
@@ -46,7 +47,8 @@ class BoundSong(NamedTuple):
     holds the moves of the foot at each of the ``moments``, ``walk`` all that it does. ``owner``
     is the name under which its scenes are placed: its identity, or `GENERAL`; where it is played
     again in another way, what that playing is ``called``. No two playings of a night are called
-    the same: by number and identity, ``7 Drowsy Maggie``, or ``if asked Drowsy Maggie``.
+    the same: by number and identity, ``7 Drowsy Maggie``, or ``if asked Drowsy Maggie``. ``taps``
+    holds what to tap when a scene is chosen that no moment presses.
     """
 
     resolved: ResolvedSong
@@ -62,6 +64,7 @@ class BoundSong(NamedTuple):
     left_out: frozenset[str]
     owner: str
     called: str
+    taps: tuple[tuple[str, FootMove], ...] = ()
 
     @property
     def song(self) -> Song:

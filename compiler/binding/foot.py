@@ -166,8 +166,19 @@ class Feet:
         lost = [one for one in waiting.values() if self._position(one.unit) != one.position]
         pressed = {moment.scene for moment in played}
         choices = {name: self.needed(own) for name, own in effects.items() if name not in pressed}
+        # What the song moves by its own words stands anywhere when such a scene is pressed.
+        moved = {
+            unit
+            for one in standing[1:]
+            for unit, stand in one.items()
+            if not stand.at_key and stand.position != self.home[unit]
+        }
         for name in choices:
-            stands[name] = {unit: [home] for unit, home in self.home.items() if home is not None}
+            stands[name] = {
+                unit: [home]
+                for unit, home in self.home.items()
+                if home is not None and unit not in moved
+            }
         back = self._back(list(choices.values()), began if request else None)
         return Walk(tuple(moves), first, stands, tuple(standing), back, tuple(lost))
 

@@ -201,7 +201,7 @@ AIMED: tuple[Explained, ...] = (
         brief="One loop with two units in it.",
         finds="Two units say that they are in the same loop.",
         hurts="Neither can come without the other.",
-        do="give each its own loop; two boxes that always go together are one unit",
+        do="give each its own loop, or say shares with: if both are in it",
         example="""\
             # in rig.yaml
             units:
@@ -225,15 +225,30 @@ AIMED: tuple[Explained, ...] = (
     slip(
         "relay-twice",
         brief="One relay that works two units.",
-        finds="Two units say that the same relay works them.",
+        finds="Two units say that the same relay works them; or they say that they share it, and "
+        "would have it rest open and closed at once.",
         hurts="Neither can change without the other.",
-        do="give each its own relay; two boxes that always go together are one unit",
+        do="give each its own relay, or say shares with: if both hang on one contact",
         example="""\
             # in rig.yaml
             units:
               combo:
                 relay: {number: 1, open: clean, closed: dirty}
               head: {is: amplifier, relay: {number: 1, open: thin, closed: thick}}
+        """,
+    ),
+    slip(
+        "shares-nothing",
+        brief="Units that are said to share, and have nothing in common.",
+        finds="A unit says shares with: and names one that is in another loop and on another "
+        "relay.",
+        hurts="Whether the two go together cannot be known.",
+        do="give both the same loop: or relay: number, or take shares with: out",
+        example="""\
+            # in rig.yaml
+            units:
+              squeezer:
+                shares with: wobbler
         """,
     ),
     slip(

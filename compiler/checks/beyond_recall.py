@@ -27,7 +27,7 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for all presets that no message can load."""
     book = compiled.book
-    if book.switcher.recalled_on_channel is None:
+    if book.switcher.recalled_on_channel is None or not compiled.lines.recalls:
         return
     # Numbers rise with the places, so what can be recalled ends somewhere.
     last_first = sorted(compiled.placement.presets, key=lambda one: one.slot, reverse=True)

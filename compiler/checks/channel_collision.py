@@ -31,6 +31,7 @@ EXPLAINED = Explained(
           channel: 6
           programs: {small room: 3}
     """,
+    changes_sound=True,
 )
 
 

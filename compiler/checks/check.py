@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.explained import Explained as Explained
-from setwright.scenes.finding import Place
+from setwright.scenes.finding import Place, Severity
 from setwright.scenes.places import KeyPath
 
 POWER_CAUTION = (
@@ -38,7 +38,9 @@ class Fault(NamedTuple):
     """One thing that a check found, at the value of ``path`` (at its key, with ``at_key``).
 
     ``help`` stands in for what the check always advises; ``place`` is for what stands nowhere
-    in the book as it was read.
+    in the book as it was read; ``severity`` is one of those that its rule may have besides.
+    ``units`` are those whose sound it may change, where these are not the ones that ``path`` and
+    ``also`` name.
     """
 
     path: KeyPath
@@ -47,6 +49,8 @@ class Fault(NamedTuple):
     also: tuple[Also, ...] = ()
     at_key: bool = False
     place: Place | None = None
+    severity: Severity | None = None
+    units: tuple[str, ...] = ()
 
 
 class Check(NamedTuple):

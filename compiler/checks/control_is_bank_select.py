@@ -29,6 +29,7 @@ EXPLAINED = Explained(
           bank select: {by: msb}
           controls: {mix: {cc: 0, at rest: 30}}
     """,
+    changes_sound=True,
 )
 
 

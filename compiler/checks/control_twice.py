@@ -24,6 +24,7 @@ EXPLAINED = Explained(
         time: {cc: 20, fine cc: 52, linear: 20 ms to 1800 ms, at rest: 400 ms}
         controls: {mix: {cc: 52, at rest: 30}}
     """,
+    changes_sound=True,
 )
 
 

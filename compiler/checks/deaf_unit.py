@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setwright.compiler.binding.target import SWITCHER
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.proving.routing import Lines
@@ -19,7 +18,8 @@ EXPLAINED = Explained(
     severity=Severity.ERROR,
     brief="A unit that messages are meant for and that no cable brings them to.",
     finds="Scenes send messages to a unit, but no MIDI cable brings them there: it is on no line, "
-    "its line does not begin with the switcher, or a box before it does not pass on what it "
+    "its line does not begin with the switcher (or, where no line leads out of the switcher, with "
+    "the computer, which then sends the scenes), or a box before it does not pass on what it "
     "receives (THRU is off).",
     hurts="The switch is pressed and the sound stays as it was.",
     do="write the cables below midi:, from the switcher on, in the order in which they are plugged",
@@ -27,9 +27,11 @@ EXPLAINED = Explained(
         midi:
           - [switcher, wobbler]
     """,
+    changes_sound=True,
 )
 
-_BEGIN = "begin the line with the switcher, or with a box that it reaches"
+_BEGIN = "begin the line with the {}, or with a box that it reaches"
+_THRU = "turn its THRU on, or plug what is behind it in before it"
 _ADD = "add midi: with a line from the switcher through the boxes: [switcher, …]"
 
 
@@ -39,9 +41,11 @@ def run(compiled: Compiled) -> Iterator[Fault]:
     meant = {
         sent.command.unit: sent
         for sent in reversed(compiled.traffic)
-        if sent.sender == SWITCHER and not sent.reached
+        if sent.sender == lines.sender and not sent.reached
     }
-    if meant and not lines.cables:
+    on_a_line = {cable.end for cable in lines.cables} & book.rig.units.keys()
+    if meant and not on_a_line:
+        said = book.spot.holds(("rig", "midi"))
         names = [name for name in book.rig.units if name in meant]
         first = meant[names[0]]
         yield Fault(
@@ -50,7 +54,9 @@ def run(compiled: Compiled) -> Iterator[Fault]:
             f"{first.command.message}",
             _ADD,
             tuple(Also(name, ("rig", "units", name, "channel")) for name in names[:4]),
-            place=place_for(book.spot, ("rig",), Rig, "midi"),
+            at_key=True,
+            place=None if said else place_for(book.spot, ("rig",), Rig, "midi"),
+            units=tuple(names),
         )
         return
     ends: dict[tuple[KeyPath, str], list[str]] = {}
@@ -72,16 +78,17 @@ def run(compiled: Compiled) -> Iterator[Fault]:
                 for name in names
                 if path != ("rig", "units", name, "channel")
             ),
+            units=tuple(names),
         )
 
 
 def _where_it_ends(lines: Lines, name: str) -> tuple[KeyPath, str]:
-    """Return where the way from the switcher to ``name`` ends, and what to do about it.
+    """Return where the way from the sender to ``name`` ends, and what to do about it.
 
-    All cables are followed back; a box that hears the switcher and does not pass it on explains
+    All cables are followed back; a box that hears the sender and does not pass it on explains
     more than a line that begins with another box.
     """
-    reached = lines.reach(SWITCHER)
+    reached = lines.reach(lines.sender)
     begins: list[str] = []
     seen, waiting = {name}, [name]
     while waiting:
@@ -91,34 +98,21 @@ def _where_it_ends(lines: Lines, name: str) -> tuple[KeyPath, str]:
             begins.append(one)
         for start in into:
             if start in reached and not lines.passes[start]:
-                return _thru(
-                    lines, start
-                ), "turn its THRU on, or plug what is behind it in before it"
+                return lines.where_thru(start), _THRU
             if start not in seen:
                 seen.add(start)
                 waiting.append(start)
     for one in begins:
         for row, line in enumerate(lines.rig.midi):
             if line and one in line[0]:
-                return ("rig", "midi", row, 0, one), _BEGIN
+                return ("rig", "midi", row, 0, one), _BEGIN.format(lines.sender)
     return ("rig", "units", name, "channel"), _write_in(lines, name)
 
 
 def _write_in(lines: Lines, name: str) -> str:
-    last = next(reversed(lines.reach(SWITCHER)), None)
+    last = next(reversed(lines.reach(lines.sender)), None)
     after = f", such as after {last}" if last is not None else ""
     return f"write {name} into a line below midi:, where its cable is plugged{after}"
-
-
-def _thru(lines: Lines, name: str) -> KeyPath:
-    """Return where it is said that ``name`` does not pass on what it receives."""
-    if name == SWITCHER:
-        return ("switcher", "passes on MIDI")
-    for row, line in enumerate(lines.rig.midi):
-        for index, item in enumerate(line):
-            if name in item and item[name].thru is False:
-                return ("rig", "midi", row, index, name, "thru")
-    return ("rig", "units", name, "thru")
 
 
 def _listed(names: list[str]) -> str:

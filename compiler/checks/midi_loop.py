@@ -23,6 +23,7 @@ EXPLAINED = Explained(
           - [switcher, wobbler, echo]
           - [echo, wobbler]
     """,
+    changes_sound=True,
 )
 
 
@@ -40,6 +41,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
                 if other != cable and (other.start, other.end) in set(itertools.pairwise(way))
             ),
             at_key=True,
+            units=(cable.end, *lines.behind(cable.end)),
         )
 
 

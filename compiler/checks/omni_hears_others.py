@@ -26,6 +26,7 @@ EXPLAINED = Explained(
         midi:
           - [switcher, wobbler, echo]
     """,
+    changes_sound=True,
 )
 
 
@@ -55,6 +56,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
                 for other in others
                 if other in book.rig.units
             ),
+            units=(name,),
         )
 
 

@@ -36,6 +36,7 @@ EXPLAINED = Explained(
           - [keyboard, joiner]
           - [joiner, wobbler, echo]
     """,
+    changes_sound=True,
 )
 
 MESSAGES = {"programs": "program", "controls": "control"}
@@ -59,10 +60,11 @@ def run(compiled: Compiled) -> Iterator[Fault]:
             yield Fault(
                 ("rig", "units", name, "sends", index),
                 f"{' and '.join(map(quoted, obeying))} would act on the {sending} of {quoted(name)}"
-                + (f", and gets {sending.kind} from the switcher too" if both else ""),
+                + (f", and gets {sending.kind} from the {lines.sender} too" if both else ""),
                 also=tuple(
                     Also(f"{other} listens here", _channel(rig, other)) for other in obeying
                 ),
+                units=() if SWITCHER in obeying else tuple(obeying),
             )
 
 

@@ -41,19 +41,27 @@ EARLIER: tuple[Explained, ...] = (
         """,
     ),
     slip(
-        code="never-silent",
-        severity=Severity.WARNING,
-        brief="A program that nothing takes away again.",
-        finds="An effect loads a program of a unit, and nothing takes it away again: no loop, no "
-        "switch, no program at rest.",
-        hurts="From the first scene that uses it, it goes on sounding in every other.",
-        do="give the unit a loop:, switched by:, or at rest: with a program that lets the guitar "
-        "through unchanged",
+        code="nothing-switches-it",
+        brief="An effect made with a unit that nothing switches.",
+        finds="An effect is made with a unit that is in no loop, has no switched by: and is asked "
+        "for no state and no setting.",
+        hurts="The scene that asks for the effect sounds like the one that does not.",
+        do="give the unit a loop: or switched by:, ask for one of its states, or say always on: "
+        "yes",
         example="""\
-            barn:
-              channel: 11
-              display: 1 to 128
-              programs: {small room: 3}
+            effects:
+              drive: growler
+        """,
+    ),
+    slip(
+        code="made-of-nothing",
+        brief="An effect of which it is not said how it is made.",
+        finds="An effect stands under effects: without a unit.",
+        hurts="Scenes ask for it, and nothing changes.",
+        do="name its units, or say that it needs none: {lead: nothing}",
+        example="""\
+            effects:
+              drive: {}
         """,
     ),
     slip(

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from setwright.compiler.checks.check import Check, Fault
 from setwright.compiler.checks.listed import CHECKS
 from setwright.compiler.compiled import Compiled
+from setwright.compiler.proving.passed import Passed
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.names import suggestion
@@ -20,12 +21,15 @@ from setwright.scenes.quantities import quoted
 from setwright.scenes.records import Record
 
 
-def run_checks(compiled: Compiled) -> list[Finding]:
-    """Run every check on ``compiled``, whose scenes must have been lowered and placed."""
+def run_checks(compiled: Compiled) -> tuple[list[Finding], tuple[Passed, ...]]:
+    """Run every check on ``compiled``, whose scenes must have been lowered and placed.
+
+    Returns the findings, and what is let pass of those that may change a sound.
+    """
     book = compiled.book
     passing = _LetPass(book)
     findings = [passing.judge(check, fault) for check in CHECKS for fault in check.run(compiled)]
-    return [*findings, *passing.findings()]
+    return [*findings, *passing.findings()], tuple(passing.passed)
 
 
 class _LetPass:
@@ -35,6 +39,7 @@ class _LetPass:
         self.book = book
         self.said = dict(_said(book))
         self.used: set[tuple[KeyPath, str]] = set()
+        self.passed: list[Passed] = []
 
     def judge(self, check: Check, fault: Fault) -> Finding:
         """Return the finding of a fault, as a note where it is let pass."""
@@ -42,7 +47,7 @@ class _LetPass:
         find = book.place_of_key if fault.at_key else book.place
         finding = Finding(
             rule.code,
-            rule.severity,
+            rule.severity if fault.severity is None else fault.severity,
             fault.message,
             fault.place or find(fault.path),
             (fault.help or rule.do) + (f"; {rule.beware}" if rule.beware else ""),
@@ -54,9 +59,13 @@ class _LetPass:
                 for other in fault.also
             ),
         )
+        if fault.severity is not None:
+            finding = finding._replace(severity=fault.severity)
         reason = self._reason(fault, rule.code) if self.said and rule.can_pass else None
         if reason is None:
             return finding
+        if rule.changes_sound:
+            self.passed.append(Passed(rule.code, reason, _concerned(fault)))
         return finding._replace(
             severity=Severity.NOTE, message=f"{fault.message} (let pass: {reason})"
         )
@@ -87,6 +96,16 @@ class _LetPass:
                         place,
                         "delete it, so that it cannot hide a fault of tomorrow",
                     )
+
+
+def _concerned(fault: Fault) -> frozenset[str] | None:
+    """Return the units whose sound a fault may change; None where the switcher's may change."""
+    if fault.units:
+        return frozenset(fault.units)
+    paths = [fault.path, *(other.path for other in fault.also)]
+    if any(path[0] == "switcher" for path in paths):
+        return None
+    return frozenset(str(path[2]) for path in paths if path[:2] == ("rig", "units"))
 
 
 def _refused(code: str, place: Place, passing: list[str]) -> Finding:

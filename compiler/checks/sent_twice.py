@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from setwright.compiler.binding.target import COMPUTER, SWITCHER
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
+from setwright.compiler.checks.common.computer import cannot_recall
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
@@ -30,7 +31,7 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault, at the computer's line, for all units that hear both."""
     book, lines = compiled.book, compiled.lines
-    if COMPUTER not in lines.first:
+    if COMPUTER not in lines.first or cannot_recall(compiled) is not None:
         return
     meant = {sent.command.unit for sent in compiled.traffic if sent.sender == SWITCHER}
     both = [

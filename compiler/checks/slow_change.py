@@ -37,7 +37,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         return
     slow: dict[KeyPath, tuple[Fraction, str]] = {}
     for scene in compiled.scenes.values():
-        takes = scene.lowered.stored.sound
+        takes = scene.lowered.sent.sound
         if takes > allowed:
             slow.setdefault(scene.bound.path, (takes, scene.called))
     if slow:

@@ -24,6 +24,7 @@ EXPLAINED = Explained(
         echo:
           tempo from: clock
     """,
+    changes_sound=True,
 )
 
 

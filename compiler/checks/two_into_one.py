@@ -25,6 +25,7 @@ EXPLAINED = Explained(
           - [switcher, wobbler, echo]
           - [keyboard, echo]
     """,
+    changes_sound=True,
 )
 
 
@@ -44,6 +45,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
                 f"and from {quoted(cable.start)}",
                 also=(Also("the first", first[cable.end].path, at_key=True),),
                 at_key=True,
+                units=(cable.end, *compiled.lines.behind(cable.end)),
             )
         else:
             first[cable.end] = cable

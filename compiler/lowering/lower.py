@@ -27,15 +27,22 @@ class Lowered(NamedTuple):
 
     Both hold the same messages; they differ in their order, which a switcher dictates, and in
     time, for only a computer can wait for a unit that is busy. A fine part for which the preset
-    has no slot is sent by the computer alone.
+    has no slot is sent by the computer alone. Where a computer alone sends, the preset sends
+    nothing.
     """
 
     stored: Transmission
     direct: Transmission
+    by_computer: bool = False
+
+    @property
+    def sent(self) -> Transmission:
+        """What is sent on the night, and so what is proven: by the preset, or by the computer."""
+        return self.direct if self.by_computer else self.stored
 
 
-def lower(target: Target, scene: BoundScene) -> Lowered:
-    """Lower one bound scene for both routes."""
+def lower(target: Target, scene: BoundScene, *, by_computer: bool = False) -> Lowered:
+    """Lower one bound scene for both routes; ``by_computer`` where no preset sends anything."""
     commands = in_best_order(list(commands_of(target, scene)))
     switcher = target.book.switcher
     storage = switcher.each_preset_stores
@@ -44,11 +51,12 @@ def lower(target: Target, scene: BoundScene) -> Lowered:
         held = in_best_order(list(commands_of(target, scene, coarse)))
     return Lowered(
         transmit(
-            in_order_of_preset(held, storage.sends),
+            in_order_of_preset([] if by_computer else held, storage.sends),
             gap=switcher.gap_between_messages,
             wait=False,
         ),
         transmit(commands, wait=True),
+        by_computer,
     )
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
-from typing import Any
 
 from setwright.compiler.binding.states import Wanted, describe, in_words
 from setwright.compiler.compiled import Compiled
@@ -21,6 +20,7 @@ from setwright.compiler.outputs.collect_songs import (
 )
 from setwright.compiler.outputs.data import (
     AmountData,
+    ByHandData,
     MessageData,
     NightData,
     PresetData,
@@ -37,6 +37,7 @@ from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.quantities import Amount
 from setwright.scenes.rig import parse_kept_switch
 from setwright.scenes.switcher import Storage
+from setwright.scenes.unit import Unit
 
 
 def night_data(compiled: Compiled) -> NightData:
@@ -75,6 +76,11 @@ def night_data(compiled: Compiled) -> NightData:
             for unit, position in compiled.feet.start.items()
             if position is not None and position != compiled.feet.home[unit]
         },
+        set_by_hand=tuple(
+            ByHandData(unit=one.unit, quantity=one.quantity, value=one.value)
+            for one in compiled.set_by_hand
+        ),
+        sender=compiled.lines.sender,
         sets=sets,
         songs=tuple(songs_of(compiled)),
         scenes=tuple(_scene(compiled, scene) for scene in compiled.scenes.values()),
@@ -88,7 +94,8 @@ def _switcher(compiled: Compiled) -> SwitcherData:
     count = switcher.banks.count
     first, last = use.banks if use is not None and use.banks is not None else (1, count)
     gone = compiled.target.gone
-    units = [(name, unit) for name, unit in book.rig.units.items() if name not in gone]
+    units = [(name, unit) for name, unit in compiled.target.units.items() if name not in gone]
+    loops, relays = _by_loop(units), _by_relay(units)
     return SwitcherData(
         name=switcher.switcher,
         banks=switcher.banks.text,
@@ -102,14 +109,17 @@ def _switcher(compiled: Compiled) -> SwitcherData:
             parse_kept_switch(key): what for key, what in (use.every_bank if use else {}).items()
         },
         loops=switcher.loops,
-        loop_units={str(unit.loop): name for name, unit in sorted(units, key=_loop) if unit.loop},
-        relay_units={str(unit.relay.number): name for name, unit in units if unit.relay},
+        loop_units={str(loop): names[0] for loop, names in sorted(loops.items())},
+        relay_units={str(relay): names[0] for relay, names in relays.items()},
+        loop_shared={str(loop): tuple(names[1:]) for loop, names in loops.items() if names[1:]},
+        relay_shared={str(one): tuple(names[1:]) for one, names in relays.items() if names[1:]},
         holds_programs=switcher.each_preset_stores.programs,
         holds_controls=switcher.each_preset_stores.controls,
         holds_on_leaving=switcher.each_preset_stores.messages_on_leaving,
         bank_moves_by=switcher.bank_moves.by,
         bank_moves_load=switcher.bank_moves.loads_at_once,
         bank_moves_load_switch=switcher.bank_moves.loads,
+        bank_moves_wait_ms=rounded(compiled.wait_at_banks),
         same_switch_again=switcher.same_switch_again,
         at_power_up=switcher.at_power_up,
         first_of_all=pressed_first(compiled),
@@ -118,8 +128,20 @@ def _switcher(compiled: Compiled) -> SwitcherData:
     )
 
 
-def _loop(item: tuple[str, Any]) -> int:
-    return int(item[1].loop or 0)
+def _by_loop(units: Iterable[tuple[str, Unit]]) -> dict[int, list[str]]:
+    table: dict[int, list[str]] = {}
+    for name, unit in units:
+        if unit.loop is not None:
+            table.setdefault(unit.loop, []).append(name)
+    return table
+
+
+def _by_relay(units: Iterable[tuple[str, Unit]]) -> dict[int, list[str]]:
+    table: dict[int, list[str]] = {}
+    for name, unit in units:
+        if unit.relay is not None:
+            table.setdefault(unit.relay.number, []).append(name)
+    return table
 
 
 def _scene(compiled: Compiled, scene: LoweredScene) -> SceneData:
@@ -191,12 +213,13 @@ def _message(command: Command, starts: Fraction, ends: Fraction) -> MessageData:
 def _preset(compiled: Compiled, preset: Preset) -> PresetData:
     book = compiled.book
     width = book.switcher.each_preset_stores.names
-    units = {unit.loop: name for name, unit in book.rig.units.items() if unit.loop}
+    target = compiled.target
+    loops = _by_loop((name, unit) for name, unit in target.units.items() if name not in target.gone)
     return PresetData(
         place=place_of(compiled, preset.slot),
         name=preset.name[:width] if width else preset.name,
         loops=preset.content.loops,
-        loop_units=tuple(units[loop] for loop in preset.content.loops),
+        loop_units=tuple(name for loop in preset.content.loops for name in loops[loop]),
         relays=preset.content.relays,
         programs=tuple(_programs(preset.content, book.switcher.each_preset_stores)),
         controls=tuple(_controls(preset.content, book.switcher.each_preset_stores)),

@@ -74,7 +74,7 @@ def _song(
         form=str(song.form) if song.form else None,
         guitar=bound.guitar,
         note="; ".join(notes),
-        straight_into=bool(playing and playing.straight_into),
+        straight_into=bound.is_straight,
         general=bound.general,
         owner=owner_of(bound.owner),
         called=bound.called,
@@ -86,6 +86,10 @@ def _song(
         seconds=rounded(length.seconds),
         scenes=tuple(bound.scenes),
         moments=moments,
+        taps={
+            name: _feet(tuple(move for one, move in bound.taps if one == name))
+            for name, _ in bound.taps
+        },
     )
 
 

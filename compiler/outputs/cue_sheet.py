@@ -28,6 +28,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from setwright.compiler.outputs.behaviour import wait_in_words
 from setwright.compiler.outputs.data import MomentData, NightData, PlaceData, SongData
 from setwright.compiler.outputs.preset_sheet import render
 from setwright.scenes.wording import number_of
@@ -57,7 +58,7 @@ class Choice(NamedTuple):
     """A scene to choose at any time; ``bank`` is empty where it is the song's own.
 
     ``feet`` says where foot-operated units have to stand, where that is not the same in all
-    scenes of the song.
+    scenes of the song, and what to tap.
     """
 
     switch: str
@@ -118,7 +119,7 @@ class Sheet(NamedTuple):
 
     ``before`` is what to set before the night; ``first`` the switch that has to be pressed before
     the first song, and ``first_bank`` its bank; ``goes_back`` tells that a switch that is on must
-    not be pressed again.
+    not be pressed again, ``wait`` how long to wait at each bank on the way.
     """
 
     night: str
@@ -131,6 +132,7 @@ class Sheet(NamedTuple):
     first: str
     first_bank: str
     goes_back: bool
+    wait: str
     sets: tuple[Set, ...]
     asked: tuple[Card, ...]
 
@@ -149,11 +151,15 @@ def sheet_of(data: NightData) -> Sheet:
         rig=data.rig,
         note=data.note,
         kept=tuple(Choice(switch, what) for switch, what in data.switcher.kept.items()),
-        before=tuple(f"{unit} {position}" for unit, position in data.feet_at_start.items()),
+        before=(
+            *(f"{unit} {position}" for unit, position in data.feet_at_start.items()),
+            *(f"{one.unit} {one.value}" for one in data.set_by_hand),
+        ),
         feet=tuple(f"{unit} {position}" for unit, position in data.feet.items()),
         first=first.switch_shown if first is not None else "",
         first_bank=first.bank_shown if first is not None else "",
         goes_back=data.switcher.same_switch_again == "goes back",
+        wait=wait_in_words(wait) if (wait := data.switcher.bank_moves_wait_ms) else "",
         sets=tuple(_sets(data)),
         asked=tuple(_card(data, song, None) for song in data.songs if not song.number),
     )
@@ -252,7 +258,8 @@ def _choice(data: NightData, song: SongData, scene: str, bank: int | None) -> Ch
             f"{unit} {position}"
             for unit, position in stands[scene].items()
             if any(other.get(unit) != position for other in stands.values())
-        ),
+        )
+        + tuple(map(str, song.taps.get(scene, ()))),
     )
 
 

@@ -13,6 +13,8 @@ from typing import Self
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from setwright.compiler.binding.target import COMPUTER
+
 FORMAT = 2
 """Version of the format of ``night.json``; it grows when a field changes its meaning."""
 
@@ -214,6 +216,10 @@ class SongData(Data):
     feet_after: tuple[FootData, ...] = Field(
         description="What the foot puts back after the last note."
     )
+    taps: dict[str, tuple[FootData, ...]] = Field(
+        default_factory=dict,
+        description="What the foot taps into delays when a scene is chosen that no moment presses.",
+    )
     time: int = Field(
         description="Which time it is played tonight, from 1; 0 for songs kept for requests."
     )
@@ -243,6 +249,12 @@ class SwitcherData(Data):
     loops: int
     loop_units: dict[str, str] = Field(description="Loop, counted from 1, and its unit.")
     relay_units: dict[str, str]
+    loop_shared: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="Loop, and the other units in it, where there are any."
+    )
+    relay_shared: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="Relay, and the other units that it works."
+    )
     holds_programs: int
     holds_controls: int
     holds_on_leaving: int = Field(description="Messages that a preset could send when it is left.")
@@ -250,6 +262,10 @@ class SwitcherData(Data):
     bank_moves_load: bool = Field(description="Whether a move to a bank loads a preset at once.")
     bank_moves_load_switch: str = Field(
         description="Whose preset it then loads: same switch (as pressed last) or first switch."
+    )
+    bank_moves_wait_ms: float | None = Field(
+        default=None,
+        description="How long the foot waits at each bank that it passes; null where it need not.",
     )
     same_switch_again: str = Field(description="sends again, does nothing, or goes back.")
     at_power_up: str = Field(description="first preset, last used, or unknown.")
@@ -271,6 +287,14 @@ class UnitUse(Data):
     display: str | None
 
 
+class ByHandData(Data):
+    """Something that no message can set, and that stands all night as it is set before it."""
+
+    unit: str
+    quantity: str = Field(description="switch, relay or program.")
+    value: str = Field(description="In words: on, off, a state, a program and its display.")
+
+
 class NightData(Data):
     """A night on its rig, from songs to bytes."""
 
@@ -288,6 +312,13 @@ class NightData(Data):
     feet_at_start: dict[str, str] = Field(
         description="Units that a foot works and that stand otherwise when the night begins."
     )
+    set_by_hand: tuple[ByHandData, ...] = Field(
+        description="What has to be set by hand before the night, for no message can."
+    )
+    sender: str = Field(
+        description="Who sends what scenes need: switcher (its presets hold the messages) or "
+        "computer (presets hold loops and relays alone, and a computer sends the direct route)."
+    )
     sets: tuple[SetData, ...]
     songs: tuple[SongData, ...]
     scenes: tuple[SceneData, ...]
@@ -300,6 +331,10 @@ class NightData(Data):
     def scene(self, owner: str | None, name: str) -> SceneData:
         """Return a scene by its owner (a song's, a preset's) and name; KeyError without one."""
         return self._scenes[owner, name]
+
+    def sent(self, scene: SceneData) -> RouteData:
+        """Return what is sent for ``scene`` on the night, by whoever sends."""
+        return scene.direct if self.sender == COMPUTER else scene.stored
 
     def __copy__(self) -> Self:
         """Return a copy that looks its scenes up anew, for it may be given others."""

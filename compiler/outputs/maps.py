@@ -92,7 +92,7 @@ def _programs(data: NightData) -> Iterator[tuple[Row, Row]]:
     """Yield every program of every scene with its use."""
     for scene in data.scenes:
         place = scene.place
-        for message, banks in _with_banks(scene.stored.messages):
+        for message, banks in _with_banks(data.sent(scene).messages):
             yield _program(message, banks, message.shown), _use(scene)
         if scene.recall is not None and place is not None:
             where = f"bank {place.bank_shown}, switch {place.switch_shown}"
@@ -126,7 +126,7 @@ def _program(message: MessageData, banks: dict[int, int], shown: str | None) -> 
 def _controls(data: NightData) -> Iterator[tuple[Row, Row]]:
     """Yield every control of every scene with its use; bank selects belong to programs."""
     for scene in data.scenes:
-        for message in scene.stored.messages:
+        for message in data.sent(scene).messages:
             if message.kind == "control" and message.sets != "bank":
                 yield (
                     {

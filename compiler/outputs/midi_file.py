@@ -19,7 +19,10 @@ route.
   select. A unit that is busy is waited for, from the tick at which its program was really
   written, whichever press and song loaded it (`_Line`).
 * Where the switch of the press before is pressed again, nothing is sent; the marker says
-  ``stay``. Where no message reaches a preset, the marker says ``by foot``.
+  ``stay``. Where no message reaches a preset, the marker says ``by foot``. A recall is no press:
+  whatever the same switch would do again, its program is assumed to load the preset, even where
+  a song begins with the one that is loaded. A computer that alone sends what the units need sends
+  it at a ``stay`` too, unless it is the same again.
 * A song without scenes of its own is played with the rig's general ones, pressed as one likes:
   its file sends the first of them at the beginning, so that nothing is left on from before, and
   names them all. A change that nobody asked for would be heard, so the others are not sent
@@ -38,7 +41,7 @@ from functools import cache
 from io import BytesIO
 from typing import Any, NamedTuple
 
-from setwright.compiler.binding.target import SWITCHER
+from setwright.compiler.binding.target import COMPUTER, SWITCHER
 from setwright.compiler.outputs.data import MessageData, NightData, RouteData, SceneData
 from setwright.compiler.outputs.names import ascii_text, stem_of_set, stem_of_song
 from setwright.compiler.outputs.tunes import PPQ, Music, Press, Tune, through, tune_of
@@ -203,6 +206,7 @@ class _Route:
 
         self.mido = mido
         self.folder = folder
+        self.alone = data.sender == COMPUTER and folder == "direct"
         self.boxes = boxes
         self.sent = sent
         self.charset = charset
@@ -267,11 +271,13 @@ class _Route:
             if text:
                 first.add(0, self._said("text", text))
         line = _Line(music, dict(waits))
+        last = ""
         for press in tune.presses:
             route = self.sent(press.scene)
             self._mark(first, press, by_foot=route is None)
-            if route is None or press.stay:
+            if route is None or (press.stay and (not self.alone or _hex(route) == last)):
                 continue
+            last = _hex(route)
             for step in self._steps(press.scene, route):
                 self._send(tracks[step.track], line.put(step, press.tick), step, press.scene.scene)
         return tracks, line
@@ -329,6 +335,10 @@ class _Route:
 def _microseconds(milliseconds: float) -> int:
     """Return a time of the data, which has three decimals, in whole µs."""
     return round(milliseconds * 1000)
+
+
+def _hex(route: RouteData) -> str:
+    return " ".join(message.hex for message in route.messages)
 
 
 def _ascii(text: str) -> str:

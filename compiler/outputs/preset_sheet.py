@@ -123,6 +123,7 @@ class Sheet(NamedTuple):
     switcher: str
     summary: str
     behaviour: tuple[str, ...]
+    sender: str
     banks: tuple[Bank, ...]
 
 
@@ -190,6 +191,7 @@ def sheet_of(data: NightData) -> Sheet:
         switcher=data.switcher.name,
         summary=f"{number_of(len(presets), 'preset')} in {number_of(len(banks), 'bank')}.",
         behaviour=tuple(behaviour(data.switcher)),
+        sender=data.sender,
         banks=banks,
     )
 
@@ -246,7 +248,12 @@ def _preset(data: NightData, titles: dict[str | None, str], preset: PresetData) 
         loops=tuple(
             Way(
                 number,
-                switcher.loop_units.get(str(number), ""),
+                " + ".join(
+                    (
+                        switcher.loop_units.get(str(number), ""),
+                        *switcher.loop_shared.get(str(number), ()),
+                    )
+                ),
                 number in preset.loops,
                 "in" if number in preset.loops else "out",
             )
@@ -277,7 +284,8 @@ def _relay(data: NightData, preset: PresetData, number: int, unit: str) -> Way:
         for quantity in data.scene(owner, scene).units
         if (quantity.unit, quantity.quantity) == (unit, "relay")
     )
-    return Way(number, unit, closed, state, next(values, None) or "")
+    units = " + ".join((unit, *data.switcher.relay_shared.get(str(number), ())))
+    return Way(number, units, closed, state, next(values, None) or "")
 
 
 def _slot(slot: SlotData) -> Slot:
@@ -301,7 +309,8 @@ def _meaning(slot: SlotData) -> str:
         return f"load {slot.name}"
     if slot.asked is None:
         return slot.meaning
-    given = f" (gives {slot.given.words})" if slot.given is not None else ""
+    differs = slot.given is not None and slot.given.words != slot.asked.words
+    given = f" (gives {slot.given.words})" if slot.given is not None and differs else ""
     return f"{slot.sets} {slot.asked.words}{given}"
 
 

@@ -14,12 +14,14 @@ from fractions import Fraction
 
 from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
-from setwright.compiler.binding.target import SWITCHER, Program, Setting
+from setwright.compiler.binding.target import COMPUTER, Program, Setting
 from setwright.compiler.lowering.lower import coarse_only
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
+from setwright.compiler.proving.bystanders import Bystanders
 from setwright.compiler.proving.receiver import UNKNOWN, Receiver
-from setwright.compiler.proving.routing import Lines, reaction
+from setwright.compiler.proving.routing import Lines
+from setwright.compiler.proving.stands import BY_PRESET, stands
 from setwright.scenes.unit import Unit
 
 Arrivals = tuple[tuple[bytes, Fraction], ...]
@@ -28,32 +30,47 @@ Arrivals = tuple[tuple[bytes, Fraction], ...]
 ProgramState = tuple[int, int] | str
 """Bank and program, or `UNKNOWN`."""
 
-BY_PRESET = frozenset({"loop", "relay", "foot"})
-"""Quantities that no message sets."""
-
 
 @dataclass(slots=True)
 class Prover:
-    """Proves what the switcher's presets do on one rig; units that hear the same are run once."""
+    """Proves what the sender of scenes does on one rig; units that hear the same are run once."""
 
     lines: Lines
     units: dict[str, Unit]
+    sender: str = field(init=False)
+    bystanders: Bystanders = field(init=False)
     _ran: dict[tuple[str, Arrivals, ProgramState, int | None], Receiver] = field(
         default_factory=dict
     )
     _ran_by_bytes: dict[tuple[str, Arrivals], Receiver] = field(default_factory=dict)
+    _twice: frozenset[str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Note who sends, and who hears it by two ways."""
+        self.sender = self.lines.sender
+        self.bystanders = Bystanders(self.lines, self.units)
+        self._twice = frozenset(
+            name for join in self.lines.joins(self.sender) for name in join.hear
+        )
+
+    @property
+    def by_computer(self) -> bool:
+        """Whether a computer sends the messages of scenes, and presets none."""
+        return self.sender == COMPUTER
 
     def prove(self, scene: BoundScene, sent: Transmission) -> tuple[Wanted, ...]:
         """Return the quantities of ``scene`` with the verdicts that its messages bear out."""
         scene = as_sent(scene, sent)
         heard = self._heard(sent)
-        disturbed = self._disturbed(sent, heard)
+        moved = self.bystanders.moved(scene, sent, self.sender)
+        spoilt = {name: Cause.DISTURBED for name, one in moved.items() if one.harmed}
+        spoilt |= dict.fromkeys(self._twice, Cause.TWICE)
         programs = {one.unit for one in scene.wanted if isinstance(one.value, Program)}
         return tuple(
             one
             if one.verdict is not Verdict.PROVEN or one.quantity in BY_PRESET
-            else _unknown(one, Cause.DISTURBED)
-            if one.unit in disturbed
+            else _unknown(one, spoilt[one.unit])
+            if one.unit in spoilt
             else self._judged(one, heard.get(one.unit), any_program=one.unit not in programs)
             for one in scene.wanted
         )
@@ -89,19 +106,6 @@ class Prover:
                 receiver.take(stream, starts)
         return self._ran_by_bytes[key]
 
-    def _disturbed(self, sent: Transmission, heard: dict[str, Arrivals]) -> set[str]:
-        """Return the units that may act on a message that is meant for another.
-
-        Whether they do can hang on a few milliseconds, on which nobody should rely.
-        """
-        return {
-            name
-            for name in heard
-            for timed in sent.commands
-            if timed.command.unit != name
-            and reaction(self.units[name], timed.command.message)[0].acting
-        }
-
     def _heard(self, sent: Transmission) -> dict[str, Arrivals]:
         """Return every unit that hears the sender, with what arrives on its channel."""
         arrivals: dict[int, list[tuple[bytes, Fraction]]] = {}
@@ -113,11 +117,10 @@ class Prover:
             arrivals.setdefault(timed.command.message.channel, []).append(message)
             everything.append(message)
         found = {}
-        for name in self.lines.reach(SWITCHER):
-            unit = self.units.get(name)
-            if unit is not None and unit.channel is not None:
-                own = everything if unit.channel == "omni" else arrivals.get(int(unit.channel), [])
-                found[name] = tuple(own)
+        for name in self.lines.listening(self.sender):
+            channel = self.units[name].channel
+            own = everything if channel == "omni" else arrivals.get(int(channel or 0), [])
+            found[name] = tuple(own)
         return found
 
     def _run(
@@ -133,6 +136,11 @@ class Prover:
             for stream, starts in heard:
                 receiver.take(stream, starts)
         return self._ran[key]
+
+    def stands_with(self, sent: Transmission, wanted: Wanted, program: tuple[int, int]) -> bool:
+        """Tell whether ``wanted`` comes out right in a unit that begins with ``program``."""
+        heard = self._heard(sent).get(wanted.unit)
+        return heard is not None and stands(wanted, self._run(wanted.unit, heard, program))
 
     def _judged(self, wanted: Wanted, heard: Arrivals | None, *, any_program: bool) -> Wanted:
         if heard is None:
@@ -166,14 +174,15 @@ class Prover:
 
 def as_sent(scene: BoundScene, sent: Transmission) -> BoundScene:
     """Return ``scene`` with what a setting becomes whose fine part is not ``sent``."""
-    fine = {(one.command.unit, one.command.quantity) for one in sent.commands if one.command.fine}
-    lacking = [
+    with_fine = [
         one
         for one in scene.wanted
-        if isinstance(one.value, Setting)
-        and one.value.alone is not None
-        and (one.unit, one.quantity) not in fine
+        if isinstance(one.value, Setting) and one.value.alone is not None
     ]
+    if not with_fine:
+        return scene
+    fine = {(one.command.unit, one.command.quantity) for one in sent.commands if one.command.fine}
+    lacking = [one for one in with_fine if (one.unit, one.quantity) not in fine]
     if not lacking:
         return scene
     wanted = tuple(coarse_only(one) if one in lacking else one for one in scene.wanted)
@@ -190,27 +199,8 @@ def _unknown(wanted: Wanted, cause: Cause) -> Wanted:
     return wanted._replace(verdict=Verdict.UNKNOWN, reason=REASONS[cause], cause=cause)
 
 
-def stands(wanted: Wanted, receiver: Receiver) -> bool:
-    """Tell whether ``receiver`` is known to stand where ``wanted`` wants it."""
-    match wanted.value:
-        case bool():
-            return receiver.on is wanted.value
-        case Program():
-            return receiver.program == wanted.value.on_wire
-        case Setting():
-            control = receiver.unit.control(wanted.quantity)
-            assert control is not None
-            fine = wanted.value.fine
-            if fine is not None and control.fine_cc is not None:
-                fine_stands = receiver.value(control.fine_cc) == fine
-            else:
-                fine_stands = True  # no fine part is ever sent to it
-            return receiver.value(control.cc) == wanted.value.value and fine_stands
-    return True
-
-
 REASONS = {
-    Cause.DEAF: "no MIDI cable brings it a message of the switcher; write it under midi:",
+    Cause.DEAF: "no MIDI cable brings it what is sent to it; write it under midi:",
     Cause.BUSY: "the preset's message comes while the unit is busy loading its program; use a "
     "program that has it built in",
     Cause.DISTURBED: "the unit may act on something that was not meant for it; give it a channel "
@@ -219,6 +209,8 @@ REASONS = {
     "scene before; free a slot, or take fine cc: out of the rig",
     Cause.BROUGHT: "the preset has no slot left for its fine part, and a box may keep the one that "
     "its program brings; free a slot, or take fine cc: out of the rig",
+    Cause.TWICE: "each message reaches it by two ways, one after the other; take one of the cables "
+    "out",
     Cause.PROGRAM: "it only works in a program of which nobody can know whether it is there",
     Cause.UNDONE: "the preset sends it before the program, which undoes it; use a program that "
     "has it built in",

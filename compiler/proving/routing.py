@@ -65,6 +65,17 @@ class Hearing(NamedTuple):
     way: tuple[Cable, ...]
 
 
+class Join(NamedTuple):
+    """A merge into which several cables bring the messages of one sender.
+
+    ``hear`` are the boxes behind it, nearest first, the merge among them: they hear each twice.
+    """
+
+    box: str
+    into: tuple[Cable, ...]
+    hear: tuple[str, ...]
+
+
 @dataclass(slots=True)
 class Lines:
     """The MIDI lines of a rig as a graph, without the units that are ``gone`` tonight.
@@ -117,6 +128,33 @@ class Lines:
         """The boxes with which lines begin."""
         return {cable.start for cable in self.cables if not cable.from_thru}
 
+    @property
+    def sender(self) -> str:
+        """Who sends the messages of scenes: the switcher's presets, if a line leads out of it.
+
+        Where none does, and a computer has a line to a unit that listens, that sends them, and
+        presets hold loops and relays alone. A cable from the switcher to the computer brings no
+        unit anything.
+        """
+        to = {cable.end for cable in self.cables if cable.start == SWITCHER}
+        if to - {COMPUTER} or COMPUTER not in self.first:
+            return SWITCHER
+        return COMPUTER if self.listening(COMPUTER) else SWITCHER
+
+    @property
+    def recalls(self) -> bool:
+        """Whether a program of the computer gets to the switcher, as far as cables are said."""
+        return COMPUTER not in self.first or SWITCHER in self.reach(COMPUTER)
+
+    def listening(self, sender: str) -> list[str]:
+        """Return the units with a MIDI channel that hear ``sender``, nearest first."""
+        units = self.rig.units
+        return [
+            name
+            for name in self.reach(sender)
+            if name in units and units[name].channel is not None and name not in self.gone
+        ]
+
     def start_of(self, sender: str) -> str:
         """Return the box at which a sender's messages enter the lines.
 
@@ -142,6 +180,65 @@ class Lines:
                     found[cable.end] = (*way, cable)
                     waiting.append((cable.end, (*way, cable)))
         return found
+
+    def joins(self, sender: str) -> list[Join]:
+        """Return every merge that gets the messages of ``sender`` by more than one cable.
+
+        Other boxes have one MIDI IN, so two cables into one of them are a slip of their own; and
+        what goes round in a circle is another.
+        """
+        start, reached, closing = self.start_of(sender), self.reach(sender), self.loops()
+        into: dict[str, list[Cable]] = {}
+        for cable in self.cables:
+            own = cable.start == start and not cable.from_thru
+            if (own or (cable.start in reached and self.passes[cable.start])) and (
+                cable not in closing
+            ):
+                into.setdefault(cable.end, []).append(cable)
+        return [
+            Join(name, tuple(cables), (name, *self.behind(name)))
+            for name, cables in into.items()
+            if len(cables) > 1 and name in self.rig.units and self.rig.units[name].is_ == "merge"
+        ]
+
+    def behind(self, start: str) -> list[str]:
+        """Return the boxes that get what ``start`` passes on, nearest first."""
+        found: list[str] = []
+        waiting = [start]
+        while waiting:
+            name = waiting.pop(0)
+            for cable in self.cables:
+                if cable.start == name and self.passes[name] and cable.end not in (start, *found):
+                    found.append(cable.end)
+                    waiting.append(cable.end)
+        return found
+
+    def stopped(self, sender: str, end: str) -> str | None:
+        """Return the first box on the cables from ``sender`` to ``end`` that passes nothing on.
+
+        None where no cables lead there, or where it is heard.
+        """
+        seen: list[str] = []
+        waiting, reached = [end], self.reach(sender)
+        while waiting and end not in reached:
+            name = waiting.pop(0)
+            for cable in self.cables:
+                if cable.end == name and cable.start not in seen:
+                    if cable.start in reached and not self.passes[cable.start]:
+                        return cable.start
+                    seen.append(cable.start)
+                    waiting.append(cable.start)
+        return None
+
+    def where_thru(self, name: str) -> KeyPath:
+        """Return where it is said that ``name`` does not pass on what it receives."""
+        if name == SWITCHER:
+            return ("switcher", "passes on MIDI")
+        for row, line in enumerate(self.rig.midi):
+            for index, item in enumerate(line):
+                if name in item and item[name].thru is False:
+                    return ("rig", "midi", row, index, name, "thru")
+        return ("rig", "units", name, "thru")
 
     def loops(self) -> list[Cable]:
         """Return each cable that closes a circle of boxes that all pass on what they receive."""

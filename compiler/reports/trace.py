@@ -16,16 +16,21 @@ from setwright.scenes.quantities import plain_number
 def trace(compiled: Compiled, found: Found, *, direct: bool = False) -> Iterator[str]:
     """Yield the lines that follow a scene's messages from their sender to every box.
 
-    They are those of the switcher's preset, or, with ``direct``, those of the computer.
+    They are those of the switcher's preset, or, with ``direct``, those of the computer, which are
+    the only ones where no line leads out of the switcher.
     """
     book = compiled.book
     scene = found.scene
+    alone = scene.lowered.by_computer
+    direct = direct or alone
     route = scene.lowered.direct if direct else scene.lowered.stored
     sender = COMPUTER if direct else SWITCHER
     title = heading(compiled, found.song)
     yield f"{title} / {scene.bound.name} on {book.rig.rig or 'this rig'}"
     yield f"what {'a computer sends' if direct else 'the preset sends'}, and who hears it"
-    if not direct:
+    if alone:
+        yield "the preset sends nothing: no MIDI line leads out of the switcher"
+    if not direct or alone:
         yield f"loops in: {_numbers(scene.content.loops)}; relays closed: " + _numbers(
             scene.content.relays
         )

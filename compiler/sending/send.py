@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
+from setwright.compiler.binding.target import COMPUTER
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import encode
@@ -74,21 +75,43 @@ class Interrupted(NamedTuple):
 
 
 def plan(compiled: Compiled, found: Found, *, direct: bool) -> Plan | Problem:
-    """Return what ``found`` takes by the route that was asked for."""
+    """Return what ``found`` takes by the route that was asked for.
+
+    Where presets hold no messages, a computer sends them all, and that is the only route.
+    """
     scene = found.scene
-    if direct:
-        return Plan(scene.lowered.direct, _not_sent(compiled, scene))
+    if direct or scene.lowered.by_computer:
+        notes = (_not_heard(compiled, scene), _not_sent(compiled, scene))
+        return Plan(scene.lowered.direct, "; ".join(filter(None, notes)))
     commands = compiled.recall_of(scene.key)
     if commands is None:
         return _not_recalled(compiled, found, scene)
     return Plan(transmit(commands, wait=False))
 
 
+def _not_heard(compiled: Compiled, scene: LoweredScene) -> str:
+    """Say which units no cable of a computer with a line of its own leads to."""
+    hear = compiled.lines.reach(COMPUTER)
+    deaf = dict.fromkeys(
+        quoted(timed.command.unit)
+        for timed in scene.lowered.direct.commands
+        if timed.command.unit not in hear
+    )
+    if not deaf:
+        return ""
+    return f"the computer's MIDI line does not lead to {' and '.join(deaf)}, as the rig has it"
+
+
 def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
     """Say how the loops and relays should stand, which only the switcher can set."""
-    units = compiled.book.rig.units.items()
-    loops = {unit.loop: name for name, unit in units if unit.loop}
-    relays = {unit.relay.number: name for name, unit in units if unit.relay}
+    loops: dict[int, str] = {}
+    relays: dict[int, str] = {}
+    for name, unit in compiled.target.units.items():
+        if unit.loop:
+            loops[unit.loop] = f"{loops[unit.loop]} + {name}" if unit.loop in loops else name
+        if unit.relay:
+            number = unit.relay.number
+            relays[number] = f"{relays[number]} + {name}" if number in relays else name
     if not loops and not relays:
         return ""
     needed = [f"loop {n} ({loops.get(n, 'empty')}) in" for n in scene.content.loops]
@@ -97,6 +120,15 @@ def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
     return (
         "loops and relays are the switcher's own and no message here sets them; this scene needs "
         f"{', '.join([*needed, rest])}"
+    )
+
+
+def _no_cable(name: str) -> Problem:
+    return Problem(
+        "computer-not-on-the-line",
+        f"{name} cannot be recalled: the computer's MIDI line does not lead to the switcher",
+        "if a cable does, write it below midi: in the rig, [computer, switcher]; else press the "
+        "switch, or send the scene with --direct",
     )
 
 
@@ -117,6 +149,8 @@ def _not_recalled(compiled: Compiled, found: Found, scene: LoweredScene) -> Prob
             "if it does, write ‘recalled on channel: 16’ with its channel into the switcher's "
             "file; else press the switch, or send the scene with --direct",
         )
+    if not compiled.lines.recalls:
+        return _no_cable(name)
     number = switcher.first_program + slot.bank * switcher.switches.count + slot.switch
     bank, switch = switcher.banks.show(slot.bank), switcher.switches.show(slot.switch)
     return Problem(

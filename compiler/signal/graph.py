@@ -74,7 +74,8 @@ class Signal:
     """The signal's ways on one rig tonight; ``gone`` are the units that are not there.
 
     A unit that is gone is bridged by a cable, but for an amplifier, at which its way ends.
-    ``known`` tells whether the rig has a path; without one nothing is reached.
+    ``known`` tells whether the rig has a path; without one nothing is reached. ``wrong_way`` are
+    cables out of a return or into a send, which carry nothing.
     """
 
     units: dict[str, Unit]
@@ -82,6 +83,7 @@ class Signal:
     known: bool = False
     words: tuple[Word, ...] = ()
     cables: tuple[Cable, ...] = ()
+    wrong_way: tuple[Cable, ...] = ()
     _onward: dict[Node, list[Node]] = field(default_factory=dict)
     _inserted: frozenset[str] = frozenset()
 
@@ -94,15 +96,11 @@ class Signal:
         """Tell whether ``unit`` is an amplifier that is there tonight."""
         return unit in self.units and self.units[unit].is_ == "amplifier" and unit not in self.gone
 
-    def is_source(self, unit: str) -> bool:
-        """Tell whether the signal may begin at ``unit``: a guitar, or what else is played."""
-        if unit in self.gone:
-            return False
-        return (
-            self.units[unit].is_ in {"guitar", "sender"}
-            if unit in self.units
-            else (unit in ALWAYS_THERE)
-        )
+    def is_played(self, unit: str) -> bool:
+        """Tell whether the signal may begin at ``unit``: a guitar, or a keyboard that sends."""
+        if unit not in self.units:
+            return unit in ALWAYS_THERE
+        return self.units[unit].is_ in {"guitar", "sender"}
 
     def has_loop_in_use(self, unit: str) -> bool:
         """Tell whether a cable leads into the return of ``unit``: its effects loop is in use."""
@@ -111,7 +109,7 @@ class Signal:
     def sources(self) -> Iterator[Node]:
         """Yield the outputs at which the signal begins, each once."""
         for unit in dict.fromkeys(word.unit for word in self.words):
-            if self.is_source(unit):
+            if self.is_played(unit) and unit not in self.gone:
                 yield Node(unit, Side.OUT)
 
     def onward(self, node: Node) -> list[Node]:
@@ -130,6 +128,14 @@ class Signal:
                 return [Node(unit, Side.OUT)]
             case _:
                 return self._onward.get(node, [])
+
+    def back(self) -> dict[Node, set[Node]]:
+        """Return for every node that the signal comes to where it comes from."""
+        came: dict[Node, set[Node]] = {}
+        for node in self.reached():
+            for other in self.onward(node):
+                came.setdefault(other, set()).add(node)
+        return came
 
     def reached(self, blocked: Collection[str] = ()) -> frozenset[Node]:
         """Return what the signal comes to while the units in ``blocked`` let nothing through."""
@@ -172,6 +178,18 @@ class Signal:
                 self._walk((*way, node), found)
 
 
+def upstream(back: dict[Node, set[Node]], node: Node) -> set[Node]:
+    """Return where the signal has been before ``node``; ``back`` as `Signal.back` gives it."""
+    seen: set[Node] = set()
+    waiting = [node]
+    while waiting:
+        for other in back.get(waiting.pop(), ()):
+            if other not in seen:
+                seen.add(other)
+                waiting.append(other)
+    return seen
+
+
 def signal_of(rig: Rig, gone: frozenset[str] = frozenset(), *, broken: bool = False) -> Signal:
     """Return the signal's ways on ``rig`` without the units in ``gone``.
 
@@ -184,12 +202,14 @@ def signal_of(rig: Rig, gone: frozenset[str] = frozenset(), *, broken: bool = Fa
         for row, run in enumerate(rig.signal_path)
         for index, name in enumerate(run)
     )
-    cables = tuple(
+    plugged = [
         _cable(begin, end)
         for begin, end in pairwise(words)
         if begin.row == end.row and not _inside(begin, end)
-    )
-    signal = Signal(rig.units, gone, bool(words), words, cables)
+    ]
+    cables = tuple(one for one in plugged if not _is_wrong_way(one))
+    wrong_way = tuple(one for one in plugged if _is_wrong_way(one))
+    signal = Signal(rig.units, gone, bool(words), words, cables, wrong_way)
     for cable in cables:
         signal._onward.setdefault(cable.source, []).append(cable.target)
     signal._inserted = frozenset(
@@ -210,6 +230,10 @@ def _word(rig: Rig, row: int, index: int, name: str) -> Word:
 def _inside(begin: Word, end: Word) -> bool:
     """Tell whether two words are sides of one unit, which no cable joins but the unit itself."""
     return begin.unit == end.unit and begin.port is not end.port
+
+
+def _is_wrong_way(cable: Cable) -> bool:
+    return cable.begin.port is Side.RETURN or cable.end.port is Side.SEND
 
 
 def _cable(begin: Word, end: Word) -> Cable:

@@ -103,12 +103,22 @@ _COMMON = (
     Room(
         "common/unknowns",
         ("compiler/checks/common/unknowns.py",),
-        ("corpus repeat-ignored stays-as-left flip-not-known steps-not-known never-silent",),
+        ("corpus repeat-ignored stays-as-left flip-not-known steps-not-known",),
+    ),
+    Room(
+        "common/computer",
+        ("compiler/checks/common/computer.py",),
+        ("corpus computer-unheard recall-unheard",),
     ),
     Room(
         "common/full_presets",
         ("compiler/checks/common/full_presets.py",),
         ("tests/test_full_presets.py", "corpus preset-full"),
+    ),
+    Room(
+        "common/ways",
+        ("compiler/checks/common/ways.py", "compiler/checks/common/unreached.py"),
+        ("corpus not-in-path ends-in-no-amplifier unreached-unit spare-unit",),
     ),
     Room(
         "checks/phases",
@@ -188,21 +198,32 @@ _COMPILER = (
         "aimed",
         (
             "binding/switcher_use",
+            "binding/sharing",
             "binding/settings",
             "binding/units",
             "binding/states_asked",
             "binding/effects",
             "binding/cables",
         ),
-        (_SLIPS, "tests/test_bind.py", _BAD),
+        (_SLIPS, "tests/test_sharing.py", "tests/test_bind.py", _BAD),
     ),
     ("signal", ("signal/graph",), ("tests/test_signal.py",)),
+    (
+        "path_faults",
+        ("signal/rounds", "signal/plugs", "signal/faults", "signal/order"),
+        (
+            "tests/test_path_faults.py",
+            "corpus not-in-path ends-in-no-amplifier starts-from-nowhere twice-in-path "
+            "one-output-two-cables two-cables-one-input signal-in-circle against-loop-order",
+        ),
+    ),
     (
         "bound",
         ("binding/bound", "binding/lacking"),
         ("tests/test_bind.py", _SLIPS, "tests/test_demo.py", _BAD),
     ),
     ("playings", ("binding/playings",), ("tests/test_playings.py", "tests/test_find.py")),
+    ("taps", ("binding/taps",), ("tests/test_taps.py",)),
     ("states", ("binding/states",), ("tests/test_bind.py", "tests/test_receive.py")),
     (
         "foot",
@@ -242,14 +263,26 @@ _COMPILER = (
         (
             "tests/test_hear.py",
             "corpus channel-collision midi-loop two-into-one deaf-unit omni-hears-others other-sender",
+            "corpus heard-twice computer-unheard",
         ),
     ),
     ("receiver", ("proving/receiver",), ("tests/test_receive.py", "tests/test_proof.py")),
     (
         "prove",
-        ("proving/prove", "proving/proved"),
+        ("proving/prove", "proving/proved", "proving/stands"),
         ("tests/test_proof.py", "tests/test_bind.py", "tests/test_receive.py"),
     ),
+    (
+        "bystanders",
+        ("proving/bystanders",),
+        ("tests/test_routes.py", "corpus channel-collision omni-hears-others"),
+    ),
+    (
+        "by_hand",
+        ("proving/by_hand",),
+        ("tests/test_routes.py", "corpus flip-not-known steps-not-known"),
+    ),
+    ("passed", ("proving/passed",), ("tests/test_let_pass.py",)),
     (
         "traffic",
         ("proving/traffic",),
@@ -265,6 +298,7 @@ _COMPILER = (
         ("proving/presses",),
         ("tests/test_presses.py", "corpus pressed-too-soon"),
     ),
+    ("bank_moves", ("proving/bank_moves",), ("tests/test_bank_moves.py",)),
     (
         "pipeline",
         ("pipeline", "compiled"),
@@ -278,8 +312,13 @@ _COMPILER = (
     ("find", ("reports/find",), ("tests/test_find.py",)),
     (
         "explain",
-        ("reports/explain",),
-        ("tests/test_explain.py", "tests/test_find.py", "tests/test_playings.py"),
+        ("reports/explain", "reports/heard"),
+        (
+            "tests/test_explain.py",
+            "tests/test_heard.py",
+            "tests/test_find.py",
+            "tests/test_playings.py",
+        ),
     ),
     ("trace", ("reports/trace",), ("tests/test_proof.py -k trace",)),
     ("summary", ("reports/summary", "reports/basis"), ("tests/test_proof.py",)),

@@ -31,7 +31,11 @@ def cheapest_way_out(compiled: Compiled, one: Unknown) -> str:
     """
     book = compiled.book
     room = book.switcher.each_preset_stores.controls
-    full = [scene for scene in one.scenes if len(scene.content.coarse) >= room]
+    full = [
+        scene
+        for scene in one.scenes
+        if len(scene.content.coarse) >= room and not scene.lowered.by_computer
+    ]
     if full:
         return (
             f"{full[0].bound.name} has no slot left for it ({number_of(room, 'control')} in a "
