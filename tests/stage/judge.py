@@ -74,6 +74,7 @@ class Judge:
     whole: set[tuple[Scene, str]] = field(default_factory=set)
     """Scenes and units of which it is said that busy units are taken to lose whole messages."""
     coarse: dict[tuple[Scene, Key], Any] = field(default_factory=dict)
+    by_hand: set[Key] = field(default_factory=set)
     stored: dict[Scene, list[bytes]] = field(default_factory=dict)
     doubted: set[tuple[Scene, Key]] = field(default_factory=set)
     harmed: set[tuple[Scene, Key]] = field(default_factory=set)
@@ -131,6 +132,7 @@ class Judge:
             ]
             for scene in self.data["scenes"]
         }
+        self.by_hand = {(one["unit"], one["quantity"]) for one in self.data["set_by_hand"]}
         tunes = self.book.played
         for song, (playing, in_set) in zip(self.data["songs"], tunes, strict=True):
             title = playing.get("song") or playing["straight into"]
@@ -236,7 +238,7 @@ class Judge:
             verdict = self.verdicts[scene].get(key)
             if stage.ways.route == "direct" and key[1] in ("loop", "relay", "foot"):
                 continue
-            if verdict == FEET and not feet:
+            if verdict == FEET and not feet and key not in self.by_hand:
                 continue
             if stage.ways.loses == "bytes" and (scene, key[0]) in self.whole:
                 continue

@@ -155,6 +155,7 @@ class Stage:
         elif board.at_once and board.bank != place["bank"]:
             self.marks.append("bank loads at once")
         moves = self.book.board.get("bank moves", {})
+        wait = round((self.data["switcher"]["bank_moves_wait_ms"] or 0) * 1000)
         if does == "stay" and board.bank == place["bank"]:
             return
         board.bank = place["bank"] if not board.at_once else board.bank
@@ -162,7 +163,7 @@ class Stage:
             step = 1 if place["bank"] > board.bank else -1
             board.bank = place["bank"] if moves["by"] != "up and down" else board.bank + step
             board.load((board.bank, self._loads(moves, place)), self.now)
-            self.wait(self.now + TAP)
+            self.wait(self.now + max(TAP, wait))
         on = board.loaded == (place["bank"], place["switch"])
         if does == "press" or (does == "unless on" and not on):
             board.press(place["switch"], self.now)
@@ -182,6 +183,7 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
     data, random = stage.data, stage.random
     stage.wait(5 * SECOND)
     _power_up(stage)
+    by_hand(stage)
     presses = 0
     starts = stage.now
     feet_of(stage, data["feet"] | data.get("feet_at_start", {}))
@@ -248,6 +250,18 @@ def _power_up(stage: Stage) -> None:
             box.scramble()
 
 
+def by_hand(stage: Stage) -> None:
+    """Set by hand what is printed as to be set before the night, once all boxes are awake."""
+    for one in stage.data["set_by_hand"]:
+        box, value = stage.boxes[one["unit"]], one["value"]
+        if one["quantity"] == "switch":
+            box.on = value == "on"
+        elif one["quantity"] == "relay":
+            box.relay = value
+        else:
+            box.program = box.unit.programs[value.partition(" (")[0]]
+
+
 def feet_of(stage: Stage, positions: dict[str, str]) -> None:
     """Bring units that a foot works where they are printed to stand."""
     stage.feet([{"unit": unit, "position": at} for unit, at in positions.items()])
@@ -306,6 +320,7 @@ def play_any(stage: Stage, look: Look, count: int) -> None:
         return
     again = stage.book.board.get("same switch again", "sends again") == "sends again"
     stage.wait(5 * SECOND)
+    by_hand(stage)
     for _ in range(count):
         scene = stage.random.choice(scenes)
         place = stage.scenes[scene]["place"]
