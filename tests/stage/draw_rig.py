@@ -116,10 +116,22 @@ def _lines(random: Random, units: dict[str, dict[str, Any]], midi: list[str]) ->
     midi = midi[:]
     random.shuffle(midi)
     shape = random.choice(
-        ["chain", "branches", "branches", "branches", "merge", "computer", "diamond", "both"]
+        [
+            "chain",
+            "branches",
+            "branches",
+            "branches",
+            "merge",
+            "computer",
+            "diamond",
+            "both",
+            "computer alone",
+        ]
     )
     if shape == "chain" or len(midi) == 1:
         return [["switcher", *midi]]
+    if shape == "computer alone":
+        return [["computer", *midi]]
     cut = random.randint(1, len(midi) - 1)
     one: list[Any] = midi[:cut]
     two: list[Any] = midi[cut:]

@@ -195,12 +195,13 @@ class Judge:
         """Play the night as printed, and scenes in any order, several times."""
         random = Random(self.seed * 7919 + 1)
         presets = presets_of(self.data, self.book)
-        computer = any(line[0][0] == "computer" for line in self.book.lines)
-        recall = any(scene["recall"] for scene in self.data["scenes"])
+        wires = Wires(self.book, {})
+        hearing = [one for one in self.book.units if wires.ways("switcher", one)]
+        direct = bool(hearing) and all(wires.ways("computer", one) for one in hearing)
+        recall = wires.ways("computer", "switcher") and self.data["sender"] == "switcher"
         for number in range(plays):
             routes = ["stored", "stored"]
-            if computer:
-                routes += ["direct", "recall"] if recall else ["direct"]
+            routes += ["direct"] * direct + ["recall"] * bool(recall)
             ways = Ways(
                 route=random.choice(routes),
                 loses=("messages", "bytes")[number % 2],
@@ -209,10 +210,11 @@ class Judge:
                 keeps_fine=random.random() < 0.5,
                 seed=random.randrange(1 << 30),
             )
-            stage = Stage(self.book, self.data, presets, ways)
-            self.figures["presses in time"] += play_night(stage, self._look, self._end)
-            self.figures["sequences in time"] += 1
-            self._counted(stage)
+            if ways.route != "direct":
+                stage = Stage(self.book, self.data, presets, ways)
+                self.figures["presses in time"] += play_night(stage, self._look, self._end)
+                self.figures["sequences in time"] += 1
+                self._counted(stage)
             stage = Stage(self.book, self.data, presets, ways)
             play_any(stage, self._look_any, random.randint(2, 6))
             self.figures["sequences in any order"] += 1

@@ -132,7 +132,11 @@ class Stage:
         self.marks = [] if self.wires.quiet else ["while sending"]
         self._lost_before = self.lost
         known = self.scenes[scene]
-        if self.ways.route == "direct":
+        if self.data["sender"] == "computer" and known["place"]:
+            # The foot presses for loops and relays, and the computer sends at the same moment.
+            self._send(known["direct"])
+            self.press(known["place"], does)
+        elif self.ways.route == "direct":
             self._send(known["direct"])
         elif self.ways.route == "recall" and known["recall"]:
             self._send(known["recall"])
@@ -199,6 +203,7 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
         elif "feet_first" not in song:
             feet_of(stage, data["feet"])
         stood = {name: box.position for name, box in stage.boxes.items()}
+        known = set(stage.known_feet)
         stage.feet(song.get("feet_first", []))
         before: Scene | None = None
         for at, scene, moves, does in _moments(stage, song, starts):
@@ -221,6 +226,10 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
                     for one in song.get("feet_after", [])
                 ]
             )
+            back = {
+                one["unit"] for one in song.get("feet_after", []) if one["position"] == AS_BEFORE
+            }
+            stage.known_feet -= back - known
         starts = max(over, stage.now)
     return presses
 
@@ -326,7 +335,8 @@ def play_any(stage: Stage, look: Look, count: int) -> None:
         place = stage.scenes[scene]["place"]
         stage.wait(stage.now + SETTLED)
         there = stage.board.loaded == (place["bank"], place["switch"])
-        if not there or again or stage.ways.route != "stored":
+        computer = stage.data["sender"] == "computer" or stage.ways.route != "stored"
+        if not there or again or computer:
             stage.bring(scene, "press" if again else "unless on")
         stage.wait(stage.now + SETTLED)
         look(stage, scene)
