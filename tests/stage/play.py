@@ -64,6 +64,7 @@ class Stage:
     scenes: dict[Scene, dict[str, Any]] = field(init=False)
     known_feet: set[str] = field(default_factory=set)
     """Units that a foot works of which it was printed where they stand."""
+    brought: Scene | None = None
     marks: list[str] = field(default_factory=list)
     """What was out of the ordinary about the last press."""
     _lost_before: int = 0
@@ -134,7 +135,8 @@ class Stage:
         known = self.scenes[scene]
         if self.data["sender"] == "computer" and known["place"]:
             # The foot presses for loops and relays, and the computer sends at the same moment.
-            self._send(known["direct"])
+            if scene != self.brought:
+                self._send(known["direct"])
             self.press(known["place"], does)
         elif self.ways.route == "direct":
             self._send(known["direct"])
@@ -142,6 +144,7 @@ class Stage:
             self._send(known["recall"])
         elif known["place"]:
             self.press(known["place"], does)
+        self.brought = scene
 
     def _send(self, route: dict[str, Any]) -> None:
         sender = "computer"
@@ -192,7 +195,7 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
     starts = stage.now
     feet_of(stage, data["feet"] | data.get("feet_at_start", {}))
     first = data["switcher"].get("first_of_all")
-    if first and stage.ways.route == "stored":
+    if first and stage.ways.route != "direct":
         stage.press(first)
         stage.wait(stage.now + SETTLED)
     for song, follows in _playlist(data, random):
