@@ -38,7 +38,8 @@ def test_so_much_was_played() -> None:
     books = figures["books"] - figures["skipped"]
     assert figures["books"] == BOOKS
     assert books > 0.7 * BOOKS, "too many books are thrown away"
-    assert figures["sequences in time"] == books * PLAYS
+    assert figures["sequences in any order"] == books * PLAYS
+    assert figures["sequences in time"] > 0.8 * books * PLAYS
     assert figures["presses in time"] > 8 * figures["sequences in time"]
     assert figures["checked proven"] > 40 * figures["sequences in time"]
     assert figures["checked printed"] > figures["sequences in time"]
