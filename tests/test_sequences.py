@@ -131,14 +131,6 @@ def rig_of(book: Book, compiled: Compiled, random: Random) -> Rig:
             if box.channel and name not in book.gone
         },
     )
-    for name, receiver in rig.receivers.items():
-        # What no message can set is set by hand before the night.
-        box, on = book.boxes[name], book.by_hand(name, "switch")
-        if "on" not in (box.switch or {"on": 1}) and on is not None:
-            receiver.on = on
-        program = book.by_hand(name, "program")
-        if box.steps and program is not None:
-            receiver.program = program
     if book.tight:
         # What no scene of the night ever sends stands at 0, as it did when the box was bought.
         sent = {
