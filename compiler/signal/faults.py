@@ -149,7 +149,7 @@ def _ends(signal: Signal, asked: frozenset[str]) -> Iterator[DeadEnd]:
     loudspeakers = {
         node for node in reached if node.side is Side.OUT and signal.is_amplifier(node.unit)
     }
-    heard = {node.unit for one in loudspeakers for node in (one, *upstream(back, one))}
+    heard = {node.unit for one in loudspeakers for node in upstream(back, one)}
     # The unit itself is named rather than its send or return.
     last = {word.unit: word for word in sorted(signal.words, key=lambda word: word.port is None)}
     in_order = dict.fromkeys(word.unit for word in signal.words)
@@ -158,7 +158,7 @@ def _ends(signal: Signal, asked: frozenset[str]) -> Iterator[DeadEnd]:
         if signal.onward(node) or node in loudspeakers:
             continue
         gone = node.unit in signal.gone and signal.units[node.unit].is_ == "amplifier"
-        before = {one.unit for one in (node, *upstream(back, node))}
+        before = {one.unit for one in upstream(back, node)}
         if gone:
             before |= _fed_by(signal, Node(node.unit, Side.SEND))
         if gone and not heard:
