@@ -277,7 +277,7 @@ def test_a_computer_alone_sends_and_presets_hold_loops(tmp_path: Path) -> None:
     proven = proof(compiled)
     assert proven is not None
     assert (proven.not_known, proven.proven) == (0, 3)
-    assert compiled.lines.listening(compiled.lines.sender) == ["box", "echo"]
+    assert compiled.lines.listening(compiled.lines.sender) == ["box", "far"]
     scenes = {key[1]: scene for key, scene in compiled.scenes.items()}
     assert scenes["A"].lowered.stored.commands == ()
     for first, second in product(scenes, repeat=2):
