@@ -77,8 +77,8 @@ def faults_of(signal: Signal, asked: Collection[str]) -> PathFaults:
         return found
     found.undeclared = list(_undeclared(signal))
     found.twice = list(twice(signal))
-    again = {one.word for one in found.twice}
-    cables = [one for one in signal.cables if not again & {one.begin, one.end}]
+    again = {one.word.row for one in found.twice}
+    cables = [one for one in signal.cables if one.begin.row not in again]
     found.circles, cables = circles(signal, cables)
     found.crowded = list(crowded(signal, cables))
     _hanging(signal, frozenset(asked) - signal.gone, found)
