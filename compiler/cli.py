@@ -116,7 +116,11 @@ def trace(words: tuple[str, ...], direct: bool, without: tuple[str, ...]) -> Non
 @code_to_explain
 @click.option("--page", is_flag=True, help="Print the reference page of all of them (Markdown).")
 def checks(code: str | None, page: bool) -> None:
-    """List every code that a finding may have; or explain CODE in full."""
+    """List every code that a finding may have; or explain CODE in full.
+
+    "setwright checks proof" says what ‘proven’ means, and what it rests on.
+    """
+    from setwright.compiler.reports import basis
     from setwright.compiler.reports import checks as pages
     from setwright.scenes.finding import visible
     from setwright.scenes.names import suggestion
@@ -125,10 +129,13 @@ def checks(code: str | None, page: bool) -> None:
         click.echo(pages.page(), nl=False)
         return
     lines = pages.listed()
-    if code is not None:
+    if code == pages.PROOF:
+        lines = basis.in_full()
+    elif code is not None:
         known = {one.code: one for one in pages.all_explained()}
         if code not in known:
-            fail(visible(f"there is no code ‘{code}’: {suggestion(code, known, '')}"))
+            topics = [*known, pages.PROOF]
+            fail(visible(f"there is no code ‘{code}’: {suggestion(code, topics, '')}"))
         lines = pages.in_full(known[code])
     for line in lines:
         click.echo(line)

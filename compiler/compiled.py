@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.foot import Feet
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.recall import recall
@@ -20,6 +21,8 @@ from setwright.compiler.proving.presses import TooSoon
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.routing import Lines
 from setwright.compiler.proving.traffic import Sent
+from setwright.compiler.signal.faults import PathFaults
+from setwright.compiler.signal.graph import Signal
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding
 
@@ -39,31 +42,40 @@ class Compiled:
     """A night, bound to its rig, and everything that was found on the way.
 
     ``songs`` are those of the sets in playing order, then those kept for requests; ``scenes``
-    what each of their scenes becomes, by its key; ``at_rest`` where each foot-operated unit
-    stands before a song, None where that is not said; ``lines`` the MIDI cables; ``too_soon``
-    the presses that come before the rig is done with the one before. While there are errors
-    nothing is placed and no message followed: ``placement``, ``traffic`` and ``too_soon`` are
-    empty. ``set_by_hand`` is what is set before the night because no message can, ``passed`` what
-    the book lets pass although it may change a sound.
+    what each of their scenes becomes, by its key; ``feet`` where foot-operated units stand when
+    the night begins and between songs; ``lines`` the MIDI cables; ``signal`` the ways of the
+    signal and ``path_faults`` what is wrong with them; ``too_soon`` the presses that come before
+    the rig is done with the one before; ``set_by_hand`` what is set before the night because no
+    message can; ``passed`` what the book lets pass although it may change a sound. While there
+    are errors nothing is placed and no message followed: ``placement``, ``traffic`` and
+    ``too_soon`` are empty.
     """
 
     book: Book
     target: Target
     lines: Lines
+    signal: Signal
+    path_faults: PathFaults
     songs: list[BoundSong]
-    at_rest: dict[str, str | None]
+    feet: Feet
     scenes: dict[SceneKey, LoweredScene]
     placement: Placement
     traffic: tuple[Sent, ...]
     findings: list[Finding]
+    too_soon: tuple[TooSoon, ...] = ()
     set_by_hand: tuple[ByHand, ...] = ()
     passed: tuple[Passed, ...] = ()
-    too_soon: tuple[TooSoon, ...] = ()
 
     @property
     def scene_count(self) -> int:
         """How many scenes are bound."""
         return sum(len(song.scenes) for song in self.songs)
+
+    @property
+    def asked(self) -> set[str]:
+        """The units that an effect of the rig is made with, or that a foot moves tonight."""
+        effects = {unit for parts in self.book.rig.effects.values() for unit in parts}
+        return effects | {move.unit for song in self.songs for one in song.feet for move in one}
 
     @property
     def different_scenes(self) -> list[LoweredScene]:

@@ -66,9 +66,9 @@ def _complete_codes(
     """Complete a code."""
     from click.shell_completion import CompletionItem
 
-    from setwright.compiler.reports.checks import all_explained
+    from setwright.compiler.reports.checks import PROOF, all_explained
 
-    codes = (one.code for one in all_explained())
+    codes = (*(one.code for one in all_explained()), PROOF)
     return [CompletionItem(code) for code in codes if code.startswith(incomplete)]
 
 

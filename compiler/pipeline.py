@@ -13,6 +13,7 @@ from setwright.compiler.binding.aim import aim
 from setwright.compiler.binding.bind import Binder
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.playings import told_apart
+from setwright.compiler.binding.taps import with_taps
 from setwright.compiler.binding.target import COMPUTER
 from setwright.compiler.checks.common.full_presets import too_full
 from setwright.compiler.checks.run import run_checks
@@ -26,6 +27,8 @@ from setwright.compiler.proving.proved import LoweredScene, Lowering
 from setwright.compiler.proving.routing import Lines
 from setwright.compiler.proving.tonight import verdicts_of_tonight
 from setwright.compiler.proving.traffic import Sending, traffic
+from setwright.compiler.signal.faults import PathFaults, faults_of
+from setwright.compiler.signal.graph import signal_of
 from setwright.scenes.book import Book, open_night
 from setwright.scenes.finding import Finding, Severity, in_order, worst
 from setwright.scenes.identities import identify
@@ -47,10 +50,12 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
     _read_the_others(book, songs, resolver)
     derived = [*identified, *aimed, *binder.done(), *resolver.done()]
     lines = Lines(book.rig, book.switcher, target.gone)
+    broken = book.is_broken(("rig", "path")) or book.has_broken(("rig", "path"))
+    signal = signal_of(book.rig, target.gone, broken=broken)
     prover = Prover(lines, target.units)
     scenes = _lower(Lowering(target, prover), songs)
     compiled = Compiled(
-        book, target, lines, songs, binder.feet.at_rest, scenes, Placement(), (), []
+        book, target, lines, signal, PathFaults(), songs, binder.feet, scenes, Placement(), (), []
     )
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
         compiled.scenes, compiled.set_by_hand = settled_by_hand(prover, verdicts_of_tonight(scenes))
@@ -59,6 +64,7 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
             songs, compiled.scenes, compiled.placement.of_scene, target.units
         )
         compiled.traffic = traffic(lines, _sendings(compiled, prover))
+        compiled.path_faults = faults_of(signal, compiled.asked)
         found, compiled.passed = run_checks(compiled)
         compiled.scenes = without_what_passed(compiled.scenes, compiled.passed)
         derived += found
@@ -71,7 +77,7 @@ def compile_song(compiled: Compiled, song: Song) -> tuple[BoundSong, dict[SceneK
 
     General scenes at its own tempo can differ from tonight's; then they are its own.
     """
-    bound = Binder(compiled.target, Resolver(compiled.book)).song(song)
+    (bound,) = with_taps([Binder(compiled.target, Resolver(compiled.book)).song(song)])
     for name, scene in bound.scenes.items():
         tonight = compiled.scenes.get(key_of(bound, name))
         if tonight is not None and tonight.bound.recipe != scene.recipe:
@@ -91,7 +97,7 @@ def _bind_all(book: Book, binder: Binder) -> list[BoundSong]:
         song = book.by_name.get(playing.name)
         if song is not None:
             songs.append(binder.song(song, playing, 0))
-    return told_apart(songs, {song.identity for song in book.songs})
+    return told_apart(list(with_taps(songs)), {song.identity for song in book.songs})
 
 
 def _read_the_others(book: Book, songs: list[BoundSong], resolver: Resolver) -> None:

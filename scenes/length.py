@@ -55,14 +55,26 @@ class Length(NamedTuple):
     def is_over(self, bars: Fraction | None, seconds: Fraction | None) -> bool:
         """Tell whether the song has ended when so many bars and seconds have passed.
 
-        False where that cannot be said: the length is not known, is a guess, or contradicts
-        itself.
+        On the final bar line it has. False where that cannot be said: the length is not known,
+        is a guess, or contradicts itself.
         """
+        left = self._left(bars, seconds)
+        return left is not None and left <= 0
+
+    def is_beyond(self, bars: Fraction | None, seconds: Fraction | None) -> bool:
+        """Tell whether the final bar line is passed by then; False as for `is_over`."""
+        left = self._left(bars, seconds)
+        return left is not None and left < 0
+
+    def _left(self, bars: Fraction | None, seconds: Fraction | None) -> Fraction | None:
+        """Return the bars or seconds that are left; None where that cannot be said."""
         if self.assumed or self.by_form is not None:
-            return False
+            return None
         if self.key == "form" and self.bars is not None and bars is not None:
-            return bars >= self.bars
-        return self.seconds is not None and seconds is not None and seconds >= self.seconds
+            return self.bars - bars
+        if self.seconds is None or seconds is None:
+            return None
+        return self.seconds - seconds
 
 
 def length_of(song: Song, shape: Shape) -> Length:

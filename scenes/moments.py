@@ -27,7 +27,8 @@ class Moment(NamedTuple):
 
     ``bars`` have passed since the first note, or ``clock`` seconds where the song says so;
     None where that cannot be said. ``shape`` turns the one into the other;
-    ``assumed`` tells that the song does not say when, so that this is a guess.
+    ``assumed`` tells that the song does not say when, so that this is a guess; ``silent`` that
+    silence is meant.
     """
 
     scene: str
@@ -39,6 +40,7 @@ class Moment(NamedTuple):
     foot: str
     path: KeyPath
     shape: Shape
+    silent: bool = False
 
     @property
     def seconds(self) -> Fraction | None:
@@ -46,6 +48,11 @@ class Moment(NamedTuple):
         if self.clock is not None or self.bars is None:
             return self.clock
         return self.shape.seconds_of_bars(self.bars)
+
+    @property
+    def is_late(self) -> bool:
+        """Whether it is known to lie behind the first note of the song."""
+        return bool(self.bars) or bool(self.clock)
 
 
 def moments_of(
@@ -71,7 +78,9 @@ def moments_of(
         clock = position.seconds if isinstance(position, AtTime) else None
         cue, foot = step.cue or "", step.foot or ""
         placed.append(
-            Moment(scene, position, bars, clock, position is None, cue, foot, path, shape)
+            Moment(
+                scene, position, bars, clock, position is None, cue, foot, path, shape, step.silent
+            )
         )
     if formless:
         findings.append(_no_form(book, song, formless))

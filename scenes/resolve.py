@@ -17,7 +17,7 @@ from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Related, Severity
 from setwright.scenes.length import Length, length_of
 from setwright.scenes.moments import Moment, moments_of
-from setwright.scenes.musical_time import NoteValue, Shape, Tempo
+from setwright.scenes.musical_time import AtPart, NoteValue, Shape, Tempo
 from setwright.scenes.names import Names, suggestion
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
@@ -69,13 +69,16 @@ class ResolvedSong(NamedTuple):
     def end_before(self, moment: Moment) -> tuple[str, KeyPath] | None:
         """Return how the song ends, in words, and where that is written, if that is too early.
 
-        An assumed moment is never too late.
+        An assumed moment is never too late, and the final bar line is a place to end on; but a
+        round that is not played is none.
         """
         if moment.assumed:
             return None
         # Where bars decide, what they are in seconds need not be worked out.
         by_bars = self.length.in_bars and moment.bars is not None
-        if not self.length.is_over(moment.bars, None if by_bars else moment.seconds):
+        length = self.length
+        is_late = length.is_over if isinstance(moment.position, AtPart) else length.is_beyond
+        if not is_late(moment.bars, None if by_bars else moment.seconds):
             return None
         if self.length.key == "form" and moment.bars is not None:
             return f"has {self.shape.form}", (*self.song.path, "form")

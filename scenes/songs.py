@@ -26,6 +26,7 @@ from setwright.scenes.quantities import (
     parse_name,
     parse_text,
     parse_whole,
+    parse_yes,
     quoted,
 )
 from setwright.scenes.records import TEXT_OR_NUMBER, Reads, Record, entry, one_or_many
@@ -161,6 +162,23 @@ Echo = Annotated[
         ),
     ),
 ]
+YesNo = Annotated[
+    bool,
+    Reads(
+        parse_yes,
+        {
+            # Two alternatives, so that editors offer yes and no alone.
+            "anyOf": [
+                {"enum": ["yes", "no"]},
+                {
+                    "title": "yes or no",
+                    "type": ["string", "boolean"],
+                    "pattern": r"^(?!(yes|no)$)\s*(?i:yes|no|on|off|true|false)\s*$",
+                },
+            ]
+        },
+    ),
+]
 NameList = Annotated[list[Name], Before(one_or_many)]
 LetPass = dict[Name, Text]
 LET_PASS: Any = field(
@@ -214,6 +232,9 @@ class Scene(Record):
         description="The delay's time in this scene: a note value that follows the song's "
         "tempo (dotted eighth), or milliseconds (350 ms).",
     )
+    silent: YesNo = field(
+        default=False, description="Whether silence is meant: no sound comes through here."
+    )
     note: Text | None = field(default=None, description="A word to yourself; explain prints it.")
     let_pass: LetPass = LET_PASS
 
@@ -240,6 +261,9 @@ class Step(Record):
         default=None,
         description="What the foot does besides the press: a foot-operated unit and its "
         "position, for example swell open.",
+    )
+    silent: YesNo = field(
+        default=False, description="Whether silence is meant from here to the next moment."
     )
 
 

@@ -12,30 +12,13 @@ from setwright.scenes.quantities import (
     parse_channel,
     parse_milliseconds,
     parse_whole,
-    parse_yes,
     quoted,
 )
 from setwright.scenes.records import Reads, Record, one_of, one_or_many
 from setwright.scenes.songs import LET_PASS, MILLISECONDS, LetPass, Name, Text, one_text, whole
+from setwright.scenes.songs import YesNo as YesNo
 
 Channel = Annotated[int, Reads(parse_channel, whole(1, 16))]
-YesNo = Annotated[
-    bool,
-    Reads(
-        parse_yes,
-        {
-            # Two alternatives, so that editors offer yes and no alone.
-            "anyOf": [
-                {"enum": ["yes", "no"]},
-                {
-                    "title": "yes or no",
-                    "type": ["string", "boolean"],
-                    "pattern": r"^(?!(yes|no)$)\s*(?i:yes|no|on|off|true|false)\s*$",
-                },
-            ]
-        },
-    ),
-]
 Milliseconds = Annotated[
     Fraction,
     Reads(parse_milliseconds, one_text(MILLISECONDS, "write a time: 120 ms or 1.8 s", "120 ms")),
@@ -132,6 +115,11 @@ class BankMoves(Record):
     loads_at_once: YesNo = field(
         default=False,
         description="Whether moving to a bank loads a preset before a switch is pressed.",
+    )
+    loads: Annotated[str, one_of("same switch", "first switch")] = field(
+        default="same switch",
+        description="Which preset a bank loads at once: that of the switch pressed last, or its "
+        "first.",
     )
 
 

@@ -57,6 +57,16 @@ Relay = Annotated[
     Reads(lambda text: parse_whole(text, 1, 64, "relay", "relay-out-of-range"), whole(1, 64)),
 ]
 
+CLOSED = "closed"
+"""The position in which a volume lets nothing through, if nothing else is said."""
+ON = "on"
+"""What ``silent when:`` says of a box that silences while its loop is in, or it is on."""
+
+
+Sockets = Annotated[
+    int, Reads(lambda text: parse_whole(text, 1, 64, "number of sockets"), whole(1, 64))
+]
+
 
 class BankSelect(Record):
     """How programs beyond one bank of 128 are reached."""
@@ -194,11 +204,37 @@ class Unit(Record):
         default=None,
         description="The program, position or channel in scenes that do not ask for the unit.",
     )
+    silent_when: NameList | None = field(
+        default=None,
+        description="Positions, programs or relay states in which nothing comes through it: "
+        "[closed]; write on for a mute or a tuner that silences while it is in or on. A volume "
+        "is silent when closed, if not said otherwise.",
+    )
     relay: RelayUse | None = field(
         default=None, description="The switcher's relay that works it, for example a channel."
     )
+    always_on: YesNo = field(
+        default=False,
+        description="Whether it is always on, so that nothing has to switch it where an effect is "
+        "made with it.",
+    )
+    shares_with: NameList = field(
+        default_factory=list,
+        description="The units with which it sits in one loop, or hangs on one relay contact.",
+    )
     effects_loop: YesNo = field(
-        default=False, description="Whether this amplifier has an effects loop."
+        default=False,
+        description="Whether it has an effects loop, send and return, as many amplifiers have.",
+    )
+    inputs: Sockets = field(
+        default=1,
+        description="How many cables may lead into it: 2 in stereo. A mixer and an amplifier "
+        "take any number.",
+    )
+    outputs: Sockets = field(
+        default=1,
+        description="How many cables may come out of it: 2 in stereo. A splitter, which may be a "
+        "Y cable, has any number.",
     )
     thru: YesNo = field(
         default=True, description="Whether its MIDI THRU passes on what it receives."
@@ -227,3 +263,10 @@ class Unit(Record):
         """The names that an effect may ask of this unit: programs, positions, channels."""
         relay = (self.relay.open, self.relay.closed) if self.relay else ()
         return (*self.programs, *self.by_foot, *relay)
+
+    @property
+    def silences(self) -> tuple[str, ...]:
+        """The states in which nothing comes through it; `ON` while it is in or on."""
+        if self.silent_when is not None:
+            return tuple(self.silent_when)
+        return (CLOSED,) if self.is_ == "volume" and CLOSED in self.states else ()

@@ -37,7 +37,8 @@ def write_night(
     ``units`` and ``effects`` are the contents of those keys of the rig, ``rig`` what else
     stands in it; ``scenes`` are those of one song called Tune in 4/4 at 120, unless ``songs``
     gives the whole file of songs. Where ``rig`` has no MIDI lines, one leads from the switcher
-    through every unit that listens.
+    through every unit that listens; where it has no path, the guitar's signal comes through every
+    unit, and to an amplifier of its own if there is none.
     """
 
     def block(text: str) -> str:
@@ -45,6 +46,12 @@ def write_night(
 
     if "midi:" not in rig:
         rig = dedent(rig) + midi_line(units)
+    if "path:" not in rig:
+        chain, ends = through_all(units)
+        units = f"{dedent(units)}\n{AMPLIFIER}" if not ends else units
+        rig = (
+            dedent(rig) + f"\npath:\n- [guitar, {', '.join([*chain, *(ends or ['amplifier'])])}]\n"
+        )
     song = (
         "songs:\n- title: Tune\n  meter: 4/4\n  tempo: quarter = 120\n  form: AB, 2 rounds\n"
         f"  scenes:\n{indent(block(scenes), '  ')}\n"
@@ -66,6 +73,23 @@ def midi_line(units: str) -> str:
     parsed = YAML(typ="safe").load(dedent(units)) or {}
     listening = [name for name, unit in parsed.items() if unit and "channel" in unit]
     return f"\nmidi:\n- [switcher, {', '.join(listening)}]\n" if listening else ""
+
+
+AMPLIFIER = "amplifier: {is: amplifier}"
+
+
+def through_all(units: str) -> tuple[list[str], list[str]]:
+    """Return the units of ``units`` in the order of their loops, and its amplifiers."""
+    parsed = {
+        name: unit or {} for name, unit in (YAML(typ="safe").load(dedent(units)) or {}).items()
+    }
+    chain = [
+        name
+        for name, unit in parsed.items()
+        if unit.get("is", "effect") in {"effect", "volume", "splitter", "mixer"}
+    ]
+    chain.sort(key=lambda name: parsed[name].get("loop", 65))
+    return chain, [name for name, unit in parsed.items() if unit.get("is") == "amplifier"]
 
 
 UNKNOWABLE = {"sent-in-vain", "flip-not-known", "steps-not-known", "stays-as-left", "no-clock"}

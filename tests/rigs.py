@@ -39,6 +39,7 @@ class Box:
     positions: dict[str, tuple[str, int]] = field(default_factory=dict)
     loop: int | None = None
     relay: bool = False
+    mates: tuple[str, ...] = ()
 
     @property
     def steps(self) -> bool:
@@ -111,12 +112,14 @@ class Book:
             if name in self.gone:
                 continue
             used = name in asked
+            # Two boxes in one loop are in together, whichever of them is asked for.
+            inside = used or not asked.keys().isdisjoint(box.mates)
             demands = asked.get(name, {})
             if box.loop is not None:
-                wanted[name, "loop"] = used
+                wanted[name, "loop"] = inside
             if box.relay:
                 wanted[name, "relay"] = demands.get("relay", "open way")
-            if box.loop is not None and not used:
+            if box.loop is not None and not inside:
                 continue
             if box.switch is not None:
                 wanted[name, "switch"] = used
@@ -186,26 +189,6 @@ class Book:
             return False  # nobody knows whether the program is there in which it works
         return quantity not in {"loop", "relay"}
 
-    def by_hand(self, unit: str, quantity: str) -> Any:
-        """Return what every scene of the night wants alike where no message can set it, else None.
-
-        It is set before the night then; a program that switches the unit the other way undoes it.
-        """
-        box = self.boxes[unit]
-        if quantity not in {"switch", "program"}:
-            works = box.steps and box.only_with.get(quantity)
-            return self.by_hand(unit, "program") if works else None
-        wants = [self.wanted(scene) for scene in self.asked]
-        values = {wanted[unit, quantity] for wanted in wants if (unit, quantity) in wanted}
-        if len(values) != 1:
-            return None
-        (value,) = values
-        if quantity == "switch" and not box.steps:
-            undone = {"engages": False, "bypasses": True}.get(box.said.get("loading", ""))
-            if undone is value and any((unit, "program") in wanted for wanted in wants):
-                return None
-        return value
-
     def size(self, scene: str) -> tuple[int, int, int]:
         """Return how many bytes ``scene`` takes at least, and how many controls and fine parts.
 
@@ -233,6 +216,26 @@ class Book:
                 fine += 1
             controls += 1
         return least + 3 * (controls + fine), controls, fine
+
+    def by_hand(self, unit: str, quantity: str) -> Any:
+        """Return what every scene of the night wants alike where no message can set it, else None.
+
+        It is set before the night then; a program that switches the unit the other way undoes it.
+        """
+        box = self.boxes[unit]
+        if quantity not in {"switch", "program"}:
+            works = box.steps and box.only_with.get(quantity)
+            return self.by_hand(unit, "program") if works else None
+        wants = [self.wanted(scene) for scene in self.asked]
+        values = {wanted[unit, quantity] for wanted in wants if (unit, quantity) in wanted}
+        if len(values) != 1:
+            return None
+        (value,) = values
+        if quantity == "switch" and not box.steps:
+            undone = {"engages": False, "bypasses": True}.get(box.said.get("loading", ""))
+            if undone is value and any((unit, "program") in wanted for wanted in wants):
+                return None
+        return value
 
     def loads(self, scene: str, unit: str) -> bool:
         """Tell whether ``scene`` loads a program of ``unit``: an effect's, or the resting one."""
@@ -416,10 +419,13 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
         if draw(st.integers(0, 4)):
             box.loop = box.said["loop"] = number + 1
         box.said["acts only on"] = "what is declared"
+    if not alone and not shared and rig[0].loop is not None and not draw(st.integers(0, 3)):
+        _share_a_loop(draw, rig[0], rig[1])
     amplifier = Box("amplifier", None, {"is": "amplifier"}, relay=True)
     amplifier.said["relay"] = {"number": 1, "open": "open way", "closed": "closed way"}
     rig.append(amplifier)
     made = [draw(effects(number, rig)) for number in range(draw(st.integers(2, 4)))]
+    _leave_on(rig, made)
     by_name = {effect.name: effect for effect in made}
     missing: dict[str, list[str]] = {
         "lost": [draw(st.sampled_from(made)).name, "nothing"],
@@ -477,6 +483,7 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
         "effects": {effect.name: effect.written for effect in made},
         "instead of": missing,
         "general": general,
+        "path": [["guitar", *(box.name for box in rig)]],
         "midi": [line],
     }
     playing: dict[str, Any] = {"song": "Tune"}
@@ -518,6 +525,25 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
     }
     book.files = {f"{name}.yaml": json.dumps(data) for name, data in files.items()}
     return book
+
+
+def _share_a_loop(draw: st.DrawFn, first: Box, second: Box) -> None:
+    """Put the second box into the loop of the first; which of them says so makes no difference."""
+    one, other = draw(st.sampled_from([(first, second), (second, first)]))
+    one.said["shares with"] = [other.name]
+    second.loop = first.loop
+    second.said["loop"] = first.loop
+    if draw(st.booleans()):
+        second.said.pop("loop")
+    first.mates, second.mates = (second.name,), (first.name,)
+
+
+def _leave_on(rig: list[Box], made: list[Effect]) -> None:
+    """Let boxes be always on that an effect is made with and nothing switches."""
+    for box in rig:
+        switched = box.loop is not None or box.switch is not None
+        if not switched and any(effect.parts.get(box.name) == {} for effect in made):
+            box.said["always on"] = "yes"
 
 
 def _without_clashes(names: list[str], made: dict[str, Effect], rig: list[Box]) -> list[str]:

@@ -25,7 +25,17 @@ AGAIN = "A switch that is pressed again sends its preset again."
             "bank moves: {by: both, loads at once: yes}",
             [
                 "Banks are changed by up and down or a number, and the move itself loads a "
-                "preset: every bank on the way is heard.",
+                "preset, that of the switch that was pressed last: every bank on the way sends its "
+                "own, and what banks of other rigs hold is not known here.",
+                AGAIN,
+            ],
+        ),
+        (
+            "bank moves: {loads at once: yes, loads: first switch}",
+            [
+                "Banks are changed by up and down, and the move itself loads a preset, that of the "
+                "bank's first switch: every bank on the way sends its own, and what banks of other "
+                "rigs hold is not known here.",
                 AGAIN,
             ],
         ),
@@ -38,7 +48,8 @@ AGAIN = "A switch that is pressed again sends its preset again."
             [
                 MOVES,
                 "A switch that is pressed again goes back to the preset before: where the cue "
-                "sheet says stay, keep your foot off it.",
+                "sheet says stay, keep your foot off it; where it says unless it is on, look "
+                "first.",
             ],
         ),
         (

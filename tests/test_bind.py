@@ -159,7 +159,7 @@ BEHAVIOURS = [
         "{loop: 1, channel: 3, tempo from: tap, time: {cc: 20, linear: 0 to 1270 ms}}",
         "box",
         "echo: quarter",
-        ["loop in proven", "time don't care don't care"],
+        ["loop in proven", "time tap quarter = 120 proven if feet and start are as printed"],
         ["loop out proven", "time don't care don't care"],
         id="a tapped tempo is not ours to set",
     ),
@@ -198,7 +198,9 @@ BEHAVIOURS = [
         ["loop out proven", "speed don't care don't care"],
         id="named positions of a control",
     ),
-    pytest.param("{is: amplifier}", "box", "", [], [], id="a unit that is always there"),
+    pytest.param(
+        "{is: amplifier, always on: yes}", "box", "", [], [], id="a unit that is always there"
+    ),
 ]
 
 
@@ -487,7 +489,7 @@ def test_tonight_changes_capo_tempo_and_scenes(tmp_path: Path) -> None:
         encoding="utf-8",
     )
     compiled = whole(night)
-    assert compiled.findings == []
+    assert [one.code for one in compiled.findings] == ["begins-late"]
     tune, asked = compiled.songs
     assert tune.guitar == "steel, capo 3 tonight, low D"
     assert list(tune.scenes) == ["B"]

@@ -77,7 +77,7 @@ def test_explain_as_json() -> None:
 def test_explain_shows_the_notes() -> None:
     words = ["explain", "tests/every_field/night.yaml", "Blind Mary/Bare"]
     lines = setwright(*words).stdout.splitlines()
-    assert lines[3:6] == [
+    assert lines[4:7] == [
         "  note of the scene: nearly nothing",
         "  note of the rig: the usual one",
         "  note of the switcher: the old one",

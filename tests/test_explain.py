@@ -63,6 +63,7 @@ def test_a_scene_in_words(tmp_path: Path) -> None:
         Tune / Far on Test
           E dorian, 4/4, quarter = 120, steel
           effects: far
+          signal: guitar → echo → swell (closed) → amplifier
           note of the scene: softly
           note of the rig: mind the cable
           shimmer: left out here
@@ -115,6 +116,14 @@ def test_the_same_as_data(tmp_path: Path) -> None:
         "effects": ["far"],
         "replaced": [["shimmer", "nothing"]],
     }
+    assert data["signal"] == [
+        [
+            {"unit": "guitar", "part": None, "states": []},
+            {"unit": "echo", "part": None, "states": []},
+            {"unit": "swell", "part": None, "states": ["closed"]},
+            {"unit": "amplifier", "part": None, "states": []},
+        ]
+    ]
     assert data["notes"] == {
         "scene": "softly",
         "rig": "mind the cable",

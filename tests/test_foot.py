@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from setwright.compiler.pipeline import compile_night
+from setwright.scenes.finding import Severity
 from tests.corpus import underlined
 from tests.mini import write_night
 from tests.nights import whole
@@ -32,7 +33,13 @@ from tests.nights import whole
             ("unknown-unit", "swell"),
             id="another is excused",
         ),
-        pytest.param("swell open", "", ("swell",), None, id="missing tonight"),
+        pytest.param(
+            "swell open",
+            "instead of: {swell: nothing}\n",
+            ("swell",),
+            None,
+            id="missing tonight, and excused",
+        ),
     ],
 )
 def test_what_the_foot_is_to_do(
@@ -102,3 +109,30 @@ def test_a_unit_that_many_songs_ask_for_is_one_finding(tmp_path: Path) -> None:
     (finding,) = whole(night).findings
     assert finding.message == "this rig has nothing called ‘lever’ that a foot works (2 times)"
     assert len(finding.related) == 1
+
+
+def test_a_unit_that_is_missing_tonight_is_one_note_however_many_songs_move_it(
+    tmp_path: Path,
+) -> None:
+    night = write_night(
+        tmp_path,
+        units="swell: {by foot: [closed, open], at start: open}\nbox: {loop: 1}",
+        effects="near: box",
+        songs="""
+        songs:
+        - title: Tune
+          form: AB, 2 rounds
+          scenes: {A: [near], B: [near]}
+          order:
+          - A: {foot: swell closed}
+          - B: {at: round 2 A, foot: swell open}
+        """,
+    )
+    (finding,) = whole(night, frozenset({"swell"})).findings
+    assert (finding.code, finding.severity, underlined(finding)) == (
+        "foot-without-unit",
+        Severity.NOTE,
+        "swell",
+    )
+    assert "in 2 moments" in finding.message
+    assert len(finding.related) == 2

@@ -103,6 +103,36 @@ def test_is_over(
     assert found is over
 
 
+@pytest.mark.parametrize(
+    ("form", "lasts", "bars", "seconds", "beyond"),
+    [
+        ("AB, 3 rounds", None, 48, None, False),  # the final bar line
+        ("AB, 3 rounds", None, 49, None, True),
+        ("AB, 3 rounds", "1:40", None, 96, False),
+        ("AB, 3 rounds", "1:40", None, 97, True),
+        (None, "1:40", None, 100, False),
+        (None, "1:40", None, 101, True),
+        ("AB, 3 rounds", "5:00", 49, 98, False),  # it contradicts itself: nobody knows
+        ("AB", None, 48, 96, False),  # how many rounds are played is a guess
+        (None, None, 5000, 5000, False),
+    ],
+)
+def test_is_beyond(
+    form: str | None, lasts: str | None, bars: int | None, seconds: int | None, beyond: bool
+) -> None:
+    song = Song(
+        title="Tune",
+        meter=parse_meter("4/4"),
+        tempo=_tempo(120),
+        form=parse_form(form) if form else None,
+        lasts=parse_duration(lasts) if lasts else None,
+    )
+    found = length_of(song, song.shape).is_beyond(
+        None if bars is None else Fraction(bars), None if seconds is None else Fraction(seconds)
+    )
+    assert found is beyond
+
+
 def test_every_room_says_the_same_length(tmp_path: Path) -> None:
     """One round of AABBCC in 6/8 at 92 takes 62.6 s; what lasts 3:10 is played three times.
 

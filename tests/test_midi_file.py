@@ -652,6 +652,7 @@ def moment(
         cue=cue,
         feet=feet,
         stay=False,
+        press="press",
     )
 
 
@@ -687,6 +688,9 @@ def song(
         owner=None if general else title,
         called=f"{number} {title}" if number else f"if asked {title}",
         time=min(number, 1),
+        begins_late=False,
+        feet_first=(),
+        feet_after=(),
     )
 
 
@@ -720,12 +724,15 @@ def night(
             holds_on_leaving=0,
             bank_moves_by="up and down",
             bank_moves_load=False,
+            bank_moves_load_switch="same switch",
             same_switch_again="sends again",
             at_power_up="unknown",
+            first_of_all=None,
             loops_per_preset=False,
             volume_loop_after=None,
         ),
         feet={},
+        feet_at_start={},
         set_by_hand=(),
         sender="switcher",
         units=tuple(UnitUse(unit=unit, channel=None, display=None) for unit in units),
@@ -1167,6 +1174,25 @@ def test_a_set_holds_what_its_songs_hold() -> None:
 def test_a_set_without_songs_has_no_file() -> None:
     data = night([song(moment("A", 0))], [scene("A", ON)], sets=[("Empty", ()), ("One", (1,))])
     assert list(midi_files(data)) == ["direct/2-01-tune.mid", "direct/set-2-one.mid"]
+
+
+RESTING = {"feet_first": (FootData(unit="booster", position="resting"),)}
+
+
+def test_what_stands_at_the_beginning_where_nothing_is_pressed() -> None:
+    late = song(moment("A", 2)).model_copy(update={"begins_late": True, **RESTING})
+    file = midi_files(night([late], [scene("A", ON)]))["direct/0-01-tune.mid"]
+    assert texts(file, TEXT) == [(0, "no press: the sound of before; foot: booster resting")]
+    assert texts(file, MARKER) == [(2 * 1920, "A")]
+
+
+def test_what_the_foot_does_with_the_first_note_of_a_song_with_general_scenes() -> None:
+    tune = song(general=True, scenes=("Plain",)).model_copy(update=RESTING)
+    file = midi_files(night([tune], [scene("Plain", OFF, song=None)]))["direct/0-01-tune.mid"]
+    assert texts(file, TEXT) == [
+        (0, "general scenes, as you like: Plain"),
+        (0, "foot: booster resting"),
+    ]
 
 
 def test_general_scenes() -> None:

@@ -52,12 +52,15 @@ BOOK = {
             switched by: {cc: 28, on: 127, off: 0}
             time: {cc: 20, linear: 0 ms to 1270 ms, at rest: 100 ms}
             acts only on: what is declared
+          amplifier: {is: amplifier}
         effects:
           press: squeezer
           long echo: echo
         general:
           Plain: [press]
           Wash: {effects: [long echo], echo: quarter}
+        path:
+        - [guitar, swell, squeezer, echo, amplifier]
         midi:
         - [switcher, echo]
         """,

@@ -7,18 +7,27 @@ unit and a state that exist.
 from __future__ import annotations
 
 from setwright.compiler.binding.cables import look_up_cables
-from setwright.compiler.binding.effects import choices_of, demands_of, rest_of
+from setwright.compiler.binding.effects import choices_of, demands_of, rest_of, unswitched
 from setwright.compiler.binding.programs import programs_of
 from setwright.compiler.binding.rig_findings import RigFindings
+from setwright.compiler.binding.sharing import (
+    Groups,
+    check_sharing,
+    in_one_loop,
+    on_contact,
+    on_one_contact,
+    placed,
+)
 from setwright.compiler.binding.states_asked import StatesAsked
 from setwright.compiler.binding.switcher_use import check_use
-from setwright.compiler.binding.target import Demand, Target
+from setwright.compiler.binding.target import Demand, Program, Setting, Target
 from setwright.compiler.binding.units import check_unit
 from setwright.scenes import instead
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding
 from setwright.scenes.names import suggestion
 from setwright.scenes.quantities import quoted
+from setwright.scenes.unit import ON, Unit
 
 
 def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list[Finding]]:
@@ -33,6 +42,8 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
     rest = {
         name: rest_of(found, states, name, unit, programs[name]) for name, unit in units.items()
     }
+    for name, unit in units.items():
+        _look_up_states(states, name, unit, programs[name])
     makes: dict[str, tuple[Demand, ...]] = {}
     lost: set[str] = set()
     broken = {str(path[2]) for path in book.broken if path[0] == "rig" and len(path) > 2}
@@ -44,17 +55,22 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
             lost.add(effect)
         else:
             makes[effect] = demands
+    unswitched(found)
     stand_ins, blamed = instead.stand_ins(book, {*makes, *lost, *broken})
     found.found += stand_ins
     choices = choices_of(found, makes, lost, broken)
     states.done()
+    check_sharing(found)
     look_up_cables(found)
     _without(found, without)
     if not book.is_broken(("rig", "units")):
         found.found += found.units.findings(" in this rig", hold_back="rig" in book.faulty)
+    in_loops = placed(units)
+    contacts = _without_gone(on_one_contact(in_loops), without)
+    _rest_together(in_loops, contacts, rest)
     target = Target(
         book,
-        dict(units),
+        in_loops,
         programs,
         makes,
         without,
@@ -62,8 +78,43 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
         rest,
         frozenset(broken | blamed | {str(path[2]) for _, path in choices}),
         choices,
+        _without_gone(in_one_loop(in_loops), without),
+        contacts,
     )
     return target, found.found
+
+
+def _without_gone(groups: Groups, without: frozenset[str]) -> Groups:
+    return {
+        name: tuple(other for other in others if other not in without)
+        for name, others in groups.items()
+    }
+
+
+def _rest_together(
+    units: dict[str, Unit],
+    contacts: Groups,
+    rest: dict[str, dict[str, Program | Setting | str]],
+) -> None:
+    """Let everything on one contact rest where one of its units does."""
+    for name, others in contacts.items():
+        relay = units[name].relay
+        for other in others:
+            state = rest[other].get("relay")
+            if relay is not None and state is not None and "relay" not in rest[name]:
+                rest[name]["relay"] = on_contact(units[other], str(state), units[name])
+
+
+def _look_up_states(
+    states: StatesAsked, name: str, unit: Unit, programs: dict[str, Program]
+) -> None:
+    """Find where a unit says to stand at the start, or to be silent, in a state it has not."""
+    base = ("rig", "units", name)
+    if unit.at_start is not None:
+        states.demand(name, unit, unit.at_start, (*base, "at start"), programs)
+    for index, state in enumerate(unit.silent_when or ()):
+        if state != ON:
+            states.demand(name, unit, state, (*base, "silent when", index), programs)
 
 
 def _without(found: RigFindings, without: frozenset[str]) -> None:

@@ -11,10 +11,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from setwright.compiler.binding.bound import GENERAL, BoundScene, BoundSong, guitar_tonight
+from setwright.compiler.binding.bound import (
+    GENERAL,
+    BoundScene,
+    BoundSong,
+    guitar_tonight,
+    is_straight,
+)
 from setwright.compiler.binding.foot import Feet
 from setwright.compiler.binding.lacking import Lacking
 from setwright.compiler.binding.settings import value_on
+from setwright.compiler.binding.sharing import on_contact
 from setwright.compiler.binding.states import (
     ANY,
     Cause,
@@ -87,11 +94,17 @@ class Binder:
             if one is not None:
                 bound[name] = one
         moments = () if general else resolved.moments
+        walk = self.feet.walk(
+            moments,
+            {name: one.effects for name, one in bound.items()},
+            left_out,
+            straight=is_straight(playing),
+            request=asked_for,
+        )
         moments = tuple(moment for moment in moments if moment.scene not in left_out)
-        feet, stands = self.feet.walk(moments, {name: one.effects for name, one in bound.items()})
-        if self.feet.at_rest:
+        if self.feet.home:
             bound = {
-                name: self._with_feet(one, stands.get(name, {})) for name, one in bound.items()
+                name: self._with_feet(one, walk.stands.get(name, {})) for name, one in bound.items()
             }
         return BoundSong(
             resolved,
@@ -99,7 +112,8 @@ class Binder:
             guitar_tonight(song.guitar or "", playing.capo if playing else None),
             bound,
             moments,
-            feet,
+            walk.moves,
+            walk,
             general,
             number,
             playing,
@@ -187,7 +201,8 @@ class Binder:
             return None
         if any(one.cause is Cause.TIME for one in wanted):
             self._unreached_times(song, scene, wanted, playing)
-        return BoundScene(scene.name, tuple(played), replaced, wanted, scene.path, key)
+        echo_path = scene.echo_path if scene.echo is not None else ()
+        return BoundScene(scene.name, tuple(played), replaced, wanted, scene.path, key, echo_path)
 
     def _play(
         self, song: Song, scene: ResolvedScene
@@ -232,7 +247,7 @@ class Binder:
         users: dict[str, list[str]] = {}
         clash = False
         for name, effect in played.items():
-            for demand in self.target.makes[name]:
+            for demand in self._demands(name):
                 if demand.quantity == "use":
                     users.setdefault(demand.unit, []).append(name)
                     continue
@@ -256,10 +271,25 @@ class Binder:
                 unit,
                 own,
                 users.get(name, []),
+                [
+                    one
+                    for mate in self.target.loop_mates.get(name, ())
+                    for one in users.get(mate, [])
+                ],
                 scene,
                 milliseconds,
             ).wanted()
         return tuple(wanted)
+
+    def _demands(self, effect: str) -> Iterator[Demand]:
+        """Yield what an effect asks for, and with a relay what it does to all on its contact."""
+        units = self.target.units
+        for demand in self.target.makes[effect]:
+            yield demand
+            if demand.quantity == "relay":
+                for other in self.target.contacts.get(demand.unit, ()):
+                    state = on_contact(units[demand.unit], str(demand.value), units[other])
+                    yield Demand(other, "relay", state, demand.path)
 
     def _unreached_times(
         self,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
-from setwright.compiler.binding.foot import FootMove
+from setwright.compiler.binding.foot import FootMove, Walk
 from setwright.compiler.binding.states import Wanted
 from setwright.scenes.moments import Moment
 from setwright.scenes.musical_time import AtTime, Tempo
@@ -23,7 +23,7 @@ class BoundScene(NamedTuple):
 
     ``effects`` are those that sound, after fallbacks; ``replaced`` the fallbacks taken:
     (asked for, played instead or `NOTHING`). Scenes of one night with equal ``recipe`` have
-    the same ``wanted``.
+    the same ``wanted``. ``echo_path`` is where the delay's time is asked for, empty if nowhere.
     """
 
     name: str
@@ -32,6 +32,7 @@ class BoundScene(NamedTuple):
     wanted: tuple[Wanted, ...]
     path: KeyPath
     recipe: tuple[object, ...]
+    echo_path: KeyPath = ()
 
     def of(self, unit: str) -> tuple[Wanted, ...]:
         """Return the quantities of one unit."""
@@ -43,10 +44,11 @@ class BoundSong(NamedTuple):
 
     ``number`` counts the songs of the night from 1, 0 for songs kept for requests and songs
     that are not played; ``general`` tells that the rig's general scenes are used. ``feet``
-    holds the moves of the foot at each of the ``moments``. ``owner`` is the name under which
-    its scenes are placed: its identity, or `GENERAL`; where it is played again in another way,
-    what that playing is ``called``. No two playings of a night are called the same: by number
-    and identity, ``7 Drowsy Maggie``, or ``if asked Drowsy Maggie``.
+    holds the moves of the foot at each of the ``moments``, ``walk`` all that it does. ``owner``
+    is the name under which its scenes are placed: its identity, or `GENERAL`; where it is played
+    again in another way, what that playing is ``called``. No two playings of a night are called
+    the same: by number and identity, ``7 Drowsy Maggie``, or ``if asked Drowsy Maggie``. ``taps``
+    holds what to tap when a scene is chosen that no moment presses.
     """
 
     resolved: ResolvedSong
@@ -55,17 +57,29 @@ class BoundSong(NamedTuple):
     scenes: dict[str, BoundScene]
     moments: tuple[Moment, ...]
     feet: tuple[tuple[FootMove, ...], ...]
+    walk: Walk
     general: bool
     number: int
     playing: Playing | None
     left_out: frozenset[str]
     owner: str
     called: str
+    taps: tuple[tuple[str, FootMove], ...] = ()
 
     @property
     def song(self) -> Song:
         """The song as written."""
         return self.resolved.song
+
+    @property
+    def is_straight(self) -> bool:
+        """Whether it follows the song before without a pause; after a break nothing does."""
+        return is_straight(self.playing)
+
+    @property
+    def begins_late(self) -> bool:
+        """Whether nothing is pressed at its beginning, though something is later."""
+        return bool(self.moments) and self.moments[0].is_late
 
     def position_in_words(self, moment: Moment) -> str | None:
         """Return where a moment lies, as a player would say it; None where nobody knows."""
@@ -76,6 +90,11 @@ class BoundSong(NamedTuple):
         if moment.bars is not None:
             return str(self.resolved.shape.position_at(moment.bars))
         return str(AtTime(moment.seconds)) if moment.seconds is not None else None
+
+
+def is_straight(playing: Playing | None) -> bool:
+    """Tell whether what is played follows the song before without a pause."""
+    return playing is not None and playing.straight_into is not None and playing.path[-1] != 0
 
 
 _CAPO = re.compile(r"\bcapo\s+\d+", re.IGNORECASE)

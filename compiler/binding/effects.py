@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from setwright.compiler.binding.rig_findings import RigFindings
 from setwright.compiler.binding.settings import setting_of
+from setwright.compiler.binding.sharing import placed
 from setwright.compiler.binding.states_asked import StatesAsked
 from setwright.compiler.binding.target import NOTHING, Demand, Program, Setting
 from setwright.compiler.binding.units import controls_of
@@ -25,8 +26,18 @@ def demands_of(
 ) -> tuple[Demand, ...] | None:
     """Return what ``effect`` asks of the units; None, with a finding, where that is not clear."""
     demands: list[Demand] = []
-    good = True
     base: KeyPath = ("rig", "effects", effect)
+    if not parts and not found.book.has_broken(base):
+        found.error(
+            "made-of-nothing",
+            f"it is not said how {quoted(effect)} is made",
+            base,
+            f"name its units, or write {effect}: nothing if this rig needs none for it",
+            key=True,
+        )
+    if parts.keys() == {NOTHING} and NOTHING not in found.units.defined:
+        return ()
+    good = bool(parts)
     for name, part in parts.items():
         path = (*base, name)
         if not found.units.find(name, path, key=True):
@@ -36,6 +47,9 @@ def demands_of(
         if unit is None:
             good = False  # the unit stands there with a slip in it, which has been found
             continue
+        if not part.state and not part.set and not _can_be_told(found, name, unit):
+            found.unswitched.setdefault(name, []).append(path)
+            good = False
         demands.append(Demand(name, "use", None, path))
         if part.state is not None:
             state = states.demand(name, unit, part.state, (*path, "state"), programs[name])
@@ -53,6 +67,29 @@ def demands_of(
             if setting is not None:
                 demands.append(Demand(name, control_name, setting, (*path, "set", control_name)))
     return tuple(demands) if good else None
+
+
+def _can_be_told(found: RigFindings, name: str, unit: Unit) -> bool:
+    """Tell whether it makes a difference to ``unit`` that an effect is made with it."""
+    ways = unit.loop is not None or unit.switched_by is not None or unit.always_on
+    return ways or found.is_faulty(name) or placed(found.rig.units)[name].loop is not None
+
+
+def unswitched(found: RigFindings) -> None:
+    """Find effects made with a unit that nothing switches; each unit once."""
+    for name, (first, *others) in found.unswitched.items():
+        states = found.rig.units[name].states
+        ask = f"ask for one of its states: {' or '.join(states)}; or " if states else ""
+        found.error(
+            "nothing-switches-it",
+            f"nothing switches {quoted(name)} on for {quoted(str(first[2]))}: it is in no loop, "
+            "and no control, program or foot is asked for",
+            first,
+            f"{ask}give the unit a loop: or switched by:, or say always on: yes if it always is",
+            Related("the unit", found.book.place_of_key(("rig", "units", name))),
+            *(Related("and here", found.book.place_of_key(path)) for path in others[:3]),
+            key=True,
+        )
 
 
 def _control(

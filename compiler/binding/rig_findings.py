@@ -21,13 +21,15 @@ class RigFindings:
     """Collects the findings of one rig.
 
     ``units`` are the names of units that something asks for. ``two_of_a_name`` are units with
-    two states of one name, of which none can be relied on.
+    two states of one name, of which none can be relied on. ``unswitched`` are units with the
+    effects that are made with them although nothing switches them.
     """
 
     book: Book
     found: list[Finding] = field(default_factory=list)
     units: Names = field(init=False)
     two_of_a_name: set[str] = field(default_factory=set)
+    unswitched: dict[str, list[KeyPath]] = field(default_factory=dict)
     _curves: set[int] = field(default_factory=set)
 
     def __post_init__(self) -> None:

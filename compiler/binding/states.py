@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.compiler.binding.settings import value_on
-from setwright.compiler.binding.target import TAKEN, Demand, Program, Setting, Target
+from setwright.compiler.binding.target import TAKEN, Demand, Program, Setting, Tap, Target
 from setwright.scenes.control import Control
 from setwright.scenes.musical_time import NoteValue
 from setwright.scenes.places import KeyPath
@@ -52,10 +52,10 @@ class Cause(StrEnum):
     UNDONE = "what comes after undoes it"
     DISTURBED = "the unit may act on what was not meant for it"
     PROGRAM = "it only works in a program that cannot be known"
-    TWICE = "messages reach it by two ways"
-    PASSED = "what may change it is let pass"
     FINE = "its fine part stays as it is"
     BROUGHT = "its fine part may be the program's own"
+    TWICE = "messages reach it by two ways"
+    PASSED = "what may change it is let pass"
 
 
 class Wanted(NamedTuple):
@@ -63,15 +63,15 @@ class Wanted(NamedTuple):
 
     ``quantity`` is ``loop``, ``switch``, ``program``, ``foot``, ``relay``, ``time`` or a
     control's name. ``value`` is True or False for loop (in, out) and switch (on, off), a
-    `Program`, a `Setting`, a position's name, or None where nobody cares. ``why`` says what
-    asks for it; ``reason`` why the verdict is what it is, and the way out where there is one;
+    `Program`, a `Setting`, a `Tap`, a position's name, or None where nobody cares. ``why`` says
+    what asks for it; ``reason`` why the verdict is what it is, and the way out where there is one;
     ``cause`` is the kind of reason where the verdict is that it cannot be known; ``written`` is
     where the rig says the value of a control: in an effect, or at rest.
     """
 
     unit: str
     quantity: str
-    value: bool | Program | Setting | str | None
+    value: bool | Program | Setting | Tap | str | None
     why: str
     verdict: Verdict
     reason: str = ""
@@ -84,7 +84,8 @@ class UnitState:
     """Works out the quantities of one unit in one scene.
 
     ``set_somewhere`` holds (unit, control, program) of every control that anything sets: bank
-    and number of the program that the same effect loads, `ANY`, and None for each.
+    and number of the program that the same effect loads, `ANY`, and None for each. ``loop_users``
+    are the effects of the scene that ask for another unit in the same loop.
     """
 
     target: Target
@@ -93,6 +94,7 @@ class UnitState:
     unit: Unit
     demands: dict[str, tuple[Demand, str]]
     users: list[str]
+    loop_users: list[str]
     scene: ResolvedScene
     milliseconds: Fraction | None
 
@@ -110,7 +112,7 @@ class UnitState:
         """Return every quantity of the unit: loop, relay, foot, switch, program, controls."""
         unit = self.unit
         result: list[Wanted] = []
-        out = unit.loop is not None and not self.used
+        out = unit.loop is not None and not self.used and not self.loop_users
         if unit.loop is not None:
             result.append(self._loop())
         if unit.relay is not None:
@@ -124,7 +126,9 @@ class UnitState:
         silent = "its loop is out" if out else "it is switched off" if off else ""
         if unit.programs:
             result.append(self._free("program", silent) if silent else self._program())
-        if unit.time is not None:
+        if unit.tempo_from == "tap":
+            result.append(self._free("time", silent) if silent else self._tap())
+        elif unit.time is not None:
             result.append(self._free("time", silent) if silent else self._time())
         for control in unit.controls:
             if control in TAKEN:
@@ -139,9 +143,12 @@ class UnitState:
         return f"for {' and '.join(dict.fromkeys(self.users))}"
 
     def _loop(self) -> Wanted:
-        why = self._for() if self.used else "nothing asks for it"
+        why, within = self._for() if self.used else "nothing asks for it", self.used
+        if self.loop_users and not self.used:
+            others = " and ".join(dict.fromkeys(self.loop_users))
+            why, within = f"it shares its loop with what is in for {others}", True
         return Wanted(
-            self.name, "loop", self.used, why, Verdict.PROVEN, "the switcher's preset sets it"
+            self.name, "loop", within, why, Verdict.PROVEN, "the switcher's preset sets it"
         )
 
     def _relay(self) -> Wanted:
@@ -173,8 +180,8 @@ class UnitState:
         return otherwise, "nothing asks for another"
 
     def _foot(self) -> Wanted:
-        if "foot" not in self.demands and "foot" not in self.rest:
-            return self._free("foot", "the foot decides")
+        if "foot" not in self.demands:
+            return self._free("foot", "the foot decides")  # `foot_stands` says how
         value, why = self._value("foot", "")
         return Wanted(
             self.name, "foot", value, why, Verdict.FEET, "only a foot works it, so watch the cue"
@@ -249,42 +256,53 @@ class UnitState:
                 "program": "its program brings its own",
                 "global": "it has one tempo for all programs, set on the unit",
                 "clock": "it follows the clock",
-                "tap": "it is tapped",
             }[source]
             return self._free("time", where)
         own = "time" in self.demands and self.scene.echo_of_song
         if self.scene.echo is not None and self.used and not own:
             if self.milliseconds is None:
-                return Wanted(
-                    self.name,
-                    "time",
-                    None,
-                    f"{self.scene.echo} needs a tempo, and the song has none",
-                    Verdict.UNKNOWN,
-                    "give the song a tempo:, or write the echo in ms",
-                    Cause.TIME,
-                )
+                return self._no_tempo()
             amount = Amount(self.milliseconds, "ms")
             setting = value_on(control, amount) if control.curve else None
-            whose = "the song" if self.scene.echo_of_song else "the scene"
-            if isinstance(self.scene.echo, NoteValue):
-                why = f"{with_article(str(self.scene.echo))} at the song's tempo"
-            else:
-                why = f"{whose} asks for it"
+            why = self._why_echo()
             if setting is None:
-                return Wanted(
-                    self.name,
-                    "time",
-                    None,
-                    f"{amount} is beyond what it can do ({why})",
-                    Verdict.UNKNOWN,
-                    "ask for a shorter or longer note, or declare its curve",
-                    Cause.TIME,
-                )
+                why = f"{amount} is beyond what it can do ({why})"
+                return self._not_made(why, "ask for a shorter or longer note, or declare its curve")
             return Wanted(
                 self.name, "time", setting, why, Verdict.PROVEN, f"control {control.cc} sets it"
             )
         return self._control("time")
+
+    def _tap(self) -> Wanted:
+        """Return what a foot has to tap; no message can set it, whatever ``tap:`` says."""
+        if not self.used:
+            return self._free("time", "nothing asks for it")
+        set_to = self.demands["time"][0].value if "time" in self.demands else None
+        if isinstance(set_to, Setting) and (self.scene.echo is None or self.scene.echo_of_song):
+            asked = set_to.asked
+            tap = Tap(None, asked.value) if isinstance(asked, Amount) else Tap()
+            why = f"for {self.demands['time'][1]}"
+        elif self.scene.echo is not None:
+            if self.milliseconds is None:
+                return self._no_tempo()
+            note = self.scene.echo if isinstance(self.scene.echo, NoteValue) else None
+            tap, why = Tap(note, self.milliseconds), self._why_echo()
+        else:
+            tap, why = Tap(), "nothing asks for another time"
+        reason = "only a foot sets it: proven if tapped as printed"
+        return Wanted(self.name, "time", tap, why, Verdict.FEET, reason)
+
+    def _no_tempo(self) -> Wanted:
+        why = f"{self.scene.echo} needs a tempo, and the song has none"
+        return self._not_made(why, "give the song a tempo:, or write the echo in ms")
+
+    def _not_made(self, why: str, way_out: str) -> Wanted:
+        return Wanted(self.name, "time", None, why, Verdict.UNKNOWN, way_out, Cause.TIME)
+
+    def _why_echo(self) -> str:
+        if isinstance(self.scene.echo, NoteValue):
+            return f"{with_article(str(self.scene.echo))} at the song's tempo"
+        return f"{'the song' if self.scene.echo_of_song else 'the scene'} asks for it"
 
     def _control(self, name: str) -> Wanted:
         control = self.unit.control(name)
@@ -357,7 +375,7 @@ def foot_stands(wanted: Wanted, positions: list[str]) -> Wanted:
     )
 
 
-def describe(value: bool | Program | Setting | str | None, quantity: str) -> str:
+def describe(value: bool | Program | Setting | Tap | str | None, quantity: str) -> str:
     """Return a value in the words of a player: in, out, on, off, a program, an amount."""
     match value:
         case None:
@@ -373,6 +391,8 @@ def describe(value: bool | Program | Setting | str | None, quantity: str) -> str
             given = f", gives {in_words(value.given)}" if rounded else ""
             fine = f", fine {value.fine}" if value.alone is not None else ""
             return f"{in_words(value.asked)} (value {value.value}{fine}{given})"
+        case Tap():
+            return str(value)
         case _:
             return value
 

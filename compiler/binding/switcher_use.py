@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from setwright.compiler.binding.rig_findings import RigFindings
+from setwright.compiler.binding.sharing import in_one_loop, on_one_contact
 from setwright.scenes.finding import Finding, Related, Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
@@ -54,13 +55,13 @@ def _outputs(found: RigFindings, kind: str, count: int) -> None:
     if users and count == 0:
         _no_outputs(found, kind, users)
         return
-    taken: dict[int, KeyPath] = {}
+    share = in_one_loop(found.rig.units) if kind == "loop" else on_one_contact(found.rig.units)
+    taken: dict[int, str] = {}
     for name, unit in found.rig.units.items():
         number = unit.loop if kind == "loop" else unit.relay.number if unit.relay else None
         if number is None:
             continue
-        path: KeyPath = ("rig", "units", name, kind)
-        path = path if kind == "loop" else (*path, "number")
+        path = _number_of(name, kind)
         if number > count:
             found.error(
                 f"{kind}-out-of-range",
@@ -69,16 +70,21 @@ def _outputs(found: RigFindings, kind: str, count: int) -> None:
                 f"write 1 to {count}",
                 Related("the switcher", found.book.place(("switcher", f"{kind}s"))),
             )
-        elif number in taken:
+        elif number in taken and taken[number] not in share.get(name, ()):
             found.error(
                 f"{kind}-twice",
                 f"{kind} {number} has two units in it",
                 path,
-                f"give each its own {kind}; two boxes that always go together are one unit",
-                Related("the other", found.book.place(taken[number])),
+                f"give each its own {kind}, or say shares with: {taken[number]} if both are in it",
+                Related("the other", found.book.place(_number_of(taken[number], kind))),
             )
         else:
-            taken[number] = path
+            taken.setdefault(number, name)
+
+
+def _number_of(unit: str, kind: str) -> KeyPath:
+    path: KeyPath = ("rig", "units", unit, kind)
+    return path if kind == "loop" else (*path, "number")
 
 
 def _no_outputs(found: RigFindings, kind: str, users: list[str]) -> None:

@@ -8,13 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Container
 from dataclasses import dataclass, field
+from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.compiler.midi import banks_reached
 from setwright.scenes import instead
 from setwright.scenes.book import Book
+from setwright.scenes.musical_time import NoteValue, Tempo
 from setwright.scenes.places import KeyPath
-from setwright.scenes.quantities import Amount
+from setwright.scenes.quantities import Amount, plain_number
 from setwright.scenes.unit import Unit
 
 NOTHING = instead.NOTHING
@@ -66,6 +68,35 @@ class Setting(NamedTuple):
     alone: Setting | None = None
 
 
+class Tap(NamedTuple):
+    """What a foot taps into a delay: ``note``, or a time in ``milliseconds`` where there is none.
+
+    Without either it is the song's beat.
+    """
+
+    note: NoteValue | None = None
+    milliseconds: Fraction | None = None
+
+    def at(self, tempo: Tempo | None) -> str:
+        """Return what is tapped in a song: how often a minute, which is 60,000 ÷ ms."""
+        if tempo is not None and self.note in (None, tempo.beat) and not self._is_bare:
+            return f"tap {tempo}"
+        return str(self)
+
+    @property
+    def _is_bare(self) -> bool:
+        """Whether it is a time that no note has."""
+        return self.note is None and self.milliseconds is not None
+
+    def __str__(self) -> str:
+        if self.milliseconds is None:
+            return "tap the beat"
+        often = round(60_000 / self.milliseconds)
+        if self.note is not None:
+            return f"tap {self.note} = {often}"
+        return f"tap {plain_number(round(self.milliseconds, 1))} ms ({often} a minute)"
+
+
 class Demand(NamedTuple):
     """What one effect asks of one quantity of one unit.
 
@@ -85,7 +116,8 @@ class Target:
 
     ``makes`` holds the demands of every effect that this rig can make; ``gone`` the units that
     are left out tonight; ``lost`` the effects that only those units could make; ``choices``
-    what ``instead of:`` names that no effect of this rig is called.
+    what ``instead of:`` names that no effect of this rig is called; ``loop_mates`` the units
+    that sit in one loop with a unit, and ``contacts`` those on one relay contact with it.
     """
 
     book: Book
@@ -97,6 +129,8 @@ class Target:
     rest: dict[str, dict[str, Program | Setting | str]] = field(default_factory=dict)
     broken_effects: frozenset[str] = frozenset()
     choices: list[tuple[str, KeyPath]] = field(default_factory=list)
+    loop_mates: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    contacts: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def stand_in(self, effect: str, besides: Container[str] = ()) -> str | None:
         """Return what this rig plays where ``effect`` is asked for, ``besides`` others.

@@ -201,7 +201,7 @@ AIMED: tuple[Explained, ...] = (
         brief="One loop with two units in it.",
         finds="Two units say that they are in the same loop.",
         hurts="Neither can come without the other.",
-        do="give each its own loop; two boxes that always go together are one unit",
+        do="give each its own loop, or say shares with: if both are in it",
         example="""\
             # in rig.yaml
             units:
@@ -225,15 +225,30 @@ AIMED: tuple[Explained, ...] = (
     slip(
         "relay-twice",
         brief="One relay that works two units.",
-        finds="Two units say that the same relay works them.",
+        finds="Two units say that the same relay works them; or they say that they share it, and "
+        "would have it rest open and closed at once.",
         hurts="Neither can change without the other.",
-        do="give each its own relay; two boxes that always go together are one unit",
+        do="give each its own relay, or say shares with: if both hang on one contact",
         example="""\
             # in rig.yaml
             units:
               combo:
                 relay: {number: 1, open: clean, closed: dirty}
               head: {is: amplifier, relay: {number: 1, open: thin, closed: thick}}
+        """,
+    ),
+    slip(
+        "shares-nothing",
+        brief="Units that are said to share, and have nothing in common.",
+        finds="A unit says shares with: and names one that is in another loop and on another "
+        "relay.",
+        hurts="Whether the two go together cannot be known.",
+        do="give both the same loop: or relay: number, or take shares with: out",
+        example="""\
+            # in rig.yaml
+            units:
+              squeezer:
+                shares with: wobbler
         """,
     ),
     slip(
@@ -256,6 +271,28 @@ AIMED: tuple[Explained, ...] = (
         example="""\
             # in rig.yaml
             switcher: {file: board.yaml, every bank: {switch 6: Tuner}}
+        """,
+    ),
+    slip(
+        "foot-without-unit",
+        severity=Severity.NOTE,
+        brief="The foot is told to move a unit that is left at home tonight.",
+        finds="A unit is left out with --without, and songs tell the foot to move it. These moves "
+        "are not printed.",
+        hurts="A swell that was to be closed stays open, a boost that was to come does not.",
+        do="leave it so, if the songs sound right without it; or write instead of: {NAME: "
+        "nothing} in the rig",
+        example="""\
+            # in rig.yaml, compiled --without swell
+            units:
+              swell: {by foot: [closed, open], at start: open}
+            path:
+              - [guitar, swell, squeezer, wobbler, echo, combo]
+            # in songs.yaml
+            songs:
+              - title: The Rakes Of Mallow
+                order:
+                  - Start: {foot: swell closed}
         """,
     ),
     slip(

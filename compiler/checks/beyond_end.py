@@ -1,4 +1,4 @@
-"""A moment that lies at or behind the end of its song."""
+"""A moment that lies behind the end of its song."""
 
 from __future__ import annotations
 
@@ -13,8 +13,9 @@ EXPLAINED = Explained(
     code="beyond-end",
     severity=Severity.WARNING,
     brief="A moment that lies behind the end of its song.",
-    finds="A scene is to be pressed at the end of the song or later: in a round that is not "
-    "played, at a bar that the form does not have, or after the time that the song lasts.",
+    finds="A scene is to be pressed after the final bar line: in a round that is not played, at a "
+    "bar that the form does not have, or after the time that the song lasts. On the final bar line "
+    "itself a song may well end with a press, or with the swell closed.",
     hurts="You wait for a place that never comes, and the scene is not played.",
     do="mend the place, or the form: with its rounds, or lasts:",
     example="""\

@@ -41,6 +41,30 @@ EARLIER: tuple[Explained, ...] = (
         """,
     ),
     slip(
+        code="nothing-switches-it",
+        brief="An effect made with a unit that nothing switches.",
+        finds="An effect is made with a unit that is in no loop, has no switched by: and is asked "
+        "for no state and no setting.",
+        hurts="The scene that asks for the effect sounds like the one that does not.",
+        do="give the unit a loop: or switched by:, ask for one of its states, or say always on: "
+        "yes",
+        example="""\
+            effects:
+              drive: growler
+        """,
+    ),
+    slip(
+        code="made-of-nothing",
+        brief="An effect of which it is not said how it is made.",
+        finds="An effect stands under effects: without a unit.",
+        hurts="Scenes ask for it, and nothing changes.",
+        do="name its units, or say that it needs none: {lead: nothing}",
+        example="""\
+            effects:
+              drive: {}
+        """,
+    ),
+    slip(
         code="program-out-of-range",
         severity=Severity.ERROR,
         brief="A program that its unit does not have.",

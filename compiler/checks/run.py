@@ -47,7 +47,7 @@ class _LetPass:
         find = book.place_of_key if fault.at_key else book.place
         finding = Finding(
             rule.code,
-            rule.severity,
+            rule.severity if fault.severity is None else fault.severity,
             fault.message,
             fault.place or find(fault.path),
             (fault.help or rule.do) + (f"; {rule.beware}" if rule.beware else ""),

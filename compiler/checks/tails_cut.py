@@ -29,10 +29,9 @@ EXPLAINED = Explained(
 
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each unit in a loop whose repeats a change of scene cuts off."""
-    book = compiled.book
     in_loops = {
         name
-        for name, unit in book.rig.units.items()
+        for name, unit in compiled.target.units.items()
         if unit.loop is not None and unit.tails == "stay" and name not in compiled.lines.gone
     }
     for song in compiled.songs if in_loops else ():

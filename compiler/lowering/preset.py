@@ -64,16 +64,16 @@ class Address(NamedTuple):
 
 def content(target: Target, scene: BoundScene, lowered: Lowered) -> Content:
     """Return what the switcher's preset holds for one scene."""
-    loops, relays = [], []
+    loops, relays = set(), set()  # two units may share one
     for wanted in scene.wanted:
         unit = target.units[wanted.unit]
         if wanted.quantity == "loop" and wanted.value is True and unit.loop is not None:
-            loops.append(unit.loop)
+            loops.add(unit.loop)
         relay = unit.relay
         # A relay that only gives a pulse is left alone: each preset with it would flip it.
         holds = wanted.quantity == "relay" and wanted.verdict is Verdict.PROVEN
         if holds and relay is not None and wanted.value == relay.closed:
-            relays.append(relay.number)
+            relays.add(relay.number)
     commands = tuple(timed.command for timed in lowered.stored.commands)
     return Content(tuple(sorted(loops)), tuple(sorted(relays)), commands)
 

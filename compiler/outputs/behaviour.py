@@ -11,7 +11,11 @@ _SAME_SWITCH = {
     "sends again": "A switch that is pressed again sends its preset again.",
     "does nothing": "A switch that is pressed again does nothing.",
     "goes back": "A switch that is pressed again goes back to the preset before: where the cue "
-    "sheet says stay, keep your foot off it.",
+    "sheet says stay, keep your foot off it; where it says unless it is on, look first.",
+}
+_LOADS = {
+    "same switch": "that of the switch that was pressed last",
+    "first switch": "that of the bank's first switch",
 }
 _POWER_UP = {
     "first preset": "When the power comes on, the first preset of its first bank is loaded.",
@@ -25,7 +29,8 @@ def behaviour(switcher: SwitcherData) -> Iterator[str]:
         switcher.bank_moves_by, "up and down or a number"
     )
     yield f"Banks are changed by {by}" + (
-        ", and the move itself loads a preset: every bank on the way is heard."
+        f", and the move itself loads a preset, {_LOADS[switcher.bank_moves_load_switch]}: every "
+        "bank on the way sends its own, and what banks of other rigs hold is not known here."
         if switcher.bank_moves_load
         else "; a preset is loaded when its switch is pressed."
     )

@@ -2,42 +2,42 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
-from typing import Any
 
-from setwright.compiler.binding.bound import GENERAL, BoundSong
 from setwright.compiler.binding.states import Wanted, describe, in_words
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.preset import Content
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import encode
+from setwright.compiler.outputs.collect_songs import (
+    owner_of,
+    place_of,
+    pressed_first,
+    rounded,
+    songs_of,
+)
 from setwright.compiler.outputs.data import (
     AmountData,
     ByHandData,
-    FootData,
     MessageData,
-    MomentData,
     NightData,
-    PlaceData,
     PresetData,
     RouteData,
     SceneData,
     SetData,
     SlotData,
-    SongData,
     SwitcherData,
-    TempoData,
     UnitData,
     UnitUse,
 )
-from setwright.compiler.placement.banks import Preset, key_of
+from setwright.compiler.placement.banks import Preset
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.quantities import Amount
 from setwright.scenes.rig import parse_kept_switch
 from setwright.scenes.switcher import Storage
+from setwright.scenes.unit import Unit
 
 
 def night_data(compiled: Compiled) -> NightData:
@@ -47,7 +47,7 @@ def night_data(compiled: Compiled) -> NightData:
     sets = tuple(
         SetData(
             name=one.name or f"Set {index}",
-            at_most_seconds=_number(one.at_most),
+            at_most_seconds=rounded(one.at_most),
             note=one.note or "",
             songs=tuple(next(numbers) for _ in one.play),
         )
@@ -69,7 +69,12 @@ def night_data(compiled: Compiled) -> NightData:
             if unit.channel is not None and name not in compiled.target.gone
         ),
         feet={
-            unit: position for unit, position in compiled.at_rest.items() if position is not None
+            unit: position for unit, position in compiled.feet.home.items() if position is not None
+        },
+        feet_at_start={
+            unit: position
+            for unit, position in compiled.feet.start.items()
+            if position is not None and position != compiled.feet.home[unit]
         },
         set_by_hand=tuple(
             ByHandData(unit=one.unit, quantity=one.quantity, value=one.value)
@@ -77,7 +82,7 @@ def night_data(compiled: Compiled) -> NightData:
         ),
         sender=compiled.lines.sender,
         sets=sets,
-        songs=tuple(_songs(compiled)),
+        songs=tuple(songs_of(compiled)),
         scenes=tuple(_scene(compiled, scene) for scene in compiled.scenes.values()),
         presets=tuple(_preset(compiled, preset) for preset in compiled.placement.presets),
     )
@@ -89,7 +94,8 @@ def _switcher(compiled: Compiled) -> SwitcherData:
     count = switcher.banks.count
     first, last = use.banks if use is not None and use.banks is not None else (1, count)
     gone = compiled.target.gone
-    units = [(name, unit) for name, unit in book.rig.units.items() if name not in gone]
+    units = [(name, unit) for name, unit in compiled.target.units.items() if name not in gone]
+    loops, relays = _by_loop(units), _by_relay(units)
     return SwitcherData(
         name=switcher.switcher,
         banks=switcher.banks.text,
@@ -103,115 +109,53 @@ def _switcher(compiled: Compiled) -> SwitcherData:
             parse_kept_switch(key): what for key, what in (use.every_bank if use else {}).items()
         },
         loops=switcher.loops,
-        loop_units={str(unit.loop): name for name, unit in sorted(units, key=_loop) if unit.loop},
-        relay_units={str(unit.relay.number): name for name, unit in units if unit.relay},
+        loop_units={str(loop): names[0] for loop, names in sorted(loops.items())},
+        relay_units={str(relay): names[0] for relay, names in relays.items()},
+        loop_shared={str(loop): tuple(names[1:]) for loop, names in loops.items() if names[1:]},
+        relay_shared={str(one): tuple(names[1:]) for one, names in relays.items() if names[1:]},
         holds_programs=switcher.each_preset_stores.programs,
         holds_controls=switcher.each_preset_stores.controls,
         holds_on_leaving=switcher.each_preset_stores.messages_on_leaving,
         bank_moves_by=switcher.bank_moves.by,
         bank_moves_load=switcher.bank_moves.loads_at_once,
+        bank_moves_load_switch=switcher.bank_moves.loads,
         same_switch_again=switcher.same_switch_again,
         at_power_up=switcher.at_power_up,
+        first_of_all=pressed_first(compiled),
         loops_per_preset=switcher.loop_order == "per preset",
         volume_loop_after=switcher.volume_loop.after_loop if switcher.volume_loop else None,
     )
 
 
-def _loop(item: tuple[str, Any]) -> int:
-    return int(item[1].loop or 0)
+def _by_loop(units: Iterable[tuple[str, Unit]]) -> dict[int, list[str]]:
+    table: dict[int, list[str]] = {}
+    for name, unit in units:
+        if unit.loop is not None:
+            table.setdefault(unit.loop, []).append(name)
+    return table
 
 
-def _songs(compiled: Compiled) -> Iterator[SongData]:
-    times: Counter[str] = Counter()
-    for bound in compiled.songs:
-        times[bound.song.identity] += bound.number > 0
-        yield _song(compiled, bound, times[bound.song.identity] if bound.number else 0)
-
-
-def _song(compiled: Compiled, bound: BoundSong, time: int) -> SongData:
-    song, playing, length = bound.song, bound.playing, bound.resolved.length
-    notes = [note for note in (song.note, playing.note if playing else None) if note]
-    tempo = bound.tempo
-    return SongData(
-        number=bound.number,
-        title=song.title,
-        id=song.identity,
-        key=song.key,
-        meter=str(song.meter) if song.meter else None,
-        tempo=None
-        if tempo is None
-        else TempoData(
-            beat=tempo.beat.name,
-            bpm=float(tempo.bpm),
-            quarters_per_minute=float(tempo.quarters_per_minute),
-        ),
-        form=str(song.form) if song.form else None,
-        guitar=bound.guitar,
-        note="; ".join(notes),
-        straight_into=bool(playing and playing.straight_into),
-        general=bound.general,
-        owner=_owner(bound.owner),
-        called=bound.called,
-        time=time,
-        bars=length.bars,
-        seconds=_number(length.seconds),
-        scenes=tuple(bound.scenes),
-        moments=tuple(_moments(compiled, bound)),
-    )
-
-
-def _moments(compiled: Compiled, bound: BoundSong) -> list[MomentData]:
-    result = []
-    last = None
-    for moment, moves in zip(bound.moments, bound.feet, strict=True):
-        if moment.scene not in bound.scenes:
-            continue
-        slot = compiled.placement.of_scene.get(key_of(bound, moment.scene))
-        result.append(
-            MomentData(
-                scene=moment.scene,
-                position=str(moment.position) if moment.position is not None else None,
-                place=bound.position_in_words(moment),
-                bar=int(moment.bars) + 1 if moment.bars is not None else None,
-                bars=_number(moment.bars),
-                seconds=_number(moment.seconds),
-                assumed=moment.assumed,
-                cue=moment.cue,
-                feet=tuple(FootData(unit=unit, position=position) for unit, position in moves),
-                stay=slot is not None and slot == last,
-            )
-        )
-        last = slot
-    return result
+def _by_relay(units: Iterable[tuple[str, Unit]]) -> dict[int, list[str]]:
+    table: dict[int, list[str]] = {}
+    for name, unit in units:
+        if unit.relay is not None:
+            table.setdefault(unit.relay.number, []).append(name)
+    return table
 
 
 def _scene(compiled: Compiled, scene: LoweredScene) -> SceneData:
     slot = compiled.placement.of_scene.get(scene.key)
     recall = compiled.recall_of(scene.key)
     return SceneData(
-        song=_owner(scene.key[0]),
+        song=owner_of(scene.key[0]),
         scene=scene.bound.name,
         effects=scene.bound.effects,
         replaced=scene.bound.replaced,
-        place=_place(compiled, slot.bank, slot.switch) if slot is not None else None,
+        place=None if slot is None else place_of(compiled, slot),
         units=tuple(_unit(wanted) for wanted in scene.proved),
         recall=_route_of(recall) if recall is not None else None,
         stored=_route(scene.lowered.stored),
         direct=_route(scene.lowered.direct),
-    )
-
-
-def _owner(name: str) -> str | None:
-    return None if name == GENERAL else name
-
-
-def _place(compiled: Compiled, bank: int, switch: int) -> PlaceData:
-    switcher = compiled.book.switcher
-    return PlaceData(
-        bank=bank + 1,
-        switch=switch + 1,
-        bank_shown=switcher.banks.show(bank),
-        switch_shown=switcher.switches.show(switch),
     )
 
 
@@ -268,16 +212,17 @@ def _message(command: Command, starts: Fraction, ends: Fraction) -> MessageData:
 def _preset(compiled: Compiled, preset: Preset) -> PresetData:
     book = compiled.book
     width = book.switcher.each_preset_stores.names
-    units = {unit.loop: name for name, unit in book.rig.units.items() if unit.loop}
+    target = compiled.target
+    loops = _by_loop((name, unit) for name, unit in target.units.items() if name not in target.gone)
     return PresetData(
-        place=_place(compiled, preset.slot.bank, preset.slot.switch),
+        place=place_of(compiled, preset.slot),
         name=preset.name[:width] if width else preset.name,
         loops=preset.content.loops,
-        loop_units=tuple(units[loop] for loop in preset.content.loops),
+        loop_units=tuple(name for loop in preset.content.loops for name in loops[loop]),
         relays=preset.content.relays,
         programs=tuple(_programs(preset.content, book.switcher.each_preset_stores)),
         controls=tuple(_controls(preset.content, book.switcher.each_preset_stores)),
-        scenes=tuple((_owner(owner), scene) for owner, scene in preset.scenes),
+        scenes=tuple((owner_of(owner), scene) for owner, scene in preset.scenes),
     )
 
 
@@ -357,7 +302,3 @@ def _amount(amount: Amount | str | None) -> AmountData | None:
 
 def _ms(value: Fraction) -> float:
     return round(float(value), 3)
-
-
-def _number(value: Fraction | None) -> float | None:
-    return None if value is None else round(float(value), 6)

@@ -57,7 +57,7 @@ class Choice(NamedTuple):
     """A scene to choose at any time; ``bank`` is empty where it is the song's own.
 
     ``feet`` says where foot-operated units have to stand, where that is not the same in all
-    scenes of the song.
+    scenes of the song, and what to tap.
     """
 
     switch: str
@@ -67,7 +67,11 @@ class Choice(NamedTuple):
 
 
 class Press(NamedTuple):
-    """A line of a song: where, which switch, and what happens beside."""
+    """A line of a song: where, which switch, and what happens beside.
+
+    ``stay`` says that nothing is pressed, ``unless_on`` that the player has to look first; at the
+    beginning of a song ``kept`` says that the sound of before goes on.
+    """
 
     where: str
     assumed: bool
@@ -77,13 +81,15 @@ class Press(NamedTuple):
     feet: tuple[str, ...]
     stay: bool
     new_bank: str
+    unless_on: bool = False
+    kept: bool = False
 
 
 class Card(NamedTuple):
     """One song; ``onward`` is the next one where it follows without a pause.
 
-    ``afterwards`` are the moves of the foot that undo those of the song: every song begins with
-    foot-operated units at rest, and a boost left on would open the next one.
+    ``afterwards`` are the moves of the foot that undo those of the song, for a boost left on would
+    open the next one; where that follows straight on, they stand at its beginning.
     """
 
     number: int
@@ -108,14 +114,23 @@ class Set(NamedTuple):
 
 
 class Sheet(NamedTuple):
-    """Everything that is printed."""
+    """Everything that is printed.
+
+    ``before`` is what to set before the night; ``first`` the switch that has to be pressed before
+    the first song, and ``first_bank`` its bank; ``goes_back`` tells that a switch that is on must
+    not be pressed again.
+    """
 
     night: str
     date: str
     rig: str
     note: str
     kept: tuple[Choice, ...]
+    before: tuple[str, ...]
     feet: tuple[str, ...]
+    first: str
+    first_bank: str
+    goes_back: bool
     sets: tuple[Set, ...]
     asked: tuple[Card, ...]
 
@@ -127,13 +142,18 @@ def cue_sheet_files(data: NightData) -> dict[str, bytes]:
 
 def sheet_of(data: NightData) -> Sheet:
     """Return what stands on the cue sheet, in the order of the pages."""
+    first = data.switcher.first_of_all
     return Sheet(
         night=data.night,
         date=data.date,
         rig=data.rig,
         note=data.note,
         kept=tuple(Choice(switch, what) for switch, what in data.switcher.kept.items()),
+        before=tuple(f"{unit} {position}" for unit, position in data.feet_at_start.items()),
         feet=tuple(f"{unit} {position}" for unit, position in data.feet.items()),
+        first=first.switch_shown if first is not None else "",
+        first_bank=first.bank_shown if first is not None else "",
+        goes_back=data.switcher.same_switch_again == "goes back",
         sets=tuple(_sets(data)),
         asked=tuple(_card(data, song, None) for song in data.songs if not song.number),
     )
@@ -177,7 +197,7 @@ def _card(data: NightData, song: SongData, bank: int | None) -> Card:
         choices=tuple(
             _choice(data, song, scene, own.number) for scene in song.scenes if scene not in pressed
         ),
-        afterwards=tuple(_afterwards(data, song)),
+        afterwards=tuple(map(str, song.feet_after)),
     )
 
 
@@ -199,6 +219,9 @@ def _facts(song: SongData) -> Iterator[str]:
 
 
 def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Press]:
+    if song.begins_late or song.feet_first:
+        feet = tuple(map(str, song.feet_first))
+        yield Press("beginning", False, "", "", "", feet, False, "", kept=song.begins_late)
     for moment in song.moments:
         place = _place(data, song, moment.scene)
         moved = place is not None and place.bank != bank
@@ -211,17 +234,10 @@ def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Pres
             scene=moment.scene,
             cue=moment.cue,
             feet=tuple(map(str, moment.feet)),
-            stay=moment.stay,
+            stay=moment.press == "stay",
+            unless_on=moment.press == "unless on",
             new_bank=place.bank_shown if place is not None and moved else "",
         )
-
-
-def _afterwards(data: NightData, song: SongData) -> Iterator[str]:
-    """Yield what the foot has to put back: what the song leaves elsewhere than at rest."""
-    left = {move.unit: move.position for moment in song.moments for move in moment.feet}
-    for unit, position in data.feet.items():
-        if left.get(unit, position) != position:
-            yield f"{unit} {position}"
 
 
 def _choice(data: NightData, song: SongData, scene: str, bank: int | None) -> Choice:
@@ -236,7 +252,8 @@ def _choice(data: NightData, song: SongData, scene: str, bank: int | None) -> Ch
             f"{unit} {position}"
             for unit, position in stands[scene].items()
             if any(other.get(unit) != position for other in stands.values())
-        ),
+        )
+        + tuple(map(str, song.taps.get(scene, ()))),
     )
 
 

@@ -167,6 +167,10 @@ class MomentData(Data):
     cue: str
     feet: tuple[FootData, ...] = Field(description="What the foot does besides.")
     stay: bool = Field(description="Whether the same switch was pressed last in this song.")
+    press: str = Field(
+        description="What the foot does with the switch: press; stay, for its preset is loaded; "
+        "unless on, where a switch that is on would go back and nobody knows whether it is."
+    )
 
 
 class TempoData(Data):
@@ -203,6 +207,19 @@ class SongData(Data):
         description="The name of this playing, as commands take it: number and id, "
         "or if asked and id."
     )
+    begins_late: bool = Field(
+        description="Whether nothing is pressed at its beginning: the sound of before stays."
+    )
+    feet_first: tuple[FootData, ...] = Field(
+        description="What the foot does with the first note, where nothing is pressed there."
+    )
+    feet_after: tuple[FootData, ...] = Field(
+        description="What the foot puts back after the last note."
+    )
+    taps: dict[str, tuple[FootData, ...]] = Field(
+        default_factory=dict,
+        description="What the foot taps into delays when a scene is chosen that no moment presses.",
+    )
     time: int = Field(
         description="Which time it is played tonight, from 1; 0 for songs kept for requests."
     )
@@ -232,13 +249,26 @@ class SwitcherData(Data):
     loops: int
     loop_units: dict[str, str] = Field(description="Loop, counted from 1, and its unit.")
     relay_units: dict[str, str]
+    loop_shared: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="Loop, and the other units in it, where there are any."
+    )
+    relay_shared: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="Relay, and the other units that it works."
+    )
     holds_programs: int
     holds_controls: int
     holds_on_leaving: int = Field(description="Messages that a preset could send when it is left.")
     bank_moves_by: str = Field(description="up and down, number, or both.")
     bank_moves_load: bool = Field(description="Whether a move to a bank loads a preset at once.")
+    bank_moves_load_switch: str = Field(
+        description="Whose preset it then loads: same switch (as pressed last) or first switch."
+    )
     same_switch_again: str = Field(description="sends again, does nothing, or goes back.")
     at_power_up: str = Field(description="first preset, last used, or unknown.")
+    first_of_all: PlaceData | None = Field(
+        description="What has to be pressed before the first song, once every unit is awake, for "
+        "the first press of the night to load its preset; null where nothing has to."
+    )
     loops_per_preset: bool = Field(description="Whether each preset can put the loops in order.")
     volume_loop_after: int | None = Field(
         description="The last loop before the volume pedal's own loop, 0 if none; null without one."
@@ -272,7 +302,11 @@ class NightData(Data):
     switcher: SwitcherData
     units: tuple[UnitUse, ...] = Field(description="Units that listen to MIDI.")
     feet: dict[str, str] = Field(
-        description="Units that a foot works, and how each stands before every song."
+        description="Units that a foot works, and how each stands before every song; those that "
+        "stay as the song before left them are not among them."
+    )
+    feet_at_start: dict[str, str] = Field(
+        description="Units that a foot works and that stand otherwise when the night begins."
     )
     set_by_hand: tuple[ByHandData, ...] = Field(
         description="What has to be set by hand before the night, for no message can."

@@ -19,8 +19,10 @@ route.
   select. A unit that is busy is waited for, from the tick at which its program was really
   written, whichever press and song loaded it (`_Line`).
 * Where the switch of the press before is pressed again, nothing is sent; the marker says
-  ``stay``. Where no message reaches a preset, the marker says ``by foot``. A computer that alone
-  sends what the units need sends it at a ``stay`` too, unless it is the same again.
+  ``stay``. Where no message reaches a preset, the marker says ``by foot``. A recall is no press:
+  whatever the same switch would do again, its program is assumed to load the preset, even where
+  a song begins with the one that is loaded. A computer that alone sends what the units need sends
+  it at a ``stay`` too, unless it is the same again.
 * A song without scenes of its own is played with the rig's general ones, pressed as one likes:
   its file sends the first of them at the beginning, so that nothing is left on from before, and
   names them all. A change that nobody asked for would be heard, so the others are not sent
@@ -268,7 +270,8 @@ class _Route:
         for text in (*music.assumed, tune.text):
             if text:
                 first.add(0, self._said("text", text))
-        line, last = _Line(music, dict(waits)), ""
+        line = _Line(music, dict(waits))
+        last = ""
         for press in tune.presses:
             route = self.sent(press.scene)
             self._mark(first, press, by_foot=route is None)
@@ -329,13 +332,13 @@ class _Route:
         return self.mido.MetaMessage(kind, name=self.text(name))
 
 
-def _hex(route: RouteData) -> str:
-    return " ".join(message.hex for message in route.messages)
-
-
 def _microseconds(milliseconds: float) -> int:
     """Return a time of the data, which has three decimals, in whole µs."""
     return round(milliseconds * 1000)
+
+
+def _hex(route: RouteData) -> str:
+    return " ".join(message.hex for message in route.messages)
 
 
 def _ascii(text: str) -> str:

@@ -248,7 +248,12 @@ def _preset(data: NightData, titles: dict[str | None, str], preset: PresetData) 
         loops=tuple(
             Way(
                 number,
-                switcher.loop_units.get(str(number), ""),
+                " + ".join(
+                    (
+                        switcher.loop_units.get(str(number), ""),
+                        *switcher.loop_shared.get(str(number), ()),
+                    )
+                ),
                 number in preset.loops,
                 "in" if number in preset.loops else "out",
             )
@@ -279,7 +284,8 @@ def _relay(data: NightData, preset: PresetData, number: int, unit: str) -> Way:
         for quantity in data.scene(owner, scene).units
         if (quantity.unit, quantity.quantity) == (unit, "relay")
     )
-    return Way(number, unit, closed, state, next(values, None) or "")
+    units = " + ".join((unit, *data.switcher.relay_shared.get(str(number), ())))
+    return Way(number, units, closed, state, next(values, None) or "")
 
 
 def _slot(slot: SlotData) -> Slot:

@@ -119,12 +119,17 @@ def tune_of(song: SongData, scenes: dict[str, SceneData]) -> Tune:
         length = music.bars(song.bars)
     elif song.seconds is not None:
         length = music.seconds(song.seconds)
-    text = ""
+    text, feet = "", tuple(map(str, song.feet_first))
     if song.general:
-        presses = [Press(0, scenes[name]) for name in song.scenes[:1]]
+        presses = [
+            Press(0, scenes[name], feet=(*feet, *map(str, song.taps.get(name, ()))))
+            for name in song.scenes[:1]
+        ]
         text = f"general scenes, as you like: {', '.join(song.scenes)}" if presses else ""
     else:
         presses = list(_with_stays(_placed(song, music, scenes)))
+        if song.begins_late:
+            text = "; ".join(["no press: the sound of before", *(f"foot: {one}" for one in feet)])
     title = f"{song.number}. {song.title}" if song.number else song.title
     return Tune(title, music, tuple(presses), length, song.straight_into, text)
 

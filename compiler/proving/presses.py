@@ -20,9 +20,9 @@ from setwright.compiler.binding.states import Cause, Verdict, Wanted
 from setwright.compiler.lowering.preset import Address
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.placement.banks import SceneKey, key_of
-from setwright.compiler.proving.prove import BY_PRESET, stands
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.receiver import Receiver
+from setwright.compiler.proving.stands import BY_PRESET, stands
 from setwright.scenes.moments import Moment
 from setwright.scenes.unit import Unit
 
@@ -150,7 +150,7 @@ class _Judge:
         bursts: list[_Burst] = []
         for one in (*before[before.index(going_on[0]) :], press):
             free = bursts[-1].ends if bursts else one.ms
-            bursts.append(_Burst(one, self.scenes[one.key].lowered.stored, max(one.ms, free)))
+            bursts.append(_Burst(one, self.scenes[one.key].lowered.sent, max(one.ms, free)))
         *earlier, own = bursts
         soon = [*self._busy(own, earlier), *self._unfinished(own, earlier[-1])]
         self.found += soon[:1]
@@ -161,7 +161,7 @@ class _Judge:
 
     def _takes_in_all(self, key: SceneKey) -> float:
         """Return the ms from a press until it is over with, whatever comes next."""
-        sent = self.scenes[key].lowered.stored
+        sent = self.scenes[key].lowered.sent
         if id(sent) not in self._takes:
             busy = (timed.ends + timed.command.busy for timed in sent.commands)
             self._takes[id(sent)] = float(max((sent.ms, sent.sound, *busy)))

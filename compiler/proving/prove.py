@@ -21,8 +21,7 @@ from setwright.compiler.midi import encode
 from setwright.compiler.proving.bystanders import Bystanders
 from setwright.compiler.proving.receiver import UNKNOWN, Receiver
 from setwright.compiler.proving.routing import Lines
-from setwright.compiler.proving.stands import BY_PRESET as BY_PRESET
-from setwright.compiler.proving.stands import stands as stands
+from setwright.compiler.proving.stands import BY_PRESET, stands
 from setwright.scenes.unit import Unit
 
 Arrivals = tuple[tuple[bytes, Fraction], ...]
@@ -205,12 +204,12 @@ REASONS = {
     "program that has it built in",
     Cause.DISTURBED: "the unit may act on something that was not meant for it; give it a channel "
     "of its own",
-    Cause.TWICE: "each message reaches it by two ways, one after the other; take one of the cables "
-    "out",
     Cause.FINE: "the preset has no slot left for its fine part, and a box may keep the one of the "
     "scene before; free a slot, or take fine cc: out of the rig",
     Cause.BROUGHT: "the preset has no slot left for its fine part, and a box may keep the one that "
     "its program brings; free a slot, or take fine cc: out of the rig",
+    Cause.TWICE: "each message reaches it by two ways, one after the other; take one of the cables "
+    "out",
     Cause.PROGRAM: "it only works in a program of which nobody can know whether it is there",
     Cause.UNDONE: "the preset sends it before the program, which undoes it; use a program that "
     "has it built in",

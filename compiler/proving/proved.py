@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.states import Wanted
-from setwright.compiler.binding.target import Target
+from setwright.compiler.binding.target import COMPUTER, Target
 from setwright.compiler.lowering.lower import Lowered, lower
 from setwright.compiler.lowering.preset import Content, content
 from setwright.compiler.placement.banks import SceneKey
@@ -50,12 +50,16 @@ class Lowering:
         if bound.recipe not in self._known:
             lowered = lower(self.target, bound, by_computer=self.prover.by_computer)
             proved = self.prover.prove(bound, lowered.sent)
+            by_whole = self.prover.by_whole_messages
+            whole_messages = by_whole(proved, lowered.sent)
+            if COMPUTER in self.prover.lines.first and not lowered.by_computer:
+                whole_messages |= by_whole(proved, lowered.direct)
             self._known[bound.recipe] = LoweredScene(
                 key,
                 bound,
                 lowered,
                 content(self.target, bound, lowered),
                 proved,
-                self.prover.by_whole_messages(proved, lowered.sent),
+                whole_messages,
             )
         return self._known[bound.recipe]._replace(key=key, bound=bound)

@@ -63,16 +63,16 @@ PARTS = (
     Part(
         "What is not looked at",
         (
-            "How loud it is, how it sounds, noise, batteries, and cables that are broken. Try every "
-            "scene at low volume first: levels may jump when a scene is changed.",
+            "How loud it is, how it sounds, noise, batteries, and cables that are broken. Try "
+            "every scene at low volume first: levels may jump when a scene is changed.",
         ),
     ),
     Part(
         "The words",
         (
             "proven: it is so after any scene.",
-            "proven if feet and start are as printed: what no message can set, and a foot or a hand "
-            "can.",
+            "proven if feet and start are as printed: what no message can set, and a foot or a "
+            "hand can.",
             "cannot be known: explain says why, for each box, and the way out.",
             "don't care: the box is out of the signal, or nothing depends on it.",
         ),
@@ -87,9 +87,9 @@ def in_full() -> Iterator[str]:
             yield ""
         yield part.title
         for sentence in part.sentences:
-            yield from fill(
-                sentence, WIDTH, initial_indent="  - ", subsequent_indent="    "
-            ).split("\n")
+            yield from fill(sentence, WIDTH, initial_indent="  - ", subsequent_indent="    ").split(
+                "\n"
+            )
 
 
 def section() -> Iterator[str]:
@@ -98,6 +98,6 @@ def section() -> Iterator[str]:
     for part in PARTS:
         yield from ("", f"### {part.title}", "")
         for sentence in part.sentences:
-            yield from fill(
-                sentence, WIDTH, initial_indent="* ", subsequent_indent="  "
-            ).split("\n")
+            yield from fill(sentence, WIDTH, initial_indent="* ", subsequent_indent="  ").split(
+                "\n"
+            )

@@ -6,9 +6,13 @@ from collections.abc import Iterator
 from textwrap import dedent, fill, indent
 
 from setwright.compiler.checks.registry import GROUPS, registered
+from setwright.compiler.reports import basis
 from setwright.scenes.explained import Explained
 
 WIDTH = 96
+
+PROOF = "proof"
+"""What is no code, and explained like one: what ‘proven’ says and rests on."""
 
 
 def all_explained() -> list[Explained]:
@@ -25,6 +29,8 @@ def listed() -> Iterator[str]:
         yield group.title
         for one in group.codes:
             yield f"  {one.code:{width}}  {one.severity.value:7}  {one.brief}"
+    yield ""
+    yield f"‘setwright checks {PROOF}’ says what ‘proven’ means, and what it rests on"
 
 
 def in_full(one: Explained) -> Iterator[str]:
@@ -59,6 +65,8 @@ def page() -> str:
         "  channel: 6",
         "  let pass: {channel-collision: the two boxes are meant to change together}",
         "```",
+        "",
+        *basis.section(),
     ]
     for group in GROUPS:
         lines += ["", f"## {group.title}"]

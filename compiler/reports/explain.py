@@ -14,6 +14,7 @@ from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
 from setwright.compiler.reports.find import Found, heading
+from setwright.compiler.reports.heard import heard
 from setwright.scenes.finding import visible
 from setwright.scenes.moments import Moment
 from setwright.scenes.musical_time import AtTime
@@ -35,6 +36,7 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
     ]
     yield f"  {', '.join(fact for fact in facts if fact)}" if any(facts) else "  "
     yield f"  effects: {', '.join(scene.effects) or 'none'}"
+    yield from _signal(compiled, found)
     for whose, note in _notes(compiled, found).items():
         yield f"  note of the {whose}: {note}"
     for asked, played in scene.replaced:
@@ -43,6 +45,9 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
     for moment, moves in zip(song.moments, song.feet, strict=True):
         if moment.scene == scene.name:
             yield "  " + _moment(song, moment, moves)
+    for name, tap in song.taps:
+        if name == scene.name:
+            yield f"  when it is pressed; foot: {tap}"
     yield from _press(compiled, found)
     yield ""
     unit = ""
@@ -53,6 +58,15 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
             if of_unit := compiled.book.rig.units[unit].note:
                 yield f"  note: {of_unit}"
         yield from _wanted(wanted)
+
+
+def _signal(compiled: Compiled, found: Found) -> Iterator[str]:
+    """Yield the ways of the signal in this scene, where anything is known of them."""
+    rows = heard(compiled, found.scene)
+    for row in rows:
+        yield f"  signal: {' → '.join(map(str, row))}"
+    if compiled.signal.known and not rows:
+        yield "  signal: it comes to no amplifier"
 
 
 def _notes(compiled: Compiled, found: Found) -> dict[str, str]:
@@ -144,6 +158,13 @@ def explain_json(compiled: Compiled, found: Found) -> dict[str, object]:
         "song": found.song.song.title,
         "scene": found.scene.bound.name,
         "effects": list(found.scene.bound.effects),
+        "signal": [
+            [
+                {"unit": stop.unit, "part": stop.part or None, "states": list(stop.states)}
+                for stop in row
+            ]
+            for row in heard(compiled, found.scene)
+        ],
         "replaced": [list(pair) for pair in found.scene.bound.replaced],
         "notes": _notes(compiled, found)
         | {"units": {name: unit.note for name, unit in units.items() if unit.note}},

@@ -104,9 +104,14 @@ def _not_heard(compiled: Compiled, scene: LoweredScene) -> str:
 
 def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
     """Say how the loops and relays should stand, which only the switcher can set."""
-    units = compiled.book.rig.units.items()
-    loops = {unit.loop: name for name, unit in units if unit.loop}
-    relays = {unit.relay.number: name for name, unit in units if unit.relay}
+    loops: dict[int, str] = {}
+    relays: dict[int, str] = {}
+    for name, unit in compiled.target.units.items():
+        if unit.loop:
+            loops[unit.loop] = f"{loops[unit.loop]} + {name}" if unit.loop in loops else name
+        if unit.relay:
+            number = unit.relay.number
+            relays[number] = f"{relays[number]} + {name}" if number in relays else name
     if not loops and not relays:
         return ""
     needed = [f"loop {n} ({loops.get(n, 'empty')}) in" for n in scene.content.loops]

@@ -116,6 +116,11 @@ _COMMON = (
         ("tests/test_full_presets.py", "corpus preset-full"),
     ),
     Room(
+        "common/ways",
+        ("compiler/checks/common/ways.py", "compiler/checks/common/unreached.py"),
+        ("corpus not-in-path ends-in-no-amplifier unreached-unit spare-unit",),
+    ),
+    Room(
         "checks/phases",
         ("compiler/checks/phases.py", "compiler/checks/aimed.py", "compiler/checks/registry.py"),
         ("tests/test_codes.py", "tests/test_proof.py -k page"),
@@ -193,13 +198,24 @@ _COMPILER = (
         "aimed",
         (
             "binding/switcher_use",
+            "binding/sharing",
             "binding/settings",
             "binding/units",
             "binding/states_asked",
             "binding/effects",
             "binding/cables",
         ),
-        (_SLIPS, "tests/test_bind.py", _BAD),
+        (_SLIPS, "tests/test_sharing.py", "tests/test_bind.py", _BAD),
+    ),
+    ("signal", ("signal/graph",), ("tests/test_signal.py",)),
+    (
+        "path_faults",
+        ("signal/rounds", "signal/plugs", "signal/faults", "signal/order"),
+        (
+            "tests/test_path_faults.py",
+            "corpus not-in-path ends-in-no-amplifier starts-from-nowhere twice-in-path "
+            "one-output-two-cables two-cables-one-input signal-in-circle against-loop-order",
+        ),
     ),
     (
         "bound",
@@ -207,13 +223,15 @@ _COMPILER = (
         ("tests/test_bind.py", _SLIPS, "tests/test_demo.py", _BAD),
     ),
     ("playings", ("binding/playings",), ("tests/test_playings.py", "tests/test_find.py")),
+    ("taps", ("binding/taps",), ("tests/test_taps.py",)),
     ("states", ("binding/states",), ("tests/test_bind.py", "tests/test_receive.py")),
     (
         "foot",
         ("binding/foot",),
         (
             "tests/test_foot.py",
-            "corpus foot-clash",
+            "corpus foot-clash foot-move-lost",
+            "tests/test_silence.py",
             "tests/test_bind.py",
             "tests/test_demo.py -k swell",
         ),
@@ -232,6 +250,12 @@ _COMPILER = (
         "placement",
         ("placement/banks",),
         ("tests/test_place.py", "corpus bank-too-small banks-too-few"),
+    ),
+    ("pressing", ("placement/pressing",), ("tests/test_pressing.py",)),
+    (
+        "silence",
+        ("signal/silence",),
+        ("tests/test_silence.py", "corpus silence-not-ended not-silent"),
     ),
     (
         "routing",
@@ -287,17 +311,23 @@ _COMPILER = (
     ("find", ("reports/find",), ("tests/test_find.py",)),
     (
         "explain",
-        ("reports/explain",),
-        ("tests/test_explain.py", "tests/test_find.py", "tests/test_playings.py"),
+        ("reports/explain", "reports/heard"),
+        (
+            "tests/test_explain.py",
+            "tests/test_heard.py",
+            "tests/test_find.py",
+            "tests/test_playings.py",
+        ),
     ),
     ("trace", ("reports/trace",), ("tests/test_proof.py -k trace",)),
-    ("summary", ("reports/summary",), ("tests/test_proof.py",)),
+    ("summary", ("reports/summary", "reports/basis"), ("tests/test_proof.py",)),
     ("reports/checks", ("reports/checks",), ("tests/test_proof.py",)),
     (
         "data",
-        ("outputs/data", "outputs/collect"),
+        ("outputs/data", "outputs/collect", "outputs/collect_songs"),
         (
             "tests/test_data.py",
+            "tests/test_silence.py",
             "tests/test_stored.py",
             "tests/test_maps.py",
             "tests/test_agreement.py",

@@ -1,0 +1,149 @@
+"""Tonight's songs → plain data: their moments, and what the foot does at each and between them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from fractions import Fraction
+
+from setwright.compiler.binding.bound import GENERAL, BoundSong
+from setwright.compiler.binding.foot import FootMove
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.preset import Address
+from setwright.compiler.outputs.data import FootData, MomentData, PlaceData, SongData, TempoData
+from setwright.compiler.placement.banks import key_of
+from setwright.compiler.placement.pressing import Foot, Now, first_of_all, foot_for, pressed
+
+
+def pressed_first(compiled: Compiled) -> PlaceData | None:
+    """Return what has to be pressed before the first song of the night, if anything has to."""
+    placement = compiled.placement
+    songs = [song for song in compiled.songs if song.number and song.scenes]
+    if not songs:
+        return None
+    names = [moment.scene for moment in songs[0].moments][:1] or list(songs[0].scenes)
+    firsts = {placement.of_scene.get(key_of(songs[0], name)) for name in names} - {None}
+    placed = [preset.slot for preset in placement.presets]
+    slot = first_of_all(compiled.book.switcher, [one for one in firsts if one], placed)
+    return None if slot is None else place_of(compiled, slot)
+
+
+def songs_of(compiled: Compiled) -> Iterator[SongData]:
+    """Yield tonight's songs: those of the sets in playing order, then those for requests."""
+    times: Counter[str] = Counter()
+    now = Now()
+    for index, bound in enumerate(compiled.songs):
+        times[bound.song.identity] += bound.number > 0
+        # Between two songs anything may be pressed: the tuner, a request.
+        now = now if bound.is_straight else Now()
+        moments, now = _moments(compiled, bound, now)
+        following = compiled.songs[index + 1 : index + 2]
+        goes_on = any(one.is_straight for one in following)
+        yield _song(
+            compiled,
+            bound,
+            times[bound.song.identity] if bound.number else 0,
+            moments,
+            () if goes_on else bound.walk.back,
+        )
+
+
+def _song(
+    compiled: Compiled,
+    bound: BoundSong,
+    time: int,
+    moments: tuple[MomentData, ...],
+    after: tuple[FootMove, ...],
+) -> SongData:
+    song, playing, length = bound.song, bound.playing, bound.resolved.length
+    notes = [note for note in (song.note, playing.note if playing else None) if note]
+    tempo = bound.tempo
+    return SongData(
+        number=bound.number,
+        title=song.title,
+        id=song.identity,
+        key=song.key,
+        meter=str(song.meter) if song.meter else None,
+        tempo=None
+        if tempo is None
+        else TempoData(
+            beat=tempo.beat.name,
+            bpm=float(tempo.bpm),
+            quarters_per_minute=float(tempo.quarters_per_minute),
+        ),
+        form=str(song.form) if song.form else None,
+        guitar=bound.guitar,
+        note="; ".join(notes),
+        straight_into=bound.is_straight,
+        general=bound.general,
+        owner=owner_of(bound.owner),
+        called=bound.called,
+        begins_late=bound.begins_late,
+        feet_first=_feet(bound.walk.first),
+        feet_after=_feet(after),
+        time=time,
+        bars=length.bars,
+        seconds=rounded(length.seconds),
+        scenes=tuple(bound.scenes),
+        moments=moments,
+        taps={
+            name: _feet(tuple(move for one, move in bound.taps if one == name))
+            for name, _ in bound.taps
+        },
+    )
+
+
+def _feet(moves: tuple[FootMove, ...]) -> tuple[FootData, ...]:
+    return tuple(FootData(unit=unit, position=position) for unit, position in moves)
+
+
+def _moments(compiled: Compiled, bound: BoundSong, now: Now) -> tuple[tuple[MomentData, ...], Now]:
+    """Return the moments of a song, and what is certain of the switcher after them."""
+    result = []
+    last = None
+    for moment, moves in zip(bound.moments, bound.feet, strict=True):
+        if moment.scene not in bound.scenes:
+            continue
+        slot = compiled.placement.of_scene.get(key_of(bound, moment.scene))
+        foot = Foot.PRESS
+        if slot is not None:
+            foot, now = foot_for(compiled.book.switcher, now, slot), pressed(slot)
+        result.append(
+            MomentData(
+                scene=moment.scene,
+                position=str(moment.position) if moment.position is not None else None,
+                place=bound.position_in_words(moment),
+                bar=int(moment.bars) + 1 if moment.bars is not None else None,
+                bars=rounded(moment.bars),
+                seconds=rounded(moment.seconds),
+                assumed=moment.assumed,
+                cue=moment.cue,
+                feet=_feet(moves),
+                stay=slot is not None and slot == last,
+                press=foot.value,
+            )
+        )
+        last = slot
+    # Without moments the scenes are pressed as one likes.
+    return tuple(result), now if bound.moments else Now()
+
+
+def place_of(compiled: Compiled, slot: Address) -> PlaceData:
+    """Return a switch, counted from 1 and as the switcher shows it."""
+    switcher = compiled.book.switcher
+    return PlaceData(
+        bank=slot.bank + 1,
+        switch=slot.switch + 1,
+        bank_shown=switcher.banks.show(slot.bank),
+        switch_shown=switcher.switches.show(slot.switch),
+    )
+
+
+def owner_of(name: str) -> str | None:
+    """Return the owner of scenes as data says it: null for the rig's general ones."""
+    return None if name == GENERAL else name
+
+
+def rounded(value: Fraction | None) -> float | None:
+    """Return bars or seconds as data says them: to a millionth."""
+    return None if value is None else round(float(value), 6)

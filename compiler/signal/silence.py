@@ -1,0 +1,210 @@
+"""Where the guitar is not heard: along the night as it is played, moment by moment.
+
+Runs once songs are bound. A unit lets nothing through in a position, program or relay state that
+it names under ``silent when:``, or while it is in (`ON`); a volume does when it is closed. There
+is silence while the signal comes to no amplifier. Feet stand where the walk through the night
+has them; loops, programs and relays where the scene pressed last has them. Of a rig without
+``path:`` nothing is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from setwright.compiler.binding.bound import BoundScene, BoundSong
+from setwright.compiler.binding.foot import Stand, Standing
+from setwright.compiler.binding.states import Wanted
+from setwright.compiler.binding.target import Program, Target
+from setwright.compiler.signal.graph import Signal
+from setwright.scenes.moments import Moment
+from setwright.scenes.places import KeyPath
+from setwright.scenes.quantities import quoted
+from setwright.scenes.unit import ON
+
+
+class Blocking(NamedTuple):
+    """A unit that lets nothing through: the state in which it is, and the words that put it there.
+
+    The words are at their key with ``at_key``.
+    """
+
+    unit: str
+    state: str
+    path: KeyPath
+    at_key: bool
+
+    def __str__(self) -> str:
+        return f"{quoted(self.unit)} is {self.state}"
+
+
+class Stretch(NamedTuple):
+    """A song from one moment to the next, or from its first note (``moment`` is None).
+
+    ``blocking`` are the units that let nothing through; ``heard`` tells whether the guitar is
+    heard all the same, ``meant`` whether the song says that silence is meant here, ``is_end``
+    that it begins on the final bar line or later.
+    """
+
+    moment: Moment | None
+    blocking: tuple[Blocking, ...]
+    heard: bool
+    meant: bool
+    is_end: bool = False
+
+
+class Silence(NamedTuple):
+    """A silence that lasts to the end of a song: from ``begins`` on, because of ``by``."""
+
+    song: BoundSong
+    begins: Stretch
+    by: Blocking
+
+
+@dataclass(slots=True)
+class Listener:
+    """Listens to the songs of a night, in playing order."""
+
+    target: Target
+    signal: Signal
+    _silencing: dict[str, tuple[str, ...]] = field(init=False)
+    _heard: dict[frozenset[str], bool] = field(default_factory=dict)
+    _scene: dict[tuple[object, ...], tuple[tuple[str, str], ...]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Note which units can silence the guitar."""
+        self._silencing = {
+            name: unit.silences
+            for name, unit in self.target.units.items()
+            if unit.silences and name not in self.target.gone
+        }
+
+    @property
+    def has_ears(self) -> bool:
+        """Whether anything can be said of silence: the path is known, and sound comes through."""
+        return self.signal.known and bool(self._silencing) and self._is_heard(())
+
+    def songs(self, songs: Iterable[BoundSong]) -> Iterator[tuple[BoundSong, list[Stretch]]]:
+        """Yield each song with its stretches, one after the other."""
+        before: tuple[BoundScene, KeyPath] | None = None
+        for song in songs:
+            stretches = list(self._stretches(song, before)) if self.has_ears else []
+            yield song, stretches
+            pressed = [one for one in song.moments if one.scene in song.scenes]
+            if pressed:
+                before = song.scenes[pressed[-1].scene], pressed[-1].path
+            elif song.scenes:
+                before = None  # pressed as one likes
+
+    def free(self, song: BoundSong) -> Iterator[tuple[BoundScene, bool]]:
+        """Yield the scenes that are pressed as one likes, and whether the guitar is heard then."""
+        pressed = {moment.scene for moment in song.moments}
+        for name, scene in song.scenes.items():
+            if name not in pressed and self.has_ears:
+                blocking = self._blocking(song.walk.standing[0], scene, scene.path)
+                yield scene, self._is_heard(blocking)
+
+    def _stretches(
+        self, song: BoundSong, before: tuple[BoundScene, KeyPath] | None
+    ) -> Iterator[Stretch]:
+        standing = song.walk.standing
+        if song.begins_late or not song.moments:
+            kept, path = before if before and song.moments else (None, ())
+            blocking = self._blocking(standing[0], kept, path)
+            yield Stretch(None, blocking, self._is_heard(blocking), meant=False)
+        scenes = song.song.scenes
+        for moment, feet in zip(song.moments, standing[1:], strict=True):
+            scene = song.scenes.get(moment.scene)
+            if scene is None:
+                continue
+            blocking = self._blocking(feet, scene, moment.path)
+            yield Stretch(
+                moment,
+                blocking,
+                self._is_heard(blocking),
+                meant=moment.silent or scenes[moment.scene].silent,
+                is_end=song.resolved.length.is_over(moment.bars, moment.seconds),
+            )
+
+    def _blocking(
+        self, feet: Standing, scene: BoundScene | None, path: KeyPath
+    ) -> tuple[Blocking, ...]:
+        """Return the units that let nothing through; ``path`` is where ``scene`` is pressed."""
+        out = set() if scene is None else {one.unit for one in scene.wanted if _is_out(one)}
+        by_foot = [
+            Blocking(unit, stand.position, stand.path, stand.at_key)
+            for unit, stand in feet.items()
+            if self._by_foot(unit, stand) and unit not in out
+        ]
+        by_scene = [] if scene is None else self._by_scene(scene)
+        return (*by_foot, *(Blocking(unit, state, path, True) for unit, state in by_scene))
+
+    def _by_foot(self, unit: str, stand: Stand) -> bool:
+        return stand.position in self._silencing.get(unit, ())
+
+    def _by_scene(self, scene: BoundScene) -> tuple[tuple[str, str], ...]:
+        """Return what the loops, programs and relays of a scene silence: unit and state."""
+        if scene.recipe not in self._scene:
+            self._scene[scene.recipe] = tuple(
+                (unit, state)
+                for unit, silences in self._silencing.items()
+                if (state := self._state(unit, silences, scene))
+            )
+        return self._scene[scene.recipe]
+
+    def _state(self, unit: str, silences: tuple[str, ...], scene: BoundScene) -> str:
+        """Return the state in which a scene has ``unit`` let nothing through; empty if it has not.
+
+        A box that is out of the way, or switched off, lets the guitar through.
+        """
+        own = {one.quantity: one.value for one in scene.of(unit)}
+        if own.get("loop") is False or own.get("switch") is False:
+            return ""
+        is_on = bool(own.get("loop") or own.get("switch"))
+        if is_on and ON in silences and ON not in self.target.units[unit].states:
+            return ON
+        programs = self.target.programs[unit]
+        program = own.get("program")
+        if isinstance(program, Program):
+            numbers = {programs[name].on_wire for name in silences if name in programs}
+            if program.on_wire in numbers:
+                return program.name
+        relay = own.get("relay")
+        return str(relay) if relay in silences else ""
+
+    def _is_heard(self, blocking: tuple[Blocking, ...]) -> bool:
+        blocked = frozenset(one.unit for one in blocking)
+        if blocked not in self._heard:
+            self._heard[blocked] = bool(self.signal.amplifiers_reached(blocked))
+        return self._heard[blocked]
+
+    def not_ended(self, songs: Iterable[BoundSong]) -> Iterator[Silence]:
+        """Yield the silences that last to the end of their song and that nobody means.
+
+        What begins on the final bar line is an ending, and no fault.
+        """
+        for song, stretches in self.songs(songs):
+            stretches = [one for one in stretches if not one.is_end]
+            if not stretches or stretches[-1].heard or stretches[-1].meant:
+                continue
+            at = len(stretches) - 1
+            by = self._to_blame(stretches[at].blocking)
+            while at and not stretches[at - 1].heard and _blocks(stretches[at - 1], by):
+                at -= 1
+                by = next(one for one in stretches[at].blocking if one.unit == by.unit)
+            yield Silence(song, stretches[at], by)
+
+    def _to_blame(self, blocking: tuple[Blocking, ...]) -> Blocking:
+        """Return the unit that silences the guitar by itself; the first, where none does."""
+        alone = (one for one in blocking if not self._is_heard((one,)))
+        return next(alone, blocking[0])
+
+
+def _blocks(stretch: Stretch, by: Blocking) -> bool:
+    """Tell whether the unit of ``by`` lets nothing through in ``stretch`` already."""
+    return any(one.unit == by.unit for one in stretch.blocking)
+
+
+def _is_out(wanted: Wanted) -> bool:
+    return wanted.quantity == "loop" and wanted.value is False
