@@ -29,7 +29,7 @@ import pytest
 from setwright.compiler.outputs import cue_sheet, preset_sheet
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cue_sheet import MAIN_MM, SECOND_MM, TITLE_MM, cue_sheet_files
-from setwright.compiler.outputs.data import FootData, MomentData, NightData, SongData
+from setwright.compiler.outputs.data import ByHandData, FootData, MomentData, NightData, SongData
 from setwright.compiler.outputs.preset_sheet import COLUMNS, preset_sheet_files
 from tests.conftest import DEMO, ROOT
 from tests.nights import whole
@@ -341,6 +341,18 @@ def test_what_the_foot_leaves_on_is_put_back_after_the_song() -> None:
     text = read(page("parlour", "cue-sheet.html")).text
     assert "before every song: booster resting" in text
     assert "after the last note | booster resting" in text
+
+
+def test_what_no_message_can_set_is_set_before_the_night() -> None:
+    night = night_of(small().songs[0]).model_copy(
+        update={
+            "set_by_hand": (ByHandData(unit="drone", quantity="switch", value="on"),),
+            "feet_at_start": {"heel": "closed"},
+        }
+    )
+    assert cue_sheet.sheet_of(night).before == ("heel closed", "drone on")
+    html = cue_sheet.cue_sheet_files(night)["cue-sheet.html"].decode("utf-8")
+    assert "when the night begins: heel closed, drone on" in read(html).text
 
 
 def test_a_bank_that_changes_within_a_song_is_said_between_its_lines() -> None:

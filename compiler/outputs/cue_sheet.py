@@ -149,7 +149,10 @@ def sheet_of(data: NightData) -> Sheet:
         rig=data.rig,
         note=data.note,
         kept=tuple(Choice(switch, what) for switch, what in data.switcher.kept.items()),
-        before=tuple(f"{unit} {position}" for unit, position in data.feet_at_start.items()),
+        before=(
+            *(f"{unit} {position}" for unit, position in data.feet_at_start.items()),
+            *(f"{one.unit} {one.value}" for one in data.set_by_hand),
+        ),
         feet=tuple(f"{unit} {position}" for unit, position in data.feet.items()),
         first=first.switch_shown if first is not None else "",
         first_bank=first.bank_shown if first is not None else "",
