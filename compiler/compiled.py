@@ -7,6 +7,7 @@ fills every field before anybody reads one.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
@@ -46,7 +47,8 @@ class Compiled:
     the night begins and between songs; ``lines`` the MIDI cables; ``signal`` the ways of the
     signal and ``path_faults`` what is wrong with them; ``too_soon`` the presses that come before
     the rig is done with the one before; ``set_by_hand`` what is set before the night because no
-    message can; ``passed`` what the book lets pass although it may change a sound. While there
+    message can; ``wait_at_banks`` the ms that the foot waits at each bank that it passes, where it
+    has to; ``passed`` what the book lets pass although it may change a sound. While there
     are errors nothing is placed and no message followed: ``placement``, ``traffic`` and
     ``too_soon`` are empty.
     """
@@ -63,6 +65,7 @@ class Compiled:
     traffic: tuple[Sent, ...]
     findings: list[Finding]
     too_soon: tuple[TooSoon, ...] = ()
+    wait_at_banks: Fraction | None = None
     set_by_hand: tuple[ByHand, ...] = ()
     passed: tuple[Passed, ...] = ()
 

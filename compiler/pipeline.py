@@ -19,9 +19,10 @@ from setwright.compiler.checks.common.full_presets import too_full
 from setwright.compiler.checks.run import run_checks
 from setwright.compiler.compiled import Compiled, Unopened
 from setwright.compiler.placement.banks import Placement, SceneKey, assign, key_of
+from setwright.compiler.proving.bank_moves import if_the_foot_waits, waits
 from setwright.compiler.proving.by_hand import settled_by_hand
 from setwright.compiler.proving.passed import without_what_passed
-from setwright.compiler.proving.presses import in_time
+from setwright.compiler.proving.presses import Moves, in_time
 from setwright.compiler.proving.prove import Prover
 from setwright.compiler.proving.proved import LoweredScene, Lowering
 from setwright.compiler.proving.routing import Lines
@@ -60,9 +61,11 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
         compiled.scenes, compiled.set_by_hand = settled_by_hand(prover, verdicts_of_tonight(scenes))
         derived += _place(compiled)
-        compiled.scenes, compiled.too_soon = in_time(
-            songs, compiled.scenes, compiled.placement.of_scene, target.units
-        )
+        busy = waits(book.switcher, compiled.placement, compiled.scenes)
+        compiled.wait_at_banks = max(busy.values(), default=None)
+        moves = Moves(book.switcher, compiled.placement.of_scene, compiled.wait_at_banks)
+        compiled.scenes, compiled.too_soon = in_time(songs, compiled.scenes, moves, target.units)
+        compiled.scenes = if_the_foot_waits(compiled.scenes, busy)
         compiled.traffic = traffic(lines, _sendings(compiled, prover))
         compiled.path_faults = faults_of(signal, compiled.asked)
         found, compiled.passed = run_checks(compiled)

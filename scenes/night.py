@@ -34,7 +34,9 @@ class Playing(Record):
     capo: Capo | None = field(default=None, description="The capo's fret tonight; 0 for none.")
     tempo: TempoText | None = field(default=None, description="The tempo tonight.")
     leave_out: NameList = field(
-        default_factory=list, description="Scenes that are left out tonight."
+        default_factory=list,
+        description="Scenes that are left out tonight; what the foot does at them is done at the "
+        "next moment.",
     )
     note: Text | None = field(default=None, description="A word for tonight; printed.")
 

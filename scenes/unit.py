@@ -199,10 +199,15 @@ class Unit(Record):
         default_factory=list,
         description="Its positions, where only a foot works it: [closed, open].",
     )
-    at_start: Name | None = field(default=None, description="Its position when the night begins.")
+    at_start: Name | None = field(
+        default=None,
+        description="Its position when the night begins; and between songs, if it has no at rest: "
+        "and lets sound through there.",
+    )
     at_rest: Name | None = field(
         default=None,
-        description="The program, position or channel in scenes that do not ask for the unit.",
+        description="The program, position or channel in scenes that do not ask for the unit; a "
+        "foot brings it there between songs.",
     )
     silent_when: NameList | None = field(
         default=None,

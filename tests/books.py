@@ -98,7 +98,7 @@ songs:
     scenes:
       Hush: [compression]
       Wide: {sound: choir, add: boost}
-      Away: {effects: [compression, hall], echo: quarter}
+      Away: {effects: [compression, long echo], echo: quarter}
     order:
       - Hush
       - Wide: 1:05

@@ -19,7 +19,7 @@ from tests.nights import whole
 from tests.test_playings import Case, messages_in, on_the_wire, write
 
 ECHO = """
-echo: {channel: 9, time: {cc: 20, linear: 0 ms to 1270 ms}}
+echo: {channel: 9, always on: yes, time: {cc: 20, linear: 0 ms to 1270 ms}}
 verb: {channel: 5, display: 0 to 127, programs: {hall: 7, church: 7, room: 8}}
 """
 

@@ -131,6 +131,46 @@ def test_one_unit_is_to_blame_once(tmp_path: Path) -> None:
     assert finding.message.endswith("(let pass: set for the night)")
 
 
+SOUNDS = "sounds:\n  frost: [compression, tremolo]\n"
+
+
+@pytest.mark.parametrize(
+    ("scenes", "said"),
+    [
+        pytest.param(
+            ["A: {sound: frost, echo: quarter}", "B: {sound: frost, echo: eighth}"],
+            ["in ‘A’ of ‘Tune’ (and 1 more scene)"],
+            id="one sound",
+        ),
+        pytest.param(
+            ["A: {sound: frost, echo: quarter}", "B: {like: A, add: long echo, echo: eighth}"],
+            ["in ‘A’ of ‘Tune’"],
+            id="added to it",
+        ),
+        pytest.param(
+            ["A: {sound: frost, echo: quarter}", "B: {effects: [tremolo], echo: eighth}"],
+            ["in ‘A’ of ‘Tune’", "in ‘B’ of ‘Tune’"],
+            id="a sound and a scene",
+        ),
+        pytest.param(
+            [
+                f"{name}: {{effects: [tremolo], echo: {ms} ms}}"
+                for name, ms in zip("ABCD", (90, 120, 350, 444), strict=True)
+            ],
+            ["in ‘A’ of ‘Tune’ (and 3 more scenes)"],
+            id="so many are one",
+        ),
+    ],
+)
+def test_one_cause_is_one_finding(tmp_path: Path, scenes: list[str], said: list[str]) -> None:
+    songs = (
+        f"{SOUNDS}songs:\n- {{title: Tune, tempo: quarter = 90, scenes: {{{', '.join(scenes)}}}}}\n"
+    )
+    path = write_night(tmp_path, units=UNITS, effects=EFFECTS, songs=songs)
+    found = [one.message.partition(" no delay")[0] for one in compile_night(path).findings]
+    assert found == said
+
+
 def test_a_song_that_is_asked_for_plays_the_general_scenes(tmp_path: Path) -> None:
     """Its own echo is for its own scenes, which are not played then."""
     songs = "songs:\n- title: Tune\n  tempo: quarter = 90\n  echo: quarter\n  scenes: {Far: [long echo]}\n"

@@ -100,6 +100,7 @@ ROOMS = [
     "compiler.proving.proved",
     "compiler.proving.tonight",
     "compiler.proving.by_hand",
+    "compiler.proving.bank_moves",
     "compiler.proving.presses",
     "compiler.proving.passed",
     "compiler.compiled",

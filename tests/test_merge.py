@@ -28,7 +28,9 @@ def write(folder: Path, **files: str) -> Path:
     return folder / "night.yaml"
 
 
-RIG = "switcher: board.yaml\nunits: {one: {loop: 1}, two: {loop: 2}}\neffects: {a: one, b: two}\n"
+UNITS = "units: {one: {loop: 1}, two: {loop: 2}, amp: {is: amplifier}}\n"
+PATH = "path: [[guitar, one, two, amp]]\n"
+RIG = f"switcher: board.yaml\n{UNITS}effects: {{a: one, b: two}}\n{PATH}"
 TUNE = "songs: [{title: Tune, scenes: {S: plain}}]\n"
 
 
@@ -54,7 +56,7 @@ def test_songs_of_two_files(tmp_path: Path, first: str, second: str, code: str |
 
 
 def test_the_including_rig_wins_key_by_key(tmp_path: Path) -> None:
-    gear = "units: {one: {loop: 3, channel: 5}, two: {loop: 2}}\neffects: {a: one, b: two}\n"
+    gear = UNITS.replace("loop: 1", "loop: 3, channel: 5") + "effects: {a: one, b: two}\n" + PATH
     rig = "include: gear.yaml\nswitcher: board.yaml\nunits: {one: {loop: 1}}\nmidi: [[switcher, one]]\n"
     songs = "sounds: {plain: [a]}\n" + TUNE
     compiled = whole(write(tmp_path, rig=rig, gear=gear, songs=songs))
@@ -317,7 +319,8 @@ def test_the_including_file_says_anew_what_values_do(tmp_path: Path) -> None:
     """A curve said as points below and as a line above is not said twice."""
     rig = "include: gear.yaml\nunits: {one: {time: {linear: 0 ms to 127 ms}}}\n"
     gear = (
-        "switcher: board.yaml\neffects: {a: one}\nmidi: [[switcher, one]]\nunits:\n  one: "
+        "switcher: board.yaml\neffects: {a: one}\nmidi: [[switcher, one]]\n"
+        "path: [[guitar, one, amp]]\nunits:\n  amp: {is: amplifier}\n  one: "
         "{channel: 3, loop: 1, time: {cc: 20, points: {0: 5 ms, 127: 9 ms}, at rest: 100 ms}}\n"
     )
     songs = "sounds: {plain: [a]}\n" + TUNE

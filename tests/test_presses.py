@@ -57,14 +57,20 @@ SONG = """\
 
 
 def night(
-    folder: Path, *orders: str, wobbler: str = "", echo: str = "", play: str = "", gap: str = ""
+    folder: Path,
+    *orders: str,
+    wobbler: str = "",
+    echo: str = "",
+    play: str = "",
+    gap: str = "",
+    song: str = SONG,
 ) -> Compiled:
     """Return a night whose songs are Tune, Tune 2, …, each with one of ``orders``.
 
     A bar of 2/4 at quarter = 120 lasts one second, and a part eight of them, so a song 32 s.
     """
     songs = "".join(
-        SONG.format(
+        song.format(
             title=f"Tune {number}",
             order="".join(f"      - {line.strip()}\n" for line in order.split(";")),
         )
@@ -212,6 +218,20 @@ def test_what_is_lost_is_not_proven(tmp_path: Path) -> None:
         "Roll": {},
         "Far": {},
     }
+
+
+def test_what_stays_has_lost_it_too(tmp_path: Path) -> None:
+    # Again is made like Shake, lies on its switch, and is not pressed.
+    song = SONG.replace("Plain: [], ", "Plain: [], Again: [tremolo], ")
+    compiled = night(
+        tmp_path, "Plain; Shake: bar 2; Again: bar 9; Roll: bar 12", wobbler=BUSY, song=song
+    )
+    first = compiled.songs[0]
+    causes = {
+        one.cause for one in compiled.scene(first, "Again").proved if one.quantity == "program"
+    }
+    assert causes == {Cause.TOO_SOON}
+    assert all(one.cause is Cause.NONE for one in compiled.scene(first, "Roll").proved)
 
 
 def test_its_loop_is_the_presets_own(tmp_path: Path) -> None:

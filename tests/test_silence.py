@@ -23,6 +23,7 @@ from setwright.compiler.outputs.cue_sheet import sheet_of
 from setwright.compiler.outputs.data import NightData, SongData
 from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import Found
+from setwright.compiler.reports.summary import proof
 from setwright.compiler.signal.silence import Listener
 from setwright.scenes.finding import Finding
 from tests.conftest import DEMO
@@ -306,6 +307,16 @@ ABOUT_SILENCE = {"silence-not-ended", "not-silent"}
 def said(findings: list[Finding]) -> list[tuple[str, str]]:
     """Return what was found of silence: code and underlined words."""
     return sorted((one.code, underlined(one)) for one in findings if one.code in ABOUT_SILENCE)
+
+
+def test_what_nobody_hears_is_not_called_proven(tmp_path: Path) -> None:
+    """Closed from Full on, and the air is played twice; the second time Full is all of it."""
+    found = proof(book(tmp_path, songs=("- Full: round 2 A", SWELL_CLOSED)))
+    assert found is not None
+    # 3 + 2 + 1 + 2, then 2 + 2 + 2 + 2, and 2 for the song asked for; two of them are Full.
+    assert (found.scenes, found.not_known, found.not_heard, found.feet) == (18, 0, 2, 16)
+    assert "proven: 16 of 18 scenes" in str(found)
+    assert "; 2 not heard" in str(found)
 
 
 def test_without_a_path_nothing_is_said_of_silence(tmp_path: Path) -> None:

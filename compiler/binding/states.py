@@ -387,8 +387,8 @@ def describe(value: bool | Program | Setting | Tap | str | None, quantity: str) 
             bank = "" if value.bank is None else f"bank {value.bank}, "
             return f"{value.name} (display {value.shown}, wire {bank}{value.number})"
         case Setting():
-            rounded = isinstance(value.given, Amount) and value.given != value.asked
-            given = f", gives {in_words(value.given)}" if rounded else ""
+            given = in_words(value.given)
+            given = "" if given == in_words(value.asked) else f", gives {given}"
             fine = f", fine {value.fine}" if value.alone is not None else ""
             return f"{in_words(value.asked)} (value {value.value}{fine}{given})"
         case Tap():

@@ -33,6 +33,10 @@ EXPLAINED = Explained(
 )
 
 
+MANY = 4
+"""So many causes on one rig are one: it makes its echoes with something that is no delay."""
+
+
 class _Asked(NamedTuple):
     """An echo that is asked for at ``path``, and the scenes that take it."""
 
@@ -41,57 +45,86 @@ class _Asked(NamedTuple):
 
 
 def run(compiled: Compiled) -> Iterator[Fault]:
-    """Yield one fault for each echo that nobody follows.
+    """Yield one fault for each cause for which echoes are not followed.
 
-    Where one unit is to blame, or the whole rig, it is one for all of them.
+    That is a delay that takes its time elsewhere, a sound without a delay, or the echo itself;
+    where there are `MANY` of these, or the rig has no delay at all, it is the rig.
     """
     delays = [unit for unit in compiled.book.rig.units.values() if _is_delay(unit)]
-    found: dict[object, list[tuple[_Asked, str]]] = {}
+    by_unit: dict[str, list[_Asked]] = {}
+    by_scene: dict[object, list[_Asked]] = {}
     for asked in _asked(compiled):
-        if any(_may_be_followed(compiled, *one) for one in asked.scenes):
-            continue
-        elsewhere = [unit for _, scene in asked.scenes for unit in _delays_in(compiled, scene)]
-        unit = next(iter(elsewhere), "")
-        cause: object = unit or (asked.path if delays else None)
-        found.setdefault(cause, []).append((asked, unit))
-    for same in found.values():
-        asked, unit = same[0]
-        count = sum(len(one.scenes) for one, _ in same)
-        yield _fault(compiled, asked, unit, count)
+        if not asked.scenes:
+            yield _general(asked)
+        elif not any(_may_be_followed(compiled, *one) for one in asked.scenes):
+            unit = next(
+                (one for _, scene in asked.scenes for one in _delays_in(compiled, scene)), ""
+            )
+            if unit:
+                by_unit.setdefault(unit, []).append(asked)
+            else:
+                by_scene.setdefault(_sound(compiled, asked) or asked.path, []).append(asked)
+    for unit, same in by_unit.items():
+        yield _elsewhere(compiled, unit, same)
+    if by_scene and not delays:
+        also = Also("none of these units is said to have a delay time", ("rig", "units"), True)
+        yield _no_delay([one for same in by_scene.values() for one in same], also)
+    elif len(by_scene) >= MANY:
+        others = [Also("nor this one", same[0].path) for same in list(by_scene.values())[1:4]]
+        yield _no_delay([one for same in by_scene.values() for one in same], *others)
+    else:
+        for cause, same in by_scene.items():
+            sound = ("songs", "sounds", cause) if isinstance(cause, str) else None
+            yield _no_delay(same, *((Also("the sound", sound, True),) if sound else ()))
 
 
-def _fault(compiled: Compiled, asked: _Asked, unit: str, count: int) -> Fault:
-    if not asked.scenes:
-        return Fault(
-            asked.path,
-            "the song is played with the rig's general scenes, which take no echo from it",
-            "write echo: in the general scenes, or give the song scenes of its own",
-        )
-    song, scene = asked.scenes[0]
-    more = f" (and {number_of(count - 1, 'more scene')})" if count > 1 else ""
-    where = f"in {quoted(scene.name)} of {quoted(song.song.title)}{more}"
-    declared = compiled.target.units.get(unit)
-    if declared is None:
-        has_delays = any(map(_is_delay, compiled.book.rig.units.values()))
-        no_delay = Also("none of these units is said to have a delay time", ("rig", "units"), True)
-        return Fault(
-            asked.path,
-            f"{where} no delay sounds that could follow this echo",
-            also=() if has_delays else (no_delay,),
-        )
+def _general(asked: _Asked) -> Fault:
+    return Fault(
+        asked.path,
+        "the song is played with the rig's general scenes, which take no echo from it",
+        "write echo: in the general scenes, or give the song scenes of its own",
+    )
+
+
+def _no_delay(same: list[_Asked], *also: Also) -> Fault:
+    return Fault(
+        same[0].path, f"{_where(same)} no delay sounds that could follow this echo", "", also
+    )
+
+
+def _elsewhere(compiled: Compiled, unit: str, same: list[_Asked]) -> Fault:
+    declared = compiled.target.units[unit]
+    source = declared.tempo_from or "control"
     what = {
         "program": "takes its time from its program",
         "global": "has one tempo for all, set on the unit",
         "clock": "follows the clock, which knows of no milliseconds",
-    }.get(declared.tempo_from or "", "does not take its time in the program that is loaded")
-    key = "tempo from" if declared.tempo_from in {"program", "global", "clock"} else "time"
+        "control": "does not take its time in the program that is loaded",
+    }[source]
+    path = ("rig", "units", unit, "time" if source == "control" else "tempo from")
     return Fault(
-        asked.path,
-        f"{where} no delay can follow this echo: {quoted(unit)} {what}",
-        also=(Also("the delay", ("rig", "units", unit, key)),)
-        if key == "tempo from"
-        else (Also("the delay", ("rig", "units", unit, key), at_key=True),),
+        same[0].path,
+        f"{_where(same)} no delay can follow this echo: {quoted(unit)} {what}",
+        also=(Also("the delay", path, at_key=source == "control"),),
     )
+
+
+def _where(same: list[_Asked]) -> str:
+    """Return words for the first scene, and how many more there are."""
+    song, scene = same[0].scenes[0]
+    count = sum(len(one.scenes) for one in same) - 1
+    more = f" (and {number_of(count, 'more scene')})" if count else ""
+    return f"in {quoted(scene.name)} of {quoted(song.song.title)}{more}"
+
+
+def _sound(compiled: Compiled, asked: _Asked) -> str:
+    """Return the sound that the first scene with this echo begins from; an empty text if none."""
+    song, scene = asked.scenes[0]
+    scenes = compiled.book.rig.general if song.general else song.song.scenes
+    start = scenes[scene.name]
+    while start.like is not None and start.sound is None:
+        start = scenes[start.like]
+    return start.sound or ""
 
 
 def _asked(compiled: Compiled) -> list[_Asked]:

@@ -20,7 +20,8 @@ EXPLAINED = Explained(
     finds="A song says when its scenes are pressed, and one of them comes while a unit that it "
     "sends something to is still busy with its program (busy after program:), while the messages "
     "of the scene before are still on the wire (320 µs a byte: MIDI 1.0 Detailed Specification "
-    "4.2.1, hardware), or before the sound of that scene is there (settles in:). Songs that go "
+    "4.2.1, hardware), or before the sound of that scene is there (settles in:), or while "
+    "banks on the way to it load presets of their own (loads at once: yes). Songs that go "
     "straight into one another are looked at as one. Where no time is known, nothing is found.",
     hurts="The box does not hear the second message, and the song goes on with the wrong sound.",
     do="press it a little later, or press the scene before it earlier",
@@ -35,9 +36,9 @@ EXPLAINED = Explained(
 
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each song and unit, at the press that misses most."""
-    found: dict[tuple[str, str], dict[tuple[KeyPath, KeyPath], TooSoon]] = {}
+    found: dict[tuple[str, str, bool], dict[tuple[KeyPath, KeyPath], TooSoon]] = {}
     for one in compiled.too_soon:
-        pairs = found.setdefault((one.press.song.song.identity, one.unit), {})
+        pairs = found.setdefault((one.press.song.song.identity, one.unit, one.banks > 0), {})
         places = (one.before.moment.path, one.press.moment.path)
         if places not in pairs or pairs[places].missing < one.missing:
             pairs[places] = one
@@ -72,6 +73,10 @@ def _sentence(compiled: Compiled, soon: TooSoon) -> str:
         f"{quoted(before.moment.scene)}{of}"
     )
     missing = f"{plain_number(round(soon.missing, 1))} ms are missing"
+    if soon.banks:
+        way = number_of(soon.banks, "bank")
+        have = "has" if soon.banks == 1 else "have"
+        return f"{pressed}, and {way} on the way to it {have} to be waited for: {missing}"
     if soon.unit:
         lost = any(
             one.cause is Cause.TOO_SOON and one.unit == soon.unit
@@ -85,6 +90,8 @@ def _sentence(compiled: Compiled, soon: TooSoon) -> str:
 
 
 def _way_out(soon: TooSoon) -> str:
+    if soon.banks:
+        return "do not go straight into it, or let a bank that is nearer have both songs"
     if not soon.unit:
         return ""
     return (

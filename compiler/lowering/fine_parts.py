@@ -17,6 +17,9 @@ from setwright.scenes.switcher import Storage
 
 def without_room(commands: Sequence[Command], storage: Storage) -> frozenset[tuple[str, str]]:
     """Return the controls, unit and name, for whose fine part a preset has no slot left."""
+    fine = [one for one in commands if one.fine]
+    if not fine:
+        return frozenset()
     coarse = [
         one
         for one in commands
@@ -28,7 +31,6 @@ def without_room(commands: Sequence[Command], storage: Storage) -> frozenset[tup
     on_channel = Counter(storage.control_channels)
     on_channel.subtract(one.message.channel for one in coarse)
     left_out = set()
-    fine = (one for one in commands if one.fine)
     for command in sorted(fine, key=lambda one: one.quantity != "time"):
         channel = command.message.channel
         if free > 0 and (storage.on_any_channel or on_channel[channel] > 0):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from setwright.compiler.outputs.data import SwitcherData
@@ -23,6 +24,11 @@ _POWER_UP = {
 }
 
 
+def wait_in_words(milliseconds: float) -> str:
+    """Return a time that a foot can wait, in tenths of a second, never too short: ``0.4 s``."""
+    return f"{math.ceil(milliseconds / 100) / 10:g} s"
+
+
 def behaviour(switcher: SwitcherData) -> Iterator[str]:
     """Yield what to know of the switcher while typing, one sentence each."""
     by = {"up and down": "up and down", "number": "a number"}.get(
@@ -34,6 +40,11 @@ def behaviour(switcher: SwitcherData) -> Iterator[str]:
         if switcher.bank_moves_load
         else "; a preset is loaded when its switch is pressed."
     )
+    if switcher.bank_moves_wait_ms is not None:
+        yield (
+            f"Wait {wait_in_words(switcher.bank_moves_wait_ms)} at each bank, for a box that is "
+            "busy with one preset does not hear the next."
+        )
     yield _SAME_SWITCH[switcher.same_switch_again]
     if switcher.at_power_up in _POWER_UP:
         yield _POWER_UP[switcher.at_power_up]

@@ -119,6 +119,7 @@ def _switcher(compiled: Compiled) -> SwitcherData:
         bank_moves_by=switcher.bank_moves.by,
         bank_moves_load=switcher.bank_moves.loads_at_once,
         bank_moves_load_switch=switcher.bank_moves.loads,
+        bank_moves_wait_ms=rounded(compiled.wait_at_banks),
         same_switch_again=switcher.same_switch_again,
         at_power_up=switcher.at_power_up,
         first_of_all=pressed_first(compiled),

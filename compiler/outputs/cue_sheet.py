@@ -28,6 +28,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from setwright.compiler.outputs.behaviour import wait_in_words
 from setwright.compiler.outputs.data import MomentData, NightData, PlaceData, SongData
 from setwright.compiler.outputs.preset_sheet import render
 from setwright.scenes.wording import number_of
@@ -118,7 +119,7 @@ class Sheet(NamedTuple):
 
     ``before`` is what to set before the night; ``first`` the switch that has to be pressed before
     the first song, and ``first_bank`` its bank; ``goes_back`` tells that a switch that is on must
-    not be pressed again.
+    not be pressed again, ``wait`` how long to wait at each bank on the way.
     """
 
     night: str
@@ -131,6 +132,7 @@ class Sheet(NamedTuple):
     first: str
     first_bank: str
     goes_back: bool
+    wait: str
     sets: tuple[Set, ...]
     asked: tuple[Card, ...]
 
@@ -157,6 +159,7 @@ def sheet_of(data: NightData) -> Sheet:
         first=first.switch_shown if first is not None else "",
         first_bank=first.bank_shown if first is not None else "",
         goes_back=data.switcher.same_switch_again == "goes back",
+        wait=wait_in_words(wait) if (wait := data.switcher.bank_moves_wait_ms) else "",
         sets=tuple(_sets(data)),
         asked=tuple(_card(data, song, None) for song in data.songs if not song.number),
     )

@@ -263,6 +263,10 @@ class SwitcherData(Data):
     bank_moves_load_switch: str = Field(
         description="Whose preset it then loads: same switch (as pressed last) or first switch."
     )
+    bank_moves_wait_ms: float | None = Field(
+        default=None,
+        description="How long the foot waits at each bank that it passes; null where it need not.",
+    )
     same_switch_again: str = Field(description="sends again, does nothing, or goes back.")
     at_power_up: str = Field(description="first preset, last used, or unknown.")
     first_of_all: PlaceData | None = Field(

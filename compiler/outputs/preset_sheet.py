@@ -309,7 +309,8 @@ def _meaning(slot: SlotData) -> str:
         return f"load {slot.name}"
     if slot.asked is None:
         return slot.meaning
-    given = f" (gives {slot.given.words})" if slot.given is not None else ""
+    differs = slot.given is not None and slot.given.words != slot.asked.words
+    given = f" (gives {slot.given.words})" if slot.given is not None and differs else ""
     return f"{slot.sets} {slot.asked.words}{given}"
 
 

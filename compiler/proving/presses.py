@@ -20,10 +20,12 @@ from setwright.compiler.binding.states import Cause, Verdict, Wanted
 from setwright.compiler.lowering.preset import Address
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.placement.banks import SceneKey, key_of
+from setwright.compiler.proving.bank_moves import steps
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.receiver import Receiver
 from setwright.compiler.proving.stands import BY_PRESET, stands
 from setwright.scenes.moments import Moment
+from setwright.scenes.switcher import Switcher
 from setwright.scenes.unit import Unit
 
 
@@ -39,9 +41,9 @@ class Press(NamedTuple):
 class TooSoon(NamedTuple):
     """A press that comes too soon after the one before, by ``missing`` ms.
 
-    ``unit`` is the one that is still busy with what ``busy_with`` sent it; an empty text where
-    the messages of the press before are still on the wire (``settling`` is False), or its sound
-    is not there yet (True).
+    ``unit`` is the one that is still busy; an empty text where the messages of the press before
+    are still on the wire (``settling`` is False), or its sound is not there yet (True). ``banks``
+    are those that load a preset on the way, where there is no time to wait for them.
     """
 
     before: Press
@@ -49,6 +51,21 @@ class TooSoon(NamedTuple):
     missing: Fraction
     unit: str = ""
     settling: bool = False
+    banks: int = 0
+
+
+class Moves(NamedTuple):
+    """How presets are reached: where each lies, and the ms to wait at each bank on the way."""
+
+    switcher: Switcher
+    slots: dict[SceneKey, Address]
+    wait: Fraction | None
+
+    def between(self, before: SceneKey, after: SceneKey) -> int:
+        """Return how many banks have to be waited for on the way from one preset to another."""
+        if self.wait is None:
+            return 0
+        return steps(self.switcher, self.slots.get(before), self.slots.get(after))
 
 
 def stretches(
@@ -63,7 +80,7 @@ def stretches(
     now: list[Press] = []
     end: Fraction | None = None
     for song in songs:
-        if end is None or not _goes_straight_on(song):
+        if end is None or not song.is_straight:
             yield tuple(now)
             now, end = [], Fraction(0)
         begin: Fraction = end
@@ -88,26 +105,34 @@ def stretches(
     yield tuple(now)
 
 
-def _goes_straight_on(song: BoundSong) -> bool:
-    """Whether a song follows the one before without a pause; nothing does after a break."""
-    playing = song.playing
-    if playing is None or not song.number or playing.straight_into is None:
-        return False
-    return playing.path[-1] != 0
-
-
 def in_time(
-    songs: Iterable[BoundSong],
+    songs: list[BoundSong],
     scenes: dict[SceneKey, LoweredScene],
-    slots: dict[SceneKey, Address],
+    moves: Moves,
     units: dict[str, Unit],
 ) -> tuple[dict[SceneKey, LoweredScene], tuple[TooSoon, ...]]:
     """Return ``scenes`` with the verdicts that hold in time, and the presses that come too soon."""
-    judge = _Judge(dict(scenes), units)
-    for presses in stretches(songs, slots):
+    judge = _Judge(dict(scenes), units, moves)
+    for presses in stretches(songs, moves.slots):
         for at in range(1, len(presses)):
             judge.look_at(presses[at], presses[:at])
+    for before, key in _stays(songs, moves.slots) if judge.found else ():
+        judge.stay(before, key)
     return judge.scenes, tuple(judge.found)
+
+
+def _stays(
+    songs: Iterable[BoundSong], slots: dict[SceneKey, Address]
+) -> Iterator[tuple[SceneKey, SceneKey]]:
+    """Yield (scene before, scene) where the preset is there already, so that the foot stays."""
+    last: SceneKey | None = None
+    for song in songs:
+        last = last if song.is_straight else None
+        for moment in song.moments:
+            key = key_of(song, moment.scene)
+            if last is not None and key != last and slots.get(key, key) == slots.get(last):
+                yield last, key
+            last = key if moment.scene in song.scenes else last
 
 
 class _Burst(NamedTuple):
@@ -139,11 +164,17 @@ class _Judge:
 
     scenes: dict[SceneKey, LoweredScene]
     units: dict[str, Unit]
+    moves: Moves
     found: list[TooSoon] = field(default_factory=list)
     _takes: dict[int, float] = field(default_factory=dict)
 
     def look_at(self, press: Press, before: tuple[Press, ...]) -> None:
         """Judge a press, knowing those ``before`` it."""
+        last = before[-1]
+        banks = self.moves.between(last.key, press.key)
+        late = banks * (self.moves.wait or 0) - (press.ms - last.ms)
+        if banks and late > 0:
+            self.found.append(TooSoon(last, press, late, banks=banks))
         going_on = [one for one in before if float(press.ms - one.ms) < self._takes_in_all(one.key)]
         if not going_on:
             return
@@ -158,6 +189,21 @@ class _Judge:
         for name in names & self.units.keys():
             if any(one.ready(name) > own.starts for one in earlier):
                 self._rejudge(name, own, earlier)
+
+    def stay(self, before: SceneKey, key: SceneKey) -> None:
+        """Let a scene that is not pressed inherit what the press before it has lost."""
+        lost = {
+            (one.unit, one.quantity)
+            for one in self.scenes[before].proved
+            if one.cause is Cause.TOO_SOON
+        }
+        proved = tuple(
+            _too_soon(one)
+            if one.verdict is Verdict.PROVEN and (one.unit, one.quantity) in lost
+            else one
+            for one in self.scenes[key].proved
+        )
+        self.scenes[key] = self.scenes[key]._replace(proved=proved)
 
     def _takes_in_all(self, key: SceneKey) -> float:
         """Return the ms from a press until it is over with, whatever comes next."""
@@ -195,9 +241,7 @@ class _Judge:
         shortened = own.sent.shortened
         whole = self._run(name, earlier, own, shortened, "messages")
         proved = tuple(
-            one._replace(verdict=Verdict.UNKNOWN, reason=REASON, cause=Cause.TOO_SOON)
-            if _is_sent(one, name) and not stands(one, whole)
-            else one
+            _too_soon(one) if _is_sent(one, name) and not stands(one, whole) else one
             for one in scene.proved
         )
         scene = scene._replace(proved=proved)
@@ -224,6 +268,10 @@ class _Judge:
             for stream, starts in messages:
                 receiver.take(stream, begins + starts)
         return receiver
+
+
+def _too_soon(wanted: Wanted) -> Wanted:
+    return wanted._replace(verdict=Verdict.UNKNOWN, reason=REASON, cause=Cause.TOO_SOON)
 
 
 def _is_sent(wanted: Wanted, unit: str) -> bool:

@@ -174,14 +174,15 @@ class Prover:
 
 def as_sent(scene: BoundScene, sent: Transmission) -> BoundScene:
     """Return ``scene`` with what a setting becomes whose fine part is not ``sent``."""
-    fine = {(one.command.unit, one.command.quantity) for one in sent.commands if one.command.fine}
-    lacking = [
+    with_fine = [
         one
         for one in scene.wanted
-        if isinstance(one.value, Setting)
-        and one.value.alone is not None
-        and (one.unit, one.quantity) not in fine
+        if isinstance(one.value, Setting) and one.value.alone is not None
     ]
+    if not with_fine:
+        return scene
+    fine = {(one.command.unit, one.command.quantity) for one in sent.commands if one.command.fine}
+    lacking = [one for one in with_fine if (one.unit, one.quantity) not in fine]
     if not lacking:
         return scene
     wanted = tuple(coarse_only(one) if one in lacking else one for one in scene.wanted)

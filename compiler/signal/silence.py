@@ -55,11 +55,15 @@ class Stretch(NamedTuple):
 
 
 class Silence(NamedTuple):
-    """A silence that lasts to the end of a song: from ``begins`` on, because of ``by``."""
+    """A silence that lasts to the end of a song: from ``begins`` on, because of ``by``.
+
+    ``scenes`` are those of the song that nobody hears from then on.
+    """
 
     song: BoundSong
     begins: Stretch
     by: Blocking
+    scenes: frozenset[str]
 
 
 @dataclass(slots=True)
@@ -193,7 +197,9 @@ class Listener:
             while at and not stretches[at - 1].heard and _blocks(stretches[at - 1], by):
                 at -= 1
                 by = next(one for one in stretches[at].blocking if one.unit == by.unit)
-            yield Silence(song, stretches[at], by)
+            pressed = (one.moment.scene for one in stretches[at:] if one.moment is not None)
+            unheard = frozenset(pressed if song.moments else song.scenes)
+            yield Silence(song, stretches[at], by, unheard)
 
     def _to_blame(self, blocking: tuple[Blocking, ...]) -> Blocking:
         """Return the unit that silences the guitar by itself; the first, where none does."""

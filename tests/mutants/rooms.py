@@ -298,6 +298,7 @@ _COMPILER = (
         ("proving/presses",),
         ("tests/test_presses.py", "corpus pressed-too-soon"),
     ),
+    ("bank_moves", ("proving/bank_moves",), ("tests/test_bank_moves.py",)),
     (
         "pipeline",
         ("pipeline", "compiled"),

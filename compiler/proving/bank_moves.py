@@ -1,0 +1,63 @@
+"""Banks that load a preset as they are moved to: what the foot has to wait for on the way.
+
+Runs once scenes are placed. Each bank that is passed sends a preset of its own, and a box that is
+busy with that would lose the next. Nobody knows how fast a foot goes from bank to bank, so the
+sheets say how long it has to wait at each, and what a busy box is sent is proven if it does.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from setwright.compiler.binding.states import Verdict, Wanted
+from setwright.compiler.lowering.preset import Address
+from setwright.compiler.placement.banks import Placement, SceneKey
+from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.proving.stands import BY_PRESET
+from setwright.scenes.switcher import Switcher
+
+REASON = "wait at each bank that you pass, as printed, for it loads a preset of its own"
+
+
+def waits(
+    switcher: Switcher, placement: Placement, scenes: dict[SceneKey, LoweredScene]
+) -> dict[str, Fraction]:
+    """Return how many ms after a move each unit may be busy; none where no move loads anything."""
+    banks = {preset.slot.bank for preset in placement.presets}
+    if not switcher.bank_moves.loads_at_once or len(banks) < 2:
+        return {}
+    busy: dict[str, Fraction] = {}
+    for scene in scenes.values():
+        for timed in scene.lowered.sent.commands:
+            if timed.command.busy:
+                until = timed.ends + timed.command.busy
+                busy[timed.command.unit] = max(until, busy.get(timed.command.unit, until))
+    return busy
+
+
+def steps(switcher: Switcher, before: Address | None, after: Address | None) -> int:
+    """Return how many banks load a preset on the way from one preset to another."""
+    if before is None or after is None or not switcher.bank_moves.loads_at_once:
+        return 0
+    apart = abs(before.bank - after.bank)
+    return apart if switcher.bank_moves.by == "up and down" else min(apart, 1)
+
+
+def if_the_foot_waits(
+    scenes: dict[SceneKey, LoweredScene], busy: dict[str, Fraction]
+) -> dict[SceneKey, LoweredScene]:
+    """Return ``scenes`` with the verdicts that hold if the foot waits for the ``busy`` units."""
+    if not busy:
+        return scenes
+
+    def waiting(one: Wanted) -> Wanted:
+        sent = one.verdict is Verdict.PROVEN and one.quantity not in BY_PRESET
+        if not sent or one.unit not in busy:
+            return one
+        return one._replace(verdict=Verdict.FEET, reason=f"{one.reason}; {REASON}")
+
+    now = {
+        id(scene.proved): tuple(map(waiting, scene.proved))
+        for scene in {id(one.proved): one for one in scenes.values()}.values()
+    }
+    return {key: scene._replace(proved=now[id(scene.proved)]) for key, scene in scenes.items()}
