@@ -84,8 +84,8 @@ def _loops(random: Random, units: dict[str, dict[str, Any]]) -> None:
         if "channel" in said and random.random() < 0.4:
             said["loop"] = numbers.pop()
         sure = "loop" in said or "switched by" in said or "programs" in said
-        if not sure and name.startswith("box"):
-            said["loop"] = numbers.pop()
+        if not sure and "channel" in said:
+            said |= {"loop": numbers.pop()} if random.random() < 0.6 else {"always on": "yes"}
 
 
 def _by_hand_and_foot(random: Random, units: dict[str, dict[str, Any]]) -> None:
@@ -116,10 +116,22 @@ def _lines(random: Random, units: dict[str, dict[str, Any]], midi: list[str]) ->
     midi = midi[:]
     random.shuffle(midi)
     shape = random.choice(
-        ["chain", "branches", "branches", "branches", "merge", "computer", "diamond", "both"]
+        [
+            "chain",
+            "branches",
+            "branches",
+            "branches",
+            "merge",
+            "computer",
+            "diamond",
+            "both",
+            "computer alone",
+        ]
     )
     if shape == "chain" or len(midi) == 1:
         return [["switcher", *midi]]
+    if shape == "computer alone":
+        return [["computer", *midi]]
     cut = random.randint(1, len(midi) - 1)
     one: list[Any] = midi[:cut]
     two: list[Any] = midi[cut:]

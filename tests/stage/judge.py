@@ -74,6 +74,7 @@ class Judge:
     whole: set[tuple[Scene, str]] = field(default_factory=set)
     """Scenes and units of which it is said that busy units are taken to lose whole messages."""
     coarse: dict[tuple[Scene, Key], Any] = field(default_factory=dict)
+    by_hand: set[Key] = field(default_factory=set)
     stored: dict[Scene, list[bytes]] = field(default_factory=dict)
     doubted: set[tuple[Scene, Key]] = field(default_factory=set)
     harmed: set[tuple[Scene, Key]] = field(default_factory=set)
@@ -131,6 +132,7 @@ class Judge:
             ]
             for scene in self.data["scenes"]
         }
+        self.by_hand = {(one["unit"], one["quantity"]) for one in self.data["set_by_hand"]}
         tunes = self.book.played
         for song, (playing, in_set) in zip(self.data["songs"], tunes, strict=True):
             title = playing.get("song") or playing["straight into"]
@@ -193,12 +195,13 @@ class Judge:
         """Play the night as printed, and scenes in any order, several times."""
         random = Random(self.seed * 7919 + 1)
         presets = presets_of(self.data, self.book)
-        computer = any(line[0][0] == "computer" for line in self.book.lines)
-        recall = any(scene["recall"] for scene in self.data["scenes"])
+        wires = Wires(self.book, {})
+        hearing = [one for one in self.book.units if wires.ways("switcher", one)]
+        direct = bool(hearing) and all(wires.ways("computer", one) for one in hearing)
+        recall = wires.ways("computer", "switcher") and self.data["sender"] == "switcher"
         for number in range(plays):
             routes = ["stored", "stored"]
-            if computer:
-                routes += ["direct", "recall"] if recall else ["direct"]
+            routes += ["direct"] * direct + ["recall"] * bool(recall)
             ways = Ways(
                 route=random.choice(routes),
                 loses=("messages", "bytes")[number % 2],
@@ -207,10 +210,11 @@ class Judge:
                 keeps_fine=random.random() < 0.5,
                 seed=random.randrange(1 << 30),
             )
-            stage = Stage(self.book, self.data, presets, ways)
-            self.figures["presses in time"] += play_night(stage, self._look, self._end)
-            self.figures["sequences in time"] += 1
-            self._counted(stage)
+            if ways.route != "direct":
+                stage = Stage(self.book, self.data, presets, ways)
+                self.figures["presses in time"] += play_night(stage, self._look, self._end)
+                self.figures["sequences in time"] += 1
+                self._counted(stage)
             stage = Stage(self.book, self.data, presets, ways)
             play_any(stage, self._look_any, random.randint(2, 6))
             self.figures["sequences in any order"] += 1
@@ -236,7 +240,7 @@ class Judge:
             verdict = self.verdicts[scene].get(key)
             if stage.ways.route == "direct" and key[1] in ("loop", "relay", "foot"):
                 continue
-            if verdict == FEET and not feet:
+            if verdict == FEET and not feet and key not in self.by_hand:
                 continue
             if stage.ways.loses == "bytes" and (scene, key[0]) in self.whole:
                 continue

@@ -64,6 +64,7 @@ class Stage:
     scenes: dict[Scene, dict[str, Any]] = field(init=False)
     known_feet: set[str] = field(default_factory=set)
     """Units that a foot works of which it was printed where they stand."""
+    brought: Scene | None = None
     marks: list[str] = field(default_factory=list)
     """What was out of the ordinary about the last press."""
     _lost_before: int = 0
@@ -132,12 +133,18 @@ class Stage:
         self.marks = [] if self.wires.quiet else ["while sending"]
         self._lost_before = self.lost
         known = self.scenes[scene]
-        if self.ways.route == "direct":
+        if self.data["sender"] == "computer" and known["place"]:
+            # The foot presses for loops and relays, and the computer sends at the same moment.
+            if scene != self.brought:
+                self._send(known["direct"])
+            self.press(known["place"], does)
+        elif self.ways.route == "direct":
             self._send(known["direct"])
         elif self.ways.route == "recall" and known["recall"]:
             self._send(known["recall"])
         elif known["place"]:
             self.press(known["place"], does)
+        self.brought = scene
 
     def _send(self, route: dict[str, Any]) -> None:
         sender = "computer"
@@ -155,6 +162,7 @@ class Stage:
         elif board.at_once and board.bank != place["bank"]:
             self.marks.append("bank loads at once")
         moves = self.book.board.get("bank moves", {})
+        wait = round((self.data["switcher"]["bank_moves_wait_ms"] or 0) * 1000)
         if does == "stay" and board.bank == place["bank"]:
             return
         board.bank = place["bank"] if not board.at_once else board.bank
@@ -162,7 +170,7 @@ class Stage:
             step = 1 if place["bank"] > board.bank else -1
             board.bank = place["bank"] if moves["by"] != "up and down" else board.bank + step
             board.load((board.bank, self._loads(moves, place)), self.now)
-            self.wait(self.now + TAP)
+            self.wait(self.now + max(TAP, wait))
         on = board.loaded == (place["bank"], place["switch"])
         if does == "press" or (does == "unless on" and not on):
             board.press(place["switch"], self.now)
@@ -182,11 +190,12 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
     data, random = stage.data, stage.random
     stage.wait(5 * SECOND)
     _power_up(stage)
+    by_hand(stage)
     presses = 0
     starts = stage.now
     feet_of(stage, data["feet"] | data.get("feet_at_start", {}))
     first = data["switcher"].get("first_of_all")
-    if first and stage.ways.route == "stored":
+    if first and stage.ways.route != "direct":
         stage.press(first)
         stage.wait(stage.now + SETTLED)
     for song, follows in _playlist(data, random):
@@ -197,6 +206,7 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
         elif "feet_first" not in song:
             feet_of(stage, data["feet"])
         stood = {name: box.position for name, box in stage.boxes.items()}
+        known = set(stage.known_feet)
         stage.feet(song.get("feet_first", []))
         before: Scene | None = None
         for at, scene, moves, does in _moments(stage, song, starts):
@@ -219,6 +229,10 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
                     for one in song.get("feet_after", [])
                 ]
             )
+            back = {
+                one["unit"] for one in song.get("feet_after", []) if one["position"] == AS_BEFORE
+            }
+            stage.known_feet -= back - known
         starts = max(over, stage.now)
     return presses
 
@@ -246,6 +260,18 @@ def _power_up(stage: Stage) -> None:
     if asleep:
         for box in stage.boxes.values():
             box.scramble()
+
+
+def by_hand(stage: Stage) -> None:
+    """Set by hand what is printed as to be set before the night, once all boxes are awake."""
+    for one in stage.data["set_by_hand"]:
+        box, value = stage.boxes[one["unit"]], one["value"]
+        if one["quantity"] == "switch":
+            box.on = value == "on"
+        elif one["quantity"] == "relay":
+            box.relay = value
+        else:
+            box.program = box.unit.programs[value.partition(" (")[0]]
 
 
 def feet_of(stage: Stage, positions: dict[str, str]) -> None:
@@ -306,12 +332,14 @@ def play_any(stage: Stage, look: Look, count: int) -> None:
         return
     again = stage.book.board.get("same switch again", "sends again") == "sends again"
     stage.wait(5 * SECOND)
+    by_hand(stage)
     for _ in range(count):
         scene = stage.random.choice(scenes)
         place = stage.scenes[scene]["place"]
         stage.wait(stage.now + SETTLED)
         there = stage.board.loaded == (place["bank"], place["switch"])
-        if not there or again or stage.ways.route != "stored":
+        computer = stage.data["sender"] == "computer" or stage.ways.route != "stored"
+        if not there or again or computer:
             stage.bring(scene, "press" if again else "unless on")
         stage.wait(stage.now + SETTLED)
         look(stage, scene)

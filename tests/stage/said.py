@@ -58,42 +58,42 @@ class Control:
         return list(self.said.get("only with", []))
 
     @cached_property
-    def amounts(self) -> list[Fraction]:
-        """What each value from its first on does; empty where that is not said."""
-        return self._amounts(1)
-
-    def _amounts(self, steps: int) -> list[Fraction]:
-        """Return what each value does, and what fine parts do, with so many ``steps`` to a value."""
+    def corners(self) -> list[tuple[int, Fraction]]:
+        """Values and what they do, by rising value; straight lines between; may be empty."""
         if "linear" in self.said:
             low, high = self.said["linear"].split(" to ")
-            corners = [(0, number_of(low)), (127, number_of(high))]
-        elif "points" in self.said:
-            corners = sorted((int(k), number_of(v)) for k, v in self.said["points"].items())
-        else:
-            return []
-        result = []
-        for whole in range(corners[0][0] * steps, corners[-1][0] * steps + 1):
-            below = max(one for one in corners if one[0] * steps <= whole)
-            above = min(one for one in corners if one[0] * steps >= whole)
-            width = (above[0] - below[0]) * steps
-            share = Fraction(whole - below[0] * steps, width) if width else Fraction(0)
-            result.append(below[1] + (above[1] - below[1]) * share)
-        return result
+            return [(0, number_of(low)), (127, number_of(high))]
+        return sorted((int(k), number_of(v)) for k, v in self.said.get("points", {}).items())
+
+    def amount(self, value: Fraction) -> Fraction:
+        """Return what a value does, which may lie between two whole ones."""
+        below = max(one for one in self.corners if one[0] <= value)
+        above = min(one for one in self.corners if one[0] >= value)
+        width = above[0] - below[0]
+        share = (value - below[0]) / width if width else Fraction(0)
+        return below[1] + (above[1] - below[1]) * share
 
     @cached_property
-    def fine_amounts(self) -> list[Fraction]:
-        """What each value of 14 bits does: 128 · coarse + fine (control change: MSB, LSB)."""
-        return self._amounts(128)
+    def amounts(self) -> list[Fraction]:
+        """What each value from its first on does; empty where that is not said."""
+        if not self.corners:
+            return []
+        values = range(self.corners[0][0], self.corners[-1][0] + 1)
+        return [self.amount(Fraction(value)) for value in values]
 
     def both(self, asked: str | Fraction) -> tuple[int, int] | None:
-        """Return coarse and fine part of the nearest value of 14 bits; None beyond its ends."""
+        """Return coarse and fine part of the nearest value of 14 bits; None beyond its ends.
+
+        It is 128 · coarse + fine (control change: MSB, then LSB).
+        """
         coarse = self.value(asked)
         if coarse is None or not self.amounts or asked in self.said.get("positions", {}):
             return None if coarse is None else (coarse, 0)
         amount = number_of(asked) if isinstance(asked, str) else asked
-        nearest = _nearest(self.fine_amounts, amount)
-        first = min(map(int, self.said["points"])) if "points" in self.said else 0
-        return divmod(first * 128 + nearest, 128)
+        first, last = self.corners[0][0] * 128, self.corners[-1][0] * 128
+        near = range(max(first, coarse * 128 - 128), min(last, coarse * 128 + 128) + 1)
+        whole = min(near, key=lambda one: abs(self.amount(Fraction(one, 128)) - amount))
+        return divmod(whole, 128)
 
     def value(self, asked: str | Fraction) -> int | None:
         """Return the nearest value to what is asked, the lower of two; None beyond its ends."""
@@ -104,13 +104,8 @@ class Control:
             return int(amount)
         if not min(self.amounts) <= amount <= max(self.amounts):
             return None
-        nearest = _nearest(self.amounts, amount)
-        first = min(map(int, self.said["points"])) if "points" in self.said else 0
-        return first + nearest
-
-
-def _nearest(amounts: list[Fraction], amount: Fraction) -> int:
-    return min(range(len(amounts)), key=lambda at: abs(amounts[at] - amount))
+        nearest = min(range(len(self.amounts)), key=lambda at: abs(self.amounts[at] - amount))
+        return self.corners[0][0] + nearest
 
 
 def number_of(text: str) -> Fraction:

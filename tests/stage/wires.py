@@ -19,6 +19,10 @@ Taker = Callable[[int, int], None]
 """Takes a byte and when it starts."""
 
 
+MOST = 500_000
+"""Bytes of one play, many times what the longest has."""
+
+
 @dataclass
 class Wires:
     """The lines of a book, and every byte that is under way."""
@@ -92,6 +96,8 @@ class Wires:
             ends, _, name, byte, starts, cable = heapq.heappop(self._waiting)
             self.now = ends
             self.bytes_carried += 1
+            if self.bytes_carried > MOST:
+                raise ValueError("bytes go round in circles")
             if name in self.takers:
                 self.takers[name](byte, starts)
             if not self._passes.get(name, False):
