@@ -118,12 +118,16 @@ def say_notices(notices: tuple[str, ...]) -> None:
 
 
 def proven(compiled: Compiled) -> str:
-    """Return the line that says what has been proven."""
+    """Return the lines that say what has been proven, and what that rests on."""
     from setwright.compiler.reports.summary import proof
     from setwright.scenes.finding import visible
 
     proven = proof(compiled)
-    return visible(str(proven)) if proven else "nothing is proven yet: mend the errors first"
+    return (
+        "\n".join(map(visible, proven.lines))
+        if proven
+        else "nothing is proven yet: mend the errors first"
+    )
 
 
 def counted(number: int, what: str) -> str:

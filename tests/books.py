@@ -131,7 +131,7 @@ songs:
       - Start
       - Stomp: round 2 A
       - Blaze: round 3 A
-      - Out: {at: round 3 B2, cue: drums stop, foot: swell closed}
+      - Out: {at: round 3 B2, cue: drums stop}
 
   - title: Soldier's Joy               # no scenes: the rig's general ones
     key: D major

@@ -76,6 +76,7 @@ def test_beyond_the_curve_there_is_no_fine_part_either() -> None:
 UNITS = """
 echo:
   channel: 9
+  always on: yes
   time: {cc: 20, fine cc: 52, linear: 0 ms to 1270 ms, after a program: kept, at rest: 400 ms}
   controls:
     mix: {cc: 21, fine cc: 53, linear: 0 % to 127 %, at rest: 30.5 %}

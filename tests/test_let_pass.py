@@ -13,6 +13,7 @@ from setwright.compiler.binding.states import Cause, Verdict
 from setwright.compiler.checks.listed import CHECKS
 from setwright.compiler.cli import main as setwright
 from setwright.compiler.compiled import Compiled
+from setwright.compiler.proving.passed import Passed, without_what_passed
 from setwright.compiler.reports.summary import proof
 from setwright.scenes.finding import Severity
 from tests import corpus
@@ -280,9 +281,33 @@ def test_what_is_let_pass_is_not_proven(
     proven = proof(compiled)
     assert proven is not None
     assert proven.not_known == len(every if unknown == {"*"} else unknown)
-    assert (f"{proven.not_known} cannot be known (let pass: {code})" in str(proven)) is bool(
+    assert (f"{proven.not_known} cannot be known (let pass: {code})" in proven.lines[0]) is bool(
         unknown
     )
+
+
+@pytest.mark.parametrize(
+    ("cause", "afterwards"),
+    [
+        (Cause.LEFT, Cause.LEFT),
+        (Cause.BUSY, Cause.BUSY),
+        (Cause.DEAF, Cause.PASSED),
+        (Cause.DISTURBED, Cause.PASSED),
+        (Cause.TWICE, Cause.PASSED),
+    ],
+)
+def test_what_cannot_be_known_for_another_reason_keeps_it(
+    tmp_path: Path, cause: Cause, afterwards: Cause
+) -> None:
+    """A finding of its own says what to do about it."""
+    for name, text in corpus.base().items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    key, scene = next(iter(whole(tmp_path / "night.yaml").scenes.items()))
+    one = next(one for one in scene.proved if (one.unit, one.quantity) == ("echo", "switch"))
+    doubted = one._replace(verdict=Verdict.UNKNOWN, cause=cause)
+    fault = Passed("channel-collision", "I know it", frozenset({"echo"}))
+    now = without_what_passed({key: scene._replace(proved=(doubted,))}, (fault,))
+    assert [one.cause for one in now[key].proved] == [afterwards]
 
 
 def test_what_is_let_pass_is_told_where_it_matters(tmp_path: Path) -> None:

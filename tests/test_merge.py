@@ -99,7 +99,7 @@ def test_a_short_form_below_a_long_one(tmp_path: Path) -> None:
             id="long over long",
         ),
         pytest.param(
-            "switcher: {banks: 1 to 4}\nunits: {one: {loop: 3}}",
+            "switcher: {banks: 1 to 4}\nunits: {one: {loop: 3}, two: {loop: 4}}",
             "switcher: other.yaml",
             7,
             "other.yaml",

@@ -75,8 +75,8 @@ def test_the_real_command_writes_a_book_that_the_real_command_likes(tmp_path: Pa
 
     checked = run("check", "my book/night.yaml", cwd=tmp_path)
     assert (checked.returncode, checked.stderr) == (0, "")
-    assert ": nothing found\nproven: all " in checked.stdout
-    assert len(checked.stdout.splitlines()) == 2
+    assert ": nothing found\nproven: in all " in checked.stdout
+    assert len(checked.stdout.splitlines()) == 3
 
     # As the comment at the top of night.yaml says, from within the folder.
     folder = tmp_path / "my book"

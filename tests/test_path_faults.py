@@ -84,6 +84,12 @@ CASES = {
     "in the midst of two runs": Case(
         "guitar > splitter > fuzz > oak\nsplitter > fuzz > ash", "twice fuzz 1.1"
     ),
+    "a run written twice": Case(
+        "guitar > fuzz > wobbler > oak\nguitar > fuzz > wobbler > oak", "twice fuzz 1.1"
+    ),
+    "a run written again without its end": Case(
+        "guitar > fuzz > tuner > wobbler > oak\nguitar > fuzz > tuner > wobbler", "twice fuzz 1.1"
+    ),
     "one output, two cables": Case("guitar > fuzz > oak\nfuzz > ash", "output fuzz 1.0"),
     "two outputs, three cables": Case(
         "guitar > wobbler > oak\nwobbler > ash\nwobbler > tuner > ash", "output wobbler 2.0"
@@ -294,7 +300,7 @@ def test_the_demo_with_one_thing_wrong(
 
 
 GONE = [
-    ("granary", "swell", []),
+    ("granary", "swell", [("foot-without-unit", "swell")]),
     ("granary", "splitter", [("one-output-two-cables", "splitter")]),
     ("parlour", "small combo", [("ends-in-no-amplifier", "small combo")]),
 ]

@@ -276,8 +276,8 @@ def test_a_computer_alone_sends_and_presets_hold_loops(tmp_path: Path) -> None:
     assert all(one.content.commands == () for one in compiled.placement.presets)
     proven = proof(compiled)
     assert proven is not None
-    assert (proven.not_known, proven.units) == (0, 2)
-    assert proven.messages == sum(len(s.lowered.direct.commands) for s in compiled.scenes.values())
+    assert (proven.not_known, proven.proven) == (0, 3)
+    assert compiled.lines.listening(compiled.lines.sender) == ["box", "far"]
     scenes = {key[1]: scene for key, scene in compiled.scenes.items()}
     assert scenes["A"].lowered.stored.commands == ()
     for first, second in product(scenes, repeat=2):

@@ -72,6 +72,8 @@ WAYS = {
     "a box in it that is gone": Way(LOOP, "oak", gone="barn"),
     "in front of an effects loop": Way(LOOP, "", blocked="fuzz"),
     "a send that feeds the other amplifier": Way("guitar > oak\noak send > barn > ash", "oak ash"),
+    "its preamplifier is gone": Way("guitar > oak\noak send > barn > ash", "", gone="oak"),
+    "its power amplifier is gone": Way("guitar > fuzz > oak return", "", gone="oak"),
     "nothing comes back from there": Way("guitar > oak\noak send > barn > ash", "oak", "barn"),
     "the other's preamplifier": Way("guitar > oak\noak send > ash return", "ash oak"),
     "into the return alone": Way("guitar > fuzz > oak return", "oak"),
@@ -98,8 +100,10 @@ def test_amplifiers_that_are_heard(way: Way) -> None:
     assert ways.amplifiers_reached(way.blocked.split()) == set(way.heard.split())
 
 
-def test_without_a_path_nothing_is_known() -> None:
-    ways = signal_of(Rig.model_validate({"units": _text(UNITS)}))
+@pytest.mark.parametrize("path", [None, [], [[]], [["guitar", "oak"]]])
+def test_without_a_path_or_with_a_slip_in_it_nothing_is_known(path: list[list[str]] | None) -> None:
+    written = {} if path is None else {"path": path}
+    ways = signal_of(Rig.model_validate({"units": _text(UNITS), **written}), broken=bool(path))
     assert not ways.known
     assert ways.amplifiers_reached() == set()
     assert ways.chains() == []

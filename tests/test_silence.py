@@ -315,8 +315,8 @@ def test_what_nobody_hears_is_not_called_proven(tmp_path: Path) -> None:
     assert found is not None
     # 3 + 2 + 1 + 2, then 2 + 2 + 2 + 2, and 2 for the song asked for; two of them are Full.
     assert (found.scenes, found.not_known, found.not_heard, found.feet) == (18, 0, 2, 16)
-    assert "proven: 16 of 18 scenes" in str(found)
-    assert "; 2 not heard" in str(found)
+    assert found.lines[0].startswith("proven: in 16 of 18 scenes every box stands as written")
+    assert "; 2 not heard" in found.lines[0]
 
 
 def test_without_a_path_nothing_is_said_of_silence(tmp_path: Path) -> None:

@@ -263,8 +263,7 @@ class UnitState:
             if self.milliseconds is None:
                 return self._no_tempo()
             amount = Amount(self.milliseconds, "ms")
-            setting = value_on(control, amount) if control.curve else None
-            why = self._why_echo()
+            setting, why = value_on(control, amount) if control.curve else None, self._why_echo()
             if setting is None:
                 why = f"{amount} is beyond what it can do ({why})"
                 return self._not_made(why, "ask for a shorter or longer note, or declare its curve")
@@ -278,10 +277,9 @@ class UnitState:
         if not self.used:
             return self._free("time", "nothing asks for it")
         set_to = self.demands["time"][0].value if "time" in self.demands else None
-        if isinstance(set_to, Setting) and (self.scene.echo is None or self.scene.echo_of_song):
-            asked = set_to.asked
-            tap = Tap(None, asked.value) if isinstance(asked, Amount) else Tap()
-            why = f"for {self.demands['time'][1]}"
+        asked = set_to.asked if isinstance(set_to, Setting) else None
+        if isinstance(asked, Amount) and (self.scene.echo is None or self.scene.echo_of_song):
+            tap, why = Tap(None, asked.value), f"for {self.demands['time'][1]}"
         elif self.scene.echo is not None:
             if self.milliseconds is None:
                 return self._no_tempo()
@@ -391,10 +389,8 @@ def describe(value: bool | Program | Setting | Tap | str | None, quantity: str) 
             given = "" if given == in_words(value.asked) else f", gives {given}"
             fine = f", fine {value.fine}" if value.alone is not None else ""
             return f"{in_words(value.asked)} (value {value.value}{fine}{given})"
-        case Tap():
-            return str(value)
         case _:
-            return value
+            return str(value)
 
 
 def in_words(amount: Amount | str) -> str:

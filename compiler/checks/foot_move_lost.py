@@ -11,7 +11,7 @@ from setwright.scenes.quantities import quoted
 
 EXPLAINED = Explained(
     code="foot-move-lost",
-    severity=Severity.WARNING,
+    severity=Severity.NOTE,
     brief="A move of the foot that falls away with a scene that is left out.",
     finds="A scene is left out tonight, and with it a move of the foot that no later moment of the "
     "song can make. Where there is a later moment, the move is made there.",

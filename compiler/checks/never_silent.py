@@ -19,7 +19,7 @@ EXPLAINED = Explained(
     brief="A program that nothing takes away again.",
     finds="A scene loads a program of a unit and another does not, and nothing takes the program "
     "away there: no loop, no switch, no program at rest. A unit of which every scene of the night "
-    "loads a program is none of these.",
+    "loads a program, and one that is always on (always on: yes), are none of these.",
     hurts="From the first scene that uses it, it goes on sounding in every other.",
     do="give the unit a loop:, switched by:, or at rest: with a program that lets the guitar "
     "through unchanged",
@@ -53,7 +53,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
 
 def _stays(unit: Unit) -> bool:
     ways = (unit.loop, unit.switched_by, unit.relay, unit.at_rest)
-    return all(way is None for way in ways) and not unit.by_foot
+    return all(way is None for way in ways) and not unit.by_foot and not unit.always_on
 
 
 def _loaded(scene: LoweredScene, unit: str) -> Program | None:

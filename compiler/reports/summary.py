@@ -1,4 +1,4 @@
-"""What has been proven of a whole night, in numbers and in one line."""
+"""What has been proven of a whole night, and what that rests on, in two lines."""
 
 from __future__ import annotations
 
@@ -15,40 +15,48 @@ from setwright.scenes.wording import number_of
 
 
 class Proof(NamedTuple):
-    """How much was proven.
+    """How much was proven, and on what that rests.
 
-    ``scenes`` are all of the night, ``messages`` those in their presets (or a computer's, where
-    that alone sends), ``units`` the boxes that can hear them. ``not_known`` counts scenes with
-    something that cannot be known, ``feet`` those that hold only if feet do as printed.
-    ``slowest`` is the scene that takes longest, with its ms from the press to the new sound;
-    ``passed`` are the codes that are let pass and keep scenes from being proven. ``not_heard``
-    counts the other scenes in which the guitar comes to no amplifier, to the end of a song, and
-    nobody means it.
+    ``scenes`` are all of the night. ``not_known`` counts scenes with something that cannot be
+    known; ``passed`` are the codes that are let pass and keep scenes from being proven;
+    ``not_heard`` counts the other scenes in which the guitar comes to no amplifier, to the end of
+    a song, and nobody means it. Of the rest, ``feet`` hold only if feet and start are as printed,
+    ``whole_messages`` only if a busy box loses whole messages and not single bytes. ``slowest``
+    is the scene that takes longest, with its ms from the press to the new sound. ``path`` tells
+    whether the rig says the way of its signal, ``places`` whether a song says when scenes are
+    pressed; ``rig`` is what the rig is called.
     """
 
     scenes: int
-    messages: int
-    units: int
     not_known: int
     feet: int
     slowest: tuple[LoweredScene, Fraction] | None
     passed: tuple[str, ...] = ()
     not_heard: int = 0
+    whole_messages: int = 0
+    path: bool = True
+    places: bool = False
+    rig: str = "the rig"
 
     @property
-    def pairs(self) -> int:
-        """How often one scene can come after another."""
-        return self.scenes * (self.scenes - 1)
+    def proven(self) -> int:
+        """How many scenes are proven."""
+        return self.scenes - self.not_known - self.not_heard
 
-    def __str__(self) -> str:
-        count = self.scenes - self.not_known - self.not_heard
-        which = f"all {count:,}" if count == self.scenes else f"{count:,} of {self.scenes:,}"
-        line = (
-            f"proven: {which} scenes after any other ({number_of(self.pairs, 'pair')}), with "
-            f"{number_of(self.messages, 'message')} to {number_of(self.units, 'unit')}"
+    @property
+    def lines(self) -> tuple[str, str]:
+        """What is proven, and what it rests on."""
+        return self._proven(), self._rests_on()
+
+    def _proven(self) -> str:
+        which = number_of(self.scenes, "scene")
+        if self.proven < self.scenes:
+            which = f"{self.proven:,} of {which}"
+        elif self.scenes > 1:
+            which = f"all {which}"
+        line = f"proven: in {which} every box stands as written, whichever scene came before, " + (
+            "and the guitar is heard" if self.path else "but nothing is known of the signal"
         )
-        if self.feet and count:
-            line += f"; {self.feet:,} of them if feet and start are as printed"
         if self.not_known:
             line += f"; {self.not_known:,} cannot be known"
             if self.passed:
@@ -60,10 +68,24 @@ class Proof(NamedTuple):
             line += f"; slowest: {scene.called}, {plain_number(round(takes, 1))} ms"
         return line
 
+    def _rests_on(self) -> str:
+        grounds = [f"boxes and cables as the file of {self.rig} says"]
+        if self.feet:
+            grounds.append(f"feet and start as printed ({number_of(self.feet, 'scene')})")
+        grounds.append(
+            "presses at their places" if self.places else "each press finding the rig at rest"
+        )
+        if self.whole_messages:
+            grounds.append(
+                "busy boxes losing whole messages, not single bytes "
+                f"({number_of(self.whole_messages, 'scene')})"
+            )
+        return f"rests on: {', '.join(grounds)}; more: setwright checks proof"
+
 
 def proof(compiled: Compiled) -> Proof | None:
     """Return what has been proven of ``compiled``; None while there are errors."""
-    if compiled.target is None or worst(compiled.findings) is Severity.ERROR:
+    if worst(compiled.findings) is Severity.ERROR:
         return None
     unheard = {
         (one.song.called, name)
@@ -81,18 +103,25 @@ def proof(compiled: Compiled) -> Proof | None:
         if id(scene.proved) not in verdicts:
             verdicts[id(scene.proved)] = frozenset(one.verdict for one in scene.proved)
     known = [
-        (verdicts[id(scene.proved)], heard)
+        (scene, heard)
         for scene, heard in pressed
         if Verdict.UNKNOWN not in verdicts[id(scene.proved)]
     ]
+    proven = [scene for scene, heard in known if heard]
     slowest = max(scenes, key=lambda scene: scene.lowered.sent.sound, default=None)
     return Proof(
         len(scenes),
-        sum(len(scene.lowered.sent.commands) for scene in scenes),
-        len(compiled.lines.listening(compiled.lines.sender)),
         len(scenes) - len(known),
-        sum(heard and Verdict.FEET in found for found, heard in known),
+        sum(Verdict.FEET in verdicts[id(scene.proved)] for scene in proven),
         None if slowest is None else (slowest, slowest.lowered.sent.sound),
         tuple(dict.fromkeys(one.code for one in compiled.passed)),
-        sum(not heard for _, heard in known),
+        len(known) - len(proven),
+        sum(bool(scene.whole_messages) for scene in proven),
+        compiled.signal.known,
+        any(
+            moment.seconds is not None and not moment.assumed
+            for song in compiled.songs
+            for moment in song.moments
+        ),
+        compiled.book.rig.rig or "the rig",
     )

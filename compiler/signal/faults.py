@@ -77,8 +77,8 @@ def faults_of(signal: Signal, asked: Collection[str]) -> PathFaults:
         return found
     found.undeclared = list(_undeclared(signal))
     found.twice = list(twice(signal))
-    again = {one.word for one in found.twice}
-    cables = [one for one in signal.cables if not again & {one.begin, one.end}]
+    again = {one.word.row for one in found.twice}
+    cables = [one for one in signal.cables if one.begin.row not in again]
     found.circles, cables = circles(signal, cables)
     found.crowded = list(crowded(signal, cables))
     _hanging(signal, frozenset(asked) - signal.gone, found)
@@ -149,7 +149,7 @@ def _ends(signal: Signal, asked: frozenset[str]) -> Iterator[DeadEnd]:
     loudspeakers = {
         node for node in reached if node.side is Side.OUT and signal.is_amplifier(node.unit)
     }
-    heard = {node.unit for one in loudspeakers for node in (one, *upstream(back, one))}
+    heard = {node.unit for one in loudspeakers for node in upstream(back, one)}
     # The unit itself is named rather than its send or return.
     last = {word.unit: word for word in sorted(signal.words, key=lambda word: word.port is None)}
     in_order = dict.fromkeys(word.unit for word in signal.words)
@@ -158,7 +158,7 @@ def _ends(signal: Signal, asked: frozenset[str]) -> Iterator[DeadEnd]:
         if signal.onward(node) or node in loudspeakers:
             continue
         gone = node.unit in signal.gone and signal.units[node.unit].is_ == "amplifier"
-        before = {one.unit for one in (node, *upstream(back, node))}
+        before = {one.unit for one in upstream(back, node)}
         if gone:
             before |= _fed_by(signal, Node(node.unit, Side.SEND))
         if gone and not heard:

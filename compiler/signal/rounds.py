@@ -25,8 +25,16 @@ class Circle(NamedTuple):
 def twice(signal: Signal) -> Iterator[Twice]:
     """Find units in the midst of more runs than they have inputs and outputs, or twice in one.
 
-    Where a run begins or ends with a unit, it is joined to another one there.
+    Where a run begins or ends with a unit, it is joined to another one there. Of a run that stands
+    there a second time the first unit is named.
     """
+    found: dict[int, Twice] = {}
+    for one in _all_twice(signal):
+        found.setdefault(one.word.row, one)
+    yield from found.values()
+
+
+def _all_twice(signal: Signal) -> Iterator[Twice]:
     begins = {cable.begin for cable in signal.cables}
     ends = {cable.end for cable in signal.cables}
     rows: dict[tuple[int, str], Word] = {}

@@ -20,12 +20,10 @@ def someone_is_deaf(compiled: Compiled) -> bool:
 
 
 def is_of_use(compiled: Compiled) -> bool:
-    """Tell whether anything that a computer sends gets to a box that may obey it."""
+    """Tell whether anything that a computer sends gets to a unit that may obey it."""
     lines, units = compiled.lines, compiled.book.rig.units
     if COMPUTER not in lines.first:
         return False
-    if compiled.book.switcher.recalled_on_channel is not None and lines.recalls:
-        return True
     own = units.get(COMPUTER)
     clock = own is not None and any(one.kind == "clock" for one in own.sends)
     return bool(lines.listening(COMPUTER)) or any(
