@@ -2,8 +2,8 @@
 
 Runs once all scenes of a night are lowered. A control that another effect of the rig could move
 is in doubt in a scene that does not set it; if no scene of the night moves it, it is not. A fine
-part that a preset has no slot for is in doubt; if no scene of the night sends another than 0, it
-is 0.
+part that a preset has no slot for is in doubt; if no scene of the night moves it, it is what the
+box had before, and 0 if it is set so by hand.
 """
 
 from __future__ import annotations
@@ -19,6 +19,11 @@ Moved = set[tuple[str, str, tuple[int, int] | None]]
 
 FINE = (-1, -1)
 """Stands for no program, but for a fine part that is not 0."""
+
+
+FINE_BY_HAND = (
+    "its coarse part sets it, and no message its fine part; set that to 0 by hand before the night"
+)
 
 
 def verdicts_of_tonight(scenes: dict[SceneKey, LoweredScene]) -> dict[SceneKey, LoweredScene]:
@@ -48,6 +53,8 @@ def _moves(proved: tuple[Wanted, ...]) -> Moved:
             moved.add((one.unit, one.quantity, program_of(proved, one.unit)))
             if one.value.fine:
                 moved.add((one.unit, one.quantity, FINE))
+        elif isinstance(one.value, Program):
+            moved.add((one.unit, "program", FINE))  # it may bring a fine part of its own
     return moved
 
 
@@ -61,9 +68,10 @@ def _settle(proved: tuple[Wanted, ...], moved: Moved) -> tuple[Wanted, ...]:
 
 def _settled(doubt: Wanted) -> Wanted:
     if doubt.cause is Cause.FINE and isinstance(doubt.value, Setting):
-        why = "its coarse part sets it, and no scene of tonight sends a fine part"
-        value = doubt.value._replace(fine=None)  # so nobody need care for it
-        return doubt._replace(value=value, verdict=Verdict.PROVEN, reason=why, cause=Cause.NONE)
+        value = doubt.value._replace(fine=None)
+        return doubt._replace(
+            value=value, verdict=Verdict.FEET, reason=FINE_BY_HAND, cause=Cause.NONE
+        )
     return doubt._replace(
         verdict=Verdict.FREE, why="nothing moves it tonight", reason="", cause=Cause.NONE
     )
@@ -71,6 +79,7 @@ def _settled(doubt: Wanted) -> Wanted:
 
 def _is_moved(proved: tuple[Wanted, ...], doubt: Wanted, moved: Moved) -> bool:
     if doubt.cause is Cause.FINE:
-        return (doubt.unit, doubt.quantity, FINE) in moved
+        by = ((doubt.unit, doubt.quantity, FINE), (doubt.unit, "program", FINE))
+        return any(one in moved for one in by)
     program = program_of(proved, doubt.unit) if doubt.cause is Cause.REPEAT else None
     return (doubt.unit, doubt.quantity, program) in moved

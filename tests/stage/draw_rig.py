@@ -80,7 +80,7 @@ def _loops(random: Random, units: dict[str, dict[str, Any]]) -> None:
     random.shuffle(numbers)
     for number in range(random.randint(0, 2)):
         units[f"pedal {number}"] = {"loop": numbers.pop()}
-    for name, said in units.items():
+    for said in units.values():
         if "channel" in said and random.random() < 0.4:
             said["loop"] = numbers.pop()
         sure = "loop" in said or "switched by" in said or "programs" in said
