@@ -294,7 +294,7 @@ def test_the_demo_with_one_thing_wrong(
 
 
 GONE = [
-    ("granary", "swell", []),
+    ("granary", "swell", [("foot-without-unit", "swell")]),
     ("granary", "splitter", [("one-output-two-cables", "splitter")]),
     ("parlour", "small combo", [("ends-in-no-amplifier", "small combo")]),
 ]

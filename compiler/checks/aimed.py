@@ -286,8 +286,6 @@ AIMED: tuple[Explained, ...] = (
             # in rig.yaml, compiled --without swell
             units:
               swell: {by foot: [closed, open], at start: open}
-            path:
-              - [guitar, swell, squeezer, wobbler, echo, combo]
             # in songs.yaml
             songs:
               - title: The Rakes Of Mallow
