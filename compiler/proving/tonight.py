@@ -12,6 +12,7 @@ from setwright.compiler.binding.states import Cause, Verdict, Wanted
 from setwright.compiler.binding.target import Program, Setting
 from setwright.compiler.placement.banks import SceneKey
 from setwright.compiler.proving.proved import LoweredScene
+from setwright.scenes.unit import Unit
 
 Moved = set[tuple[str, str, tuple[int, int] | None]]
 """Unit, control, and bank and number of the program in which it is moved, or None for any; or
@@ -26,10 +27,12 @@ FINE_BY_HAND = (
 )
 
 
-def verdicts_of_tonight(scenes: dict[SceneKey, LoweredScene]) -> dict[SceneKey, LoweredScene]:
+def verdicts_of_tonight(
+    scenes: dict[SceneKey, LoweredScene], units: dict[str, Unit]
+) -> dict[SceneKey, LoweredScene]:
     """Return ``scenes`` with the verdicts that hold tonight."""
     different = {id(scene.proved): scene.proved for scene in scenes.values()}
-    moved = {move for proved in different.values() for move in _moves(proved)}
+    moved = {move for proved in different.values() for move in _moves(proved, units)}
     now = {key: _settle(proved, moved) for key, proved in different.items()}
     return {
         key: scene._replace(proved=now[id(scene.proved)])
@@ -45,7 +48,7 @@ def program_of(proved: tuple[Wanted, ...], unit: str) -> tuple[int, int] | None:
     return next((value.on_wire for value in values if isinstance(value, Program)), None)
 
 
-def _moves(proved: tuple[Wanted, ...]) -> Moved:
+def _moves(proved: tuple[Wanted, ...], units: dict[str, Unit]) -> Moved:
     moved: Moved = set()
     for one in proved:
         if isinstance(one.value, Setting):
@@ -54,7 +57,12 @@ def _moves(proved: tuple[Wanted, ...]) -> Moved:
             if one.value.fine:
                 moved.add((one.unit, one.quantity, FINE))
         elif isinstance(one.value, Program):
-            moved.add((one.unit, "program", FINE))  # it may bring a fine part of its own
+            # It may bring fine parts of its own.
+            moved |= {
+                (one.unit, name, FINE)
+                for name, control in units[one.unit].every_control
+                if control.after_a_program != "kept"
+            }
     return moved
 
 
@@ -79,7 +87,6 @@ def _settled(doubt: Wanted) -> Wanted:
 
 def _is_moved(proved: tuple[Wanted, ...], doubt: Wanted, moved: Moved) -> bool:
     if doubt.cause is Cause.FINE:
-        by = ((doubt.unit, doubt.quantity, FINE), (doubt.unit, "program", FINE))
-        return any(one in moved for one in by)
+        return (doubt.unit, doubt.quantity, FINE) in moved
     program = program_of(proved, doubt.unit) if doubt.cause is Cause.REPEAT else None
     return (doubt.unit, doubt.quantity, program) in moved
