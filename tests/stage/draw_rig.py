@@ -121,6 +121,8 @@ def _lines(random: Random, units: dict[str, dict[str, Any]], midi: list[str]) ->
             "branches",
             "branches",
             "branches",
+            "branches",
+            "branches",
             "merge",
             "computer",
             "diamond",

@@ -141,7 +141,8 @@ def twin(random: Random, said: dict[str, Any]) -> dict[str, Any]:
 def part_of(random: Random, unit: Unit) -> dict[str, Any]:
     """Draw what an effect asks of a unit."""
     part: dict[str, Any] = {}
-    if unit.programs and random.random() < 0.75:
+    switched = unit.loop is not None or unit.switch or "always on" in unit.said
+    if unit.programs and (not switched or random.random() < 0.75):
         part["state"] = random.choice(list(unit.programs))
     if unit.relay:
         part["state"] = random.choice([unit.relay["open"], unit.relay["closed"]])

@@ -150,8 +150,10 @@ class Stage:
         sender = "computer"
         if not any(line[0][0] == "computer" for line in self.book.lines):
             sender = "switcher"  # it is plugged in where the switcher is
+        # It begins once what it was sending is through, and keeps its waits.
+        begins = max(self.now, self.wires.free(sender))
         for message in route["messages"]:
-            starts = self.now + round(message["starts_ms"] * 1000)
+            starts = begins + round(message["starts_ms"] * 1000)
             self.wires.send(sender, bytes.fromhex(message["hex"]), starts)
 
     def press(self, place: dict[str, Any], does: str = "press") -> None:

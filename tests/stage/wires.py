@@ -73,6 +73,10 @@ class Wires:
                     waiting.append((end, False))
         return found
 
+    def free(self, sender: str) -> int:
+        """Return when everything that ``sender`` sends is through."""
+        return self._free.get(sender, 0)
+
     def is_merge(self, name: str) -> bool:
         return name in self.book.units and self.book.units[name].said.get("is") == "merge"
 
