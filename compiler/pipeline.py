@@ -59,7 +59,9 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
         book, target, lines, signal, PathFaults(), songs, binder.feet, scenes, Placement(), (), []
     )
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
-        compiled.scenes, compiled.set_by_hand = settled_by_hand(prover, verdicts_of_tonight(scenes))
+        compiled.scenes, compiled.set_by_hand = settled_by_hand(
+            prover, verdicts_of_tonight(scenes, target.units)
+        )
         derived += _place(compiled)
         busy = waits(book.switcher, compiled.placement, compiled.scenes)
         compiled.wait_at_banks = max(busy.values(), default=None)

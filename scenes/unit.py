@@ -264,6 +264,12 @@ class Unit(Record):
         return self.time if name == "time" else self.controls.get(name)
 
     @property
+    def every_control(self) -> tuple[tuple[str, Control], ...]:
+        """Its controls by name; that of the delay time is called ``time``."""
+        time = () if self.time is None else (("time", self.time),)
+        return (*time, *self.controls.items())
+
+    @property
     def states(self) -> tuple[str, ...]:
         """The names that an effect may ask of this unit: programs, positions, channels."""
         relay = (self.relay.open, self.relay.closed) if self.relay else ()

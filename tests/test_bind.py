@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from setwright.compiler.binding.described import describe
 from setwright.compiler.binding.foot import FootMove
 from setwright.compiler.binding.settings import value_on
-from setwright.compiler.binding.states import Verdict, describe
+from setwright.compiler.binding.states import Verdict
 from setwright.compiler.binding.target import Program, Setting
 from setwright.scenes.control import Control
 from setwright.scenes.finding import Severity

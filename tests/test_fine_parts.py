@@ -12,8 +12,9 @@ from pathlib import Path
 import mido
 import pytest
 
+from setwright.compiler.binding.described import describe
 from setwright.compiler.binding.settings import value_on
-from setwright.compiler.binding.states import Cause, Verdict, describe
+from setwright.compiler.binding.states import Cause, Verdict
 from setwright.compiler.binding.target import Setting
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.commands import Command
@@ -128,10 +129,11 @@ def test_what_is_rounded_is_shown(tmp_path: Path, controls: int, time: str, mix:
 
 
 def test_what_no_scene_of_tonight_sends_is_0(tmp_path: Path) -> None:
-    """No preset has room for any fine part, so nothing moves them, and all is certain."""
+    """No preset has room for any fine part, so nothing moves them: 0 if they are set so."""
     compiled = night(tmp_path, 3)
     assert compiled.findings == []
-    assert {one.verdict for one in scene(compiled, "Far").proved} == {Verdict.PROVEN}
+    verdicts = {one.quantity: one.verdict for one in scene(compiled, "Far").proved}
+    assert verdicts == {"shape": Verdict.PROVEN, "time": Verdict.FEET, "mix": Verdict.FEET}
 
 
 def test_what_another_scene_sends_may_stay(tmp_path: Path) -> None:
@@ -151,7 +153,9 @@ def test_what_another_scene_sends_may_stay(tmp_path: Path) -> None:
     assert isinstance(time.value, Setting)
     assert (time.verdict, time.cause, time.value.value) == (Verdict.UNKNOWN, Cause.FINE, 33)
     (mix,) = [one for one in wide.proved if one.quantity == "mix"]
-    assert mix.verdict is Verdict.PROVEN  # no scene has room for its fine part
+    # No scene has room for its fine part, and no program brings one: it is set by hand.
+    assert mix.verdict is Verdict.FEET
+    assert ("echo", "fine part", "mix fine part 0") in compiled.set_by_hand
 
 
 def part(unit: str, quantity: str, channel: int, *, fine: bool = False) -> Command:

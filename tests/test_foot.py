@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from setwright.compiler.binding.states import Verdict
 from setwright.compiler.pipeline import compile_night
 from setwright.scenes.finding import Severity
 from tests.corpus import underlined
@@ -136,3 +137,33 @@ def test_a_unit_that_is_missing_tonight_is_one_note_however_many_songs_move_it(
     )
     assert "in 2 moments" in finding.message
     assert len(finding.related) == 2
+
+
+@pytest.mark.parametrize(
+    ("said", "order", "verdict"),
+    [
+        # Once before the first printed move, once with it: before it nobody knows.
+        pytest.param("", "[A, B, A: {foot: swell open}]", Verdict.FREE, id="not known once"),
+        pytest.param("", "[A: {foot: swell open}, B, A]", Verdict.FEET, id="known each time"),
+        pytest.param(
+            ", at start: closed", "[A, B, A: {foot: swell open}]", Verdict.FEET, id="said"
+        ),
+    ],
+)
+def test_a_position_that_nobody_says_is_not_promised(
+    tmp_path: Path, said: str, order: str, verdict: Verdict
+) -> None:
+    night = write_night(
+        tmp_path,
+        units=f"swell: {{by foot: [closed, open]{said}}}\none: {{loop: 1}}",
+        effects="a: one",
+        songs=f"""
+        songs:
+        - title: Tune
+          scenes: {{A: [a], B: []}}
+          order: {order}
+        """,
+    )
+    scene = whole(night).songs[0].scenes["A"]
+    (foot,) = [one for one in scene.wanted if one.quantity == "foot"]
+    assert foot.verdict is verdict

@@ -70,6 +70,7 @@ ROOMS = [
     "compiler.binding.effects",
     "compiler.binding.cables",
     "compiler.binding.aim",
+    "compiler.binding.described",
     "compiler.binding.states",
     "compiler.binding.foot",
     "compiler.binding.bound",

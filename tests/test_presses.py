@@ -64,6 +64,7 @@ def night(
     play: str = "",
     gap: str = "",
     song: str = SONG,
+    rig: str = RIG,
 ) -> Compiled:
     """Return a night whose songs are Tune, Tune 2, …, each with one of ``orders``.
 
@@ -80,7 +81,7 @@ def night(
     switcher = SWITCHER + (f"gap between messages: {gap}\n" if gap else "")
     files = {
         "board.yaml": switcher,
-        "rig.yaml": RIG.format(wobbler=wobbler or "note: x", echo=echo or "note: x"),
+        "rig.yaml": rig.format(wobbler=wobbler or "note: x", echo=echo or "note: x"),
         "songs.yaml": f"songs:\n{songs}",
         "night.yaml": "night: Test\nrig: rig.yaml\nsongs: songs.yaml\nsets:\n"
         + dedent(play or f"- play: [{names}]\n"),
@@ -232,6 +233,17 @@ def test_what_stays_has_lost_it_too(tmp_path: Path) -> None:
     }
     assert causes == {Cause.TOO_SOON}
     assert all(one.cause is Cause.NONE for one in compiled.scene(first, "Roll").proved)
+
+
+def test_a_computer_sends_what_lies_on_one_switch(tmp_path: Path) -> None:
+    """Without loops all presets are alike, and the foot stays; the computer sends all the same."""
+    rig = RIG.replace("[switcher, wobbler, echo]", "[computer, wobbler, echo]")
+    order = "Shake; Roll: bar 2"
+    compiled = night(tmp_path, order, wobbler=BUSY, rig=rig)
+    assert len(compiled.placement.presets) == 1
+    # The computer sends the echo's b9 1c 00 first, 0.96 ms, then c5 2a until 1.6 ms; a second
+    # later Roll's program would begin at 0.96 ms, and the wobbler is busy until 1501.6 ms.
+    assert soon(compiled) == [("Shake", "Roll", "wobbler", Fraction("500.64"))]
 
 
 def test_its_loop_is_the_presets_own(tmp_path: Path) -> None:

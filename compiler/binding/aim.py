@@ -108,10 +108,8 @@ def _rest_together(
 def _look_up_states(
     states: StatesAsked, name: str, unit: Unit, programs: dict[str, Program]
 ) -> None:
-    """Find where a unit says to stand at the start, or to be silent, in a state it has not."""
+    """Find where a unit says that it is silent in a state that it has not."""
     base = ("rig", "units", name)
-    if unit.at_start is not None:
-        states.demand(name, unit, unit.at_start, (*base, "at start"), programs)
     for index, state in enumerate(unit.silent_when or ()):
         if state != ON:
             states.demand(name, unit, state, (*base, "silent when", index), programs)

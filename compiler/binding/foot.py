@@ -18,6 +18,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from setwright.compiler.binding.states import ANYWHERE
 from setwright.compiler.binding.target import NOTHING, Target
 from setwright.scenes.finding import Finding, Related, Severity
 from setwright.scenes.moments import Moment
@@ -159,10 +160,11 @@ class Feet:
             waiting.clear()
             self._unsure.clear()
             standing.append(dict(self._now))
-            for unit, stand in self._now.items():
+            for unit in self.home:
                 seen = stands.setdefault(moment.scene, {}).setdefault(unit, [])
-                if stand.position not in seen:
-                    seen.append(stand.position)
+                position = self._position(unit) or ANYWHERE
+                if position not in seen:
+                    seen.append(position)
         lost = [one for one in waiting.values() if self._position(one.unit) != one.position]
         pressed = {moment.scene for moment in played}
         choices = {name: self.needed(own) for name, own in effects.items() if name not in pressed}

@@ -15,7 +15,7 @@ from setwright.compiler.binding.target import TAKEN, Demand, Program, Setting, T
 from setwright.scenes.control import Control
 from setwright.scenes.musical_time import NoteValue
 from setwright.scenes.places import KeyPath
-from setwright.scenes.quantities import Amount, plain_number
+from setwright.scenes.quantities import Amount
 from setwright.scenes.resolve import ResolvedScene
 from setwright.scenes.unit import Unit
 from setwright.scenes.wording import with_article
@@ -32,6 +32,9 @@ class Verdict(StrEnum):
 
 ANY = (-1, -1)
 """Stands for any program."""
+
+ANYWHERE = ""
+"""Stands for a position of the foot that nobody says."""
 
 SetSomewhere = tuple[str, str, tuple[int, int] | None]
 
@@ -356,9 +359,10 @@ class UnitState:
 def foot_stands(wanted: Wanted, positions: list[str]) -> Wanted:
     """Return ``wanted`` of a foot-operated unit, knowing where it stands in this scene.
 
-    ``positions`` are those at the moments of the song in which the scene is pressed.
+    ``positions`` are those at the moments of the song in which the scene is pressed; one that
+    nobody can tell, `ANYWHERE`, makes the others worth nothing.
     """
-    if wanted.value is not None or not positions:
+    if wanted.value is not None or not positions or ANYWHERE in positions:
         return wanted
     if len(positions) > 1:
         why = f"{', then '.join(positions)}, as printed at each moment"
@@ -371,30 +375,3 @@ def foot_stands(wanted: Wanted, positions: list[str]) -> Wanted:
         Verdict.FEET,
         "only a foot works it, so watch the cue",
     )
-
-
-def describe(value: bool | Program | Setting | Tap | str | None, quantity: str) -> str:
-    """Return a value in the words of a player: in, out, on, off, a program, an amount."""
-    match value:
-        case None:
-            return "don't care"
-        case bool():
-            words = {"loop": ("out", "in")}.get(quantity, ("off", "on"))
-            return words[value]
-        case Program():
-            bank = "" if value.bank is None else f"bank {value.bank}, "
-            return f"{value.name} (display {value.shown}, wire {bank}{value.number})"
-        case Setting():
-            given = in_words(value.given)
-            given = "" if given == in_words(value.asked) else f", gives {given}"
-            fine = f", fine {value.fine}" if value.alone is not None else ""
-            return f"{in_words(value.asked)} (value {value.value}{fine}{given})"
-        case _:
-            return str(value)
-
-
-def in_words(amount: Amount | str) -> str:
-    """Return an amount rounded to what a player cares about, ``489.1 ms``; a position as it is."""
-    if isinstance(amount, Amount):
-        return f"{plain_number(round(amount.value, 1))} {amount.unit}".strip()
-    return amount

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setwright.compiler.binding.states import Cause, describe
+from setwright.compiler.binding.described import describe
+from setwright.compiler.binding.states import Cause
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.checks.common.unknowns import more, unknowns
 from setwright.compiler.compiled import Compiled

@@ -14,7 +14,8 @@ from typing import NamedTuple
 
 from setwright.compiler import midi
 from setwright.compiler.binding.bound import BoundScene
-from setwright.compiler.binding.states import Verdict, Wanted, describe, in_words
+from setwright.compiler.binding.described import describe, in_words
+from setwright.compiler.binding.states import Verdict, Wanted
 from setwright.compiler.binding.target import Program, Setting, Target
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.fine_parts import without_room

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
-from setwright.compiler.binding.states import Wanted, describe, in_words
+from setwright.compiler.binding.described import describe, in_words
+from setwright.compiler.binding.states import Wanted
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.preset import Content

@@ -291,8 +291,10 @@ class ByHandData(Data):
     """Something that no message can set, and that stands all night as it is set before it."""
 
     unit: str
-    quantity: str = Field(description="switch, relay or program.")
-    value: str = Field(description="In words: on, off, a state, a program and its display.")
+    quantity: str = Field(description="switch, relay, program, or fine part.")
+    value: str = Field(
+        description="In words: on, off, a state, a program and its display, a control's fine part."
+    )
 
 
 class NightData(Data):

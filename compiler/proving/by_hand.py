@@ -10,11 +10,13 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from setwright.compiler.binding.states import Cause, Verdict, Wanted, describe
+from setwright.compiler.binding.described import describe
+from setwright.compiler.binding.states import Cause, Verdict, Wanted
 from setwright.compiler.binding.target import Program
 from setwright.compiler.placement.banks import SceneKey
 from setwright.compiler.proving.prove import Prover
 from setwright.compiler.proving.proved import LoweredScene
+from setwright.compiler.proving.tonight import FINE_BY_HAND
 from setwright.scenes.unit import Unit
 
 UNSETTABLE = frozenset({Cause.FLIPS, Cause.PULSE, Cause.STEPS})
@@ -26,7 +28,7 @@ REASON = "no message sets or changes it tonight; set it by hand before the night
 class ByHand(NamedTuple):
     """A quantity of a unit that is set before the night, and to what, in words.
 
-    ``quantity`` is ``switch``, ``relay`` or ``program``.
+    ``quantity`` is ``switch``, ``relay``, ``program``, or ``fine part``, that of a control.
     """
 
     unit: str
@@ -47,8 +49,17 @@ def settled_by_hand(
                 values.setdefault((one.unit, one.quantity), {})[_same(one)] = one
                 if one.cause in UNSETTABLE:
                     doubted.add((one.unit, one.quantity))
+    fine = tuple(
+        ByHand(unit, "fine part", f"{quantity} fine part 0")
+        for unit, quantity in dict.fromkeys(
+            (one.unit, one.quantity)
+            for scene in different.values()
+            for one in scene.proved
+            if one.reason == FINE_BY_HAND
+        )
+    )
     if not doubted:
-        return scenes, ()
+        return scenes, fine
     loading = {
         timed.command.unit
         for scene in different.values()
@@ -70,7 +81,7 @@ def settled_by_hand(
             else scene
             for key, scene in scenes.items()
         },
-        tuple(ByHand(*key, _in_words(one)) for key, one in by_hand.items()),
+        (*(ByHand(*key, _in_words(one)) for key, one in by_hand.items()), *fine),
     )
 
 

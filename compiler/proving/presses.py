@@ -69,12 +69,12 @@ class Moves(NamedTuple):
 
 
 def stretches(
-    songs: Iterable[BoundSong], slots: dict[SceneKey, Address]
+    songs: Iterable[BoundSong], alike: dict[SceneKey, object]
 ) -> Iterator[tuple[Press, ...]]:
     """Yield presses of which each is the next after the one before, at times that are known.
 
     Songs that go straight into one another are one stretch, as far as the length of the first
-    is known. A switch that is not pressed again, for its preset is there, is no press. A place
+    is known. What is ``alike`` is not sent again, for it is there, so that is no press. A place
     that a song does not say is no time, but for its beginning.
     """
     now: list[Press] = []
@@ -94,7 +94,7 @@ def stretches(
             if now and press.song is now[-1].song and press.ms <= now[-1].ms:
                 yield tuple(now)  # the order is out of time, which is found elsewhere
                 now = []
-            if not now or slots.get(press.key) != slots.get(now[-1].key):
+            if not now or alike.get(press.key) != alike.get(now[-1].key):
                 now.append(press)
         length = song.resolved.length
         sure = length.seconds is not None and not length.assumed and length.by_form is None
@@ -113,24 +113,32 @@ def in_time(
 ) -> tuple[dict[SceneKey, LoweredScene], tuple[TooSoon, ...]]:
     """Return ``scenes`` with the verdicts that hold in time, and the presses that come too soon."""
     judge = _Judge(dict(scenes), units, moves)
-    for presses in stretches(songs, moves.slots):
+    alike = _alike(scenes, moves)
+    for presses in stretches(songs, alike):
         for at in range(1, len(presses)):
             judge.look_at(presses[at], presses[:at])
-    for before, key in _stays(songs, moves.slots) if judge.found else ():
+    for before, key in _stays(songs, alike) if judge.found else ():
         judge.stay(before, key)
     return judge.scenes, tuple(judge.found)
 
 
+def _alike(scenes: dict[SceneKey, LoweredScene], moves: Moves) -> dict[SceneKey, object]:
+    """Return what tells scenes apart: the switch that is pressed, or what a computer sends."""
+    if any(scene.lowered.by_computer for scene in scenes.values()):
+        return {key: (moves.slots.get(key), one.lowered.sent.stream) for key, one in scenes.items()}
+    return dict(moves.slots)
+
+
 def _stays(
-    songs: Iterable[BoundSong], slots: dict[SceneKey, Address]
+    songs: Iterable[BoundSong], alike: dict[SceneKey, object]
 ) -> Iterator[tuple[SceneKey, SceneKey]]:
-    """Yield (scene before, scene) where the preset is there already, so that the foot stays."""
+    """Yield (scene before, scene) where what is wanted is there already, so nothing is sent."""
     last: SceneKey | None = None
     for song in songs:
         last = last if song.is_straight else None
         for moment in song.moments:
             key = key_of(song, moment.scene)
-            if last is not None and key != last and slots.get(key, key) == slots.get(last):
+            if last is not None and key != last and alike.get(key, key) == alike.get(last):
                 yield last, key
             last = key if moment.scene in song.scenes else last
 

@@ -30,7 +30,9 @@ PARTS = (
             "Every message is followed along the MIDI cables, from each box that sends: nobody "
             "acts on what is not meant for it, and nobody misses what is.",
             "With the cables of path:, the guitar reaches an amplifier at every moment of the "
-            "night, or the silence is meant.",
+            "night, but where silence is meant: where a song says so, until the end of a silence "
+            "that ends within its song, and in a scene pressed as one likes whose own effect "
+            "mutes.",
             "Where songs say when scenes are pressed, no box is busy any more with the scene "
             "before, over a segue too.",
         ),

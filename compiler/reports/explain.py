@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.described import describe
 from setwright.compiler.binding.foot import FootMove
-from setwright.compiler.binding.states import Verdict, Wanted, describe
+from setwright.compiler.binding.states import Verdict, Wanted
 from setwright.compiler.binding.target import NOTHING
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.commands import Command

@@ -224,7 +224,11 @@ _COMPILER = (
     ),
     ("playings", ("binding/playings",), ("tests/test_playings.py", "tests/test_find.py")),
     ("taps", ("binding/taps",), ("tests/test_taps.py",)),
-    ("states", ("binding/states",), ("tests/test_bind.py", "tests/test_receive.py")),
+    (
+        "states",
+        ("binding/states", "binding/described"),
+        ("tests/test_bind.py", "tests/test_receive.py"),
+    ),
     (
         "foot",
         ("binding/foot",),

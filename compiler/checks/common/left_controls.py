@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from setwright.compiler.binding.states import Wanted, describe, in_words
+from setwright.compiler.binding.described import describe, in_words
+from setwright.compiler.binding.states import Wanted
 from setwright.compiler.binding.target import Setting
 from setwright.compiler.checks.common.unknowns import Unknown
 from setwright.compiler.compiled import Compiled
