@@ -272,6 +272,9 @@ def by_hand(stage: Stage) -> None:
             box.on = value == "on"
         elif one["quantity"] == "relay":
             box.relay = value
+        elif one["quantity"] == "fine part":
+            control, _, part = value.partition(" fine part ")
+            box.values[box.unit.controls[control].said["fine cc"]] = int(part)
         else:
             box.program = box.unit.programs[value.partition(" (")[0]]
 
