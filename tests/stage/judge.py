@@ -291,7 +291,8 @@ class Judge:
         if stage.sounding() or not closed <= stage.known_feet:
             return
         self.figures["silent ends of songs"] += 1
-        if not self.codes & SILENCE:
+        # Of songs whose scenes are pressed as one likes nobody says which is the last.
+        if song["moments"] and not self.codes & SILENCE:
             self._note("silent", (song["owner"], ""), ("", ""), "sound", "silence", stage)
 
 

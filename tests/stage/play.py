@@ -65,6 +65,10 @@ class Stage:
     known_feet: set[str] = field(default_factory=set)
     """Units that a foot works of which it was printed where they stand."""
     brought: Scene | None = None
+    late: int = 0
+    """How much later than printed the song goes on, for a guess has held it up."""
+    guessed: bool = False
+    """Whether nobody knows when the last press was."""
     marks: list[str] = field(default_factory=list)
     """What was out of the ordinary about the last press."""
     _lost_before: int = 0
@@ -164,7 +168,6 @@ class Stage:
         elif board.at_once and board.bank != place["bank"]:
             self.marks.append("bank loads at once")
         moves = self.book.board.get("bank moves", {})
-        wait = round((self.data["switcher"]["bank_moves_wait_ms"] or 0) * 1000)
         if does == "stay" and board.bank == place["bank"]:
             return
         board.bank = place["bank"] if not board.at_once else board.bank
@@ -172,10 +175,24 @@ class Stage:
             step = 1 if place["bank"] > board.bank else -1
             board.bank = place["bank"] if moves["by"] != "up and down" else board.bank + step
             board.load((board.bank, self._loads(moves, place)), self.now)
-            self.wait(self.now + max(TAP, wait))
+            self.wait(self.now + self._tap)
         on = board.loaded == (place["bank"], place["switch"])
         if does == "press" or (does == "unless on" and not on):
             board.press(place["switch"], self.now)
+
+    @property
+    def _tap(self) -> int:
+        """How long the foot takes for a bank, as printed, if it has to wait there."""
+        return max(TAP, round((self.data["switcher"]["bank_moves_wait_ms"] or 0) * 1000))
+
+    def lead(self, scene: Scene) -> int:
+        """Return how long before a press the foot has to begin to move to its bank."""
+        place = self.scenes[scene]["place"]
+        if not place or not self.board.at_once or self.ways.route != "stored":
+            return 0
+        far = abs(int(place["bank"]) - self.board.bank)
+        by_steps = self.book.board["bank moves"]["by"] == "up and down"
+        return self._tap * (far if by_steps else min(far, 1))
 
     def _loads(self, moves: dict[str, Any], place: dict[str, Any]) -> int:
         if moves.get("loads", "same switch") == "first switch":
@@ -212,15 +229,18 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
         stage.feet(song.get("feet_first", []))
         before: Scene | None = None
         for at, scene, moves, does in _moments(stage, song, starts):
+            begins = max(stage.now, at - stage.lead(scene))
             if before is not None:
-                _look(stage, before, look, at)
-            stage.wait(at)
+                _look(stage, before, look, begins)
+            stage.wait(begins)
             stage.feet(moves)
             stage.bring(scene, does)
             presses += does != "stay"
             before = scene
         last = song["seconds"]
-        over = starts + round(last * SECOND) if last is not None else stage.now + 3 * SECOND
+        over = starts + stage.late + round(last * SECOND) if last is not None else 0
+        if stage.guessed or over <= stage.now:
+            over = max(over, stage.now + PAUSE)
         if before is not None:
             _look(stage, before, look, max(over, stage.now))
             stage.wait(over)
@@ -317,6 +337,7 @@ def _moments(
             yield stage.now + random.randint(3, 9) * SECOND, (owner, name), feet, free
         return
     guessed, late = False, 0
+    stage.late, stage.guessed = 0, False
     for moment in song["moments"]:
         at, seconds = stage.now + random.randint(3, 9) * SECOND, moment["seconds"]
         sure = seconds is not None and not (moment["assumed"] and seconds)
@@ -328,6 +349,7 @@ def _moments(
             at += wait
             late += wait if sure else 0  # what follows keeps its distance
         guessed = not sure
+        stage.late, stage.guessed = late, guessed
         does = moment.get("press", "stay" if moment["stay"] else "press")
         yield max(at, stage.now), (owner, moment["scene"]), moment["feet"], does
 
