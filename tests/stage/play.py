@@ -272,6 +272,10 @@ def by_hand(stage: Stage) -> None:
             box.on = value == "on"
         elif one["quantity"] == "relay":
             box.relay = value
+        elif one["quantity"] == "fine part":
+            fine = box.unit.controls[value.removesuffix(" fine part 0")].fine
+            assert fine is not None
+            box.values[fine] = 0
         else:
             box.program = box.unit.programs[value.partition(" (")[0]]
 
