@@ -121,7 +121,10 @@ def _not_played(compiled: Compiled, splits: list[tuple[str, str]]) -> list[Choic
 def _meant(
     compiled: Compiled, songs: list[Choice], splits: list[tuple[str, str]], names: Names
 ) -> list[Found]:
-    """Return the scenes that are meant, one alone if they are the same; of a song's playings, the first that has it."""
+    """Return the scenes that are meant, one alone where all are the same.
+
+    Of a song's playings it is the first that has the scene.
+    """
     found: dict[tuple[str, str], Found] = {}
     for head, name in splits:
         for song, scenes in _named(compiled, songs, head, names):
