@@ -132,7 +132,12 @@ class Judge:
             ]
             for scene in self.data["scenes"]
         }
-        self.by_hand = {(one["unit"], one["quantity"]) for one in self.data["set_by_hand"]}
+        self.by_hand = {
+            (one["unit"], one["value"].partition(" fine part ")[0])
+            if one["quantity"] == "fine part"
+            else (one["unit"], one["quantity"])
+            for one in self.data["set_by_hand"]
+        }
         tunes = self.book.played
         for song, (playing, in_set) in zip(self.data["songs"], tunes, strict=True):
             title = playing.get("song") or playing["straight into"]

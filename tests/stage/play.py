@@ -273,9 +273,8 @@ def by_hand(stage: Stage) -> None:
         elif one["quantity"] == "relay":
             box.relay = value
         elif one["quantity"] == "fine part":
-            fine = box.unit.controls[value.removesuffix(" fine part 0")].fine
-            assert fine is not None
-            box.values[fine] = 0
+            control, _, part = value.partition(" fine part ")
+            box.values[box.unit.controls[control].said["fine cc"]] = int(part)
         else:
             box.program = box.unit.programs[value.partition(" (")[0]]
 
@@ -317,15 +316,17 @@ def _moments(
             ]
             yield stage.now + random.randint(3, 9) * SECOND, (owner, name), feet, free
         return
-    guessed = False
+    guessed, late = False, 0
     for moment in song["moments"]:
         at, seconds = stage.now + random.randint(3, 9) * SECOND, moment["seconds"]
         sure = seconds is not None and not (moment["assumed"] and seconds)
         if sure:
-            at = starts + round(seconds * SECOND)
+            at = starts + late + round(seconds * SECOND)
         if guessed or not sure:
             # Nobody knows when, only that it is after the one before.
-            at = max(at, stage.now + PAUSE)
+            wait = max(0, stage.now + PAUSE - at)
+            at += wait
+            late += wait if sure else 0  # what follows keeps its distance
         guessed = not sure
         does = moment.get("press", "stay" if moment["stay"] else "press")
         yield max(at, stage.now), (owner, moment["scene"]), moment["feet"], does
