@@ -415,6 +415,8 @@ def _song(number: int, title: str, scenes: int) -> Iterator[str]:
     yield "    form: AABB, 3 rounds"
     yield "    scenes:"
     for line in _SCENES[:scenes]:
-        yield line.format(first=first, second=second, echo=echo).replace("lead", blaze)
+        line = line.format(first=first, second=second, echo=echo).replace("lead", blaze)
+        # Nothing echoes in a sound with vibrato alone; asking for it would be a finding.
+        yield line.replace(f", echo: {echo}", "") if second == "shiver" else line
     yield "    order:"
     yield from _ORDER[:scenes]

@@ -434,7 +434,7 @@ def test_what_is_right_under_instead_of(tmp_path: Path) -> None:
     assert found(check(tmp_path, rig_yaml=text)) == []
 
 
-KEYS_OF_A_STEP = "at, cue, foot"
+KEYS_OF_A_STEP = "at, cue, foot, silent"
 SAID = {
     "an article before a vowel": (
         rig("supply:\n", "supply:\n  seven: [x]\n", ""),

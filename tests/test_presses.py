@@ -65,6 +65,7 @@ def night(
     gap: str = "",
     song: str = SONG,
     rig: str = RIG,
+    again: str = "",
 ) -> Compiled:
     """Return a night whose songs are Tune, Tune 2, …, each with one of ``orders``.
 
@@ -79,6 +80,7 @@ def night(
     )
     names = ", ".join(f"Tune {number}" for number in range(1, len(orders) + 1))
     switcher = SWITCHER + (f"gap between messages: {gap}\n" if gap else "")
+    switcher += f"same switch again: {again}\n" if again else ""
     files = {
         "board.yaml": switcher,
         "rig.yaml": rig.format(wobbler=wobbler or "note: x", echo=echo or "note: x"),
@@ -233,6 +235,21 @@ def test_what_stays_has_lost_it_too(tmp_path: Path) -> None:
     }
     assert causes == {Cause.TOO_SOON}
     assert all(one.cause is Cause.NONE for one in compiled.scene(first, "Roll").proved)
+
+
+@pytest.mark.parametrize(
+    ("again", "lost"), [("sends again", False), ("goes back", True), ("does nothing", True)]
+)
+def test_a_switch_that_is_on_does_not_send_again(tmp_path: Path, again: str, lost: bool) -> None:
+    """Another song wants the preset that lost its program; whether a press sends it is said."""
+    compiled = night(tmp_path, "Plain; Shake: bar 2", "Shake: bar 9", wobbler=BUSY, again=again)
+    first, other = compiled.songs
+    assert (
+        compiled.placement.of_scene[first.owner, "Shake"]
+        == compiled.placement.of_scene[other.owner, "Shake"]
+    )
+    (program,) = [one for one in compiled.scene(other, "Shake").proved if one.quantity == "program"]
+    assert program.cause is (Cause.TOO_SOON if lost else Cause.NONE)
 
 
 def test_a_computer_sends_what_lies_on_one_switch(tmp_path: Path) -> None:

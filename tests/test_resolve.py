@@ -73,7 +73,7 @@ def test_places_that_a_song_does_not_say(tmp_path: Path, order: str, places: lis
         """,
     )
     moments = compiled.songs[0].resolved.moments
-    assert compiled.findings == []
+    assert [one.code for one in compiled.findings if one.code != "begins-late"] == []
     assert [f"{m.bars}{' assumed' if m.assumed else ''}" for m in moments] == places
 
 

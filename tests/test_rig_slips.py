@@ -21,6 +21,7 @@ box:
     mix: {cc: 21, linear: 0 % to 100 %}
     speed: {cc: 22, positions: {slow: 0, fast: 127}}
     raw: {cc: 23}
+  power: {draws: 100 mA, volts: 9 to 12 V}
 pedal: {by foot: [closed, open], at start: open}
 amp: {is: amplifier, effects loop: yes, relay: {number: 1, open: clean, closed: dirty}}
 """
@@ -150,7 +151,7 @@ def test_two_effects_that_need_one_unit_in_two_states(tmp_path: Path) -> None:
     assert [finding.code for finding in compiled.findings] == ["effects-clash", "effects-clash"]
     first = compiled.findings[0]
     assert "‘hot’ and ‘chill’ need ‘box’ in two states at once: warm and cold" in first.message
-    assert [other.place.line for other in first.related] == [7, 17, 18]
+    assert [other.place.line for other in first.related] == [7, 18, 19]
     assert list(compiled.songs[0].scenes) == ["C"]
 
 

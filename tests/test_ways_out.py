@@ -54,7 +54,7 @@ NO_SELECT = SWITCHER.replace(", bank select: yes", "")
         pytest.param(
             f"box: {{channel: 3, {FLIPS}}}",
             "a: box",
-            "A: [a]",
+            "A: [a]\nB: {effects: []}",
             SWITCHER,
             "flip-not-known",
             "put it into a loop of the switcher, use a control that has one value for on and one "
@@ -62,13 +62,14 @@ NO_SELECT = SWITCHER.replace(", bank select: yes", "")
             id="a box that flips",
         ),
         pytest.param(
-            f"box: {{loop: 1, channel: 3, {FLIPS}}}",
-            "a: box",
+            f"box: {{loop: 1, channel: 3, {FLIPS}, display: 0 to 9, programs: {{warm: 1}}, "
+            "loading: bypasses}",
+            "a: {box: warm}",
             "A: [a]",
             SWITCHER,
             "flip-not-known",
-            "it is in a loop already: switch it on once and leave it on, and take switched by: out "
-            "of the rig; loop 1 takes it in and out",
+            "loop 1 takes it in and out already, so all it needs is a program that has it on built "
+            "in; the programs that it loads switch it off",
             id="a box that flips, in a loop",
         ),
         pytest.param(

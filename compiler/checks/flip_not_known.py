@@ -55,8 +55,8 @@ def _way_out(cause: Cause, loop: int | None) -> str:
         return "use a relay output that holds its contact, if the box takes one"
     if loop is not None:
         return (
-            "it is in a loop already: switch it on once and leave it on, and take switched by: out "
-            f"of the rig; loop {loop} takes it in and out"
+            f"loop {loop} takes it in and out already, so all it needs is a program that has it on "
+            "built in; the programs that it loads switch it off"
         )
     return ""
 

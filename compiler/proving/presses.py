@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import permutations
 from typing import Literal, NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
@@ -117,8 +118,12 @@ def in_time(
     for presses in stretches(songs, alike):
         for at in range(1, len(presses)):
             judge.look_at(presses[at], presses[:at])
-    for before, key in _stays(songs, alike) if judge.found else ():
-        judge.stay(before, key)
+    if judge.found:
+        # A switch that is on is pressed in vain, or not at all: wherever its preset is wanted
+        # again, what it has lost stays lost.
+        again = moves.switcher.same_switch_again == "sends again"
+        for before, key in _stays(songs, alike) if again else _same(alike):
+            judge.stay(before, key)
     return judge.scenes, tuple(judge.found)
 
 
@@ -127,6 +132,15 @@ def _alike(scenes: dict[SceneKey, LoweredScene], moves: Moves) -> dict[SceneKey,
     if any(scene.lowered.by_computer for scene in scenes.values()):
         return {key: (moves.slots.get(key), one.lowered.sent.stream) for key, one in scenes.items()}
     return dict(moves.slots)
+
+
+def _same(alike: dict[SceneKey, object]) -> Iterator[tuple[SceneKey, SceneKey]]:
+    """Yield (scene, other) of all that lie on one switch."""
+    by_switch: dict[object, list[SceneKey]] = {}
+    for key, mark in alike.items():
+        by_switch.setdefault(mark, []).append(key)
+    for keys in by_switch.values():
+        yield from permutations(keys, 2)
 
 
 def _stays(

@@ -121,7 +121,10 @@ def _not_played(compiled: Compiled, splits: list[tuple[str, str]]) -> list[Choic
 def _meant(
     compiled: Compiled, songs: list[Choice], splits: list[tuple[str, str]], names: Names
 ) -> list[Found]:
-    """Return the different scenes that are meant; of a song's playings, the first that has it."""
+    """Return the scenes that are meant, one alone where all are the same.
+
+    Of a song's playings it is the first that has the scene.
+    """
     found: dict[tuple[str, str], Found] = {}
     for head, name in splits:
         for song, scenes in _named(compiled, songs, head, names):
@@ -129,10 +132,9 @@ def _meant(
                 if as_printed(scene) == name:
                     one = Found(song, scenes[key_of(song, scene)])
                     found.setdefault((song.song.identity, scene), one)
-    different: dict[SceneKey, Found] = {}
-    for one in found.values():
-        different.setdefault(one.scene.key, one)
-    return list(different.values())
+    different = {one.scene.key for one in found.values()}
+    # Songs that share one scene mean the same; where there is another, each has to be told.
+    return list(found.values())[: None if len(different) > 1 else 1]
 
 
 def _named(compiled: Compiled, songs: list[Choice], head: str, names: Names) -> Iterator[Choice]:

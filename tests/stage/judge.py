@@ -283,12 +283,23 @@ class Judge:
                 stands = stage.boxes[unit].position
                 self._note("foot, as said", scene, (unit, "foot"), value, stands, stage)
 
+    def _asks_for_silence(self, song: dict[str, Any], closed: set[str]) -> bool:
+        """Tell whether a scene of the song itself has one of the ``closed`` units silent."""
+        return any(
+            self.wanted[song["owner"], name].get((unit, "foot")) == "closed"
+            for name in song["scenes"]
+            for unit in closed
+        )
+
     def _end(self, stage: Stage, song: dict[str, Any]) -> None:
         if not sounding(self.book, set()) or stage.ways.route == "direct":
             return
         self.figures["ends of songs"] += 1
         closed = {name for name in stage.boxes if not stage.passes(name)}
         if stage.sounding() or not closed <= stage.known_feet:
+            return
+        if not song["moments"] and self._asks_for_silence(song, closed):
+            self.figures["silences asked for"] += 1  # pressed as one likes, so meant
             return
         self.figures["silent ends of songs"] += 1
         # Of songs whose scenes are pressed as one likes nobody says which is the last.
