@@ -306,3 +306,84 @@ def test_a_status_that_is_left_out_is_lost_with_the_message_before_it(tmp_path: 
     scene = compiled.scene(compiled.songs[0], "Far")
     assert scene.lowered.stored.size - scene.lowered.stored.size_running == 1
     assert scene.whole_messages == {"wobbler"}
+
+
+def test_a_neighbour_on_its_channel_keeps_a_box_busy(tmp_path: Path) -> None:
+    """What is meant for bbox loads a program of abox too, which is out then, and busy."""
+    rig = """\
+rig: Test
+switcher: board.yaml
+units:
+  abox: {{loop: 1, channel: 3, display: 0 to 9, programs: {{x: 5}}, acts only on: what is declared,
+    busy after program: 1.5 s}}
+  bbox: {{loop: 2, channel: 3, display: 0 to 9, programs: {{y: 7}}, acts only on: what is declared}}
+  combo: {{is: amplifier, note: "{wobbler}{echo}"}}
+effects:
+  x: {{abox: x}}
+  y: {{bbox: y}}
+path: [[guitar, abox, bbox, combo]]
+midi: [[switcher, abox, bbox]]
+"""
+    song = SONG.replace(
+        "Plain: [], Shake: [tremolo], Roll: [vibrato], Far: [long echo]", "A: [x], B: [y]"
+    )
+    compiled = night(tmp_path, "B; A: bar 2", rig=rig, song=song)
+    # c2 07 is through after 0.64 ms, so abox hears again 1500.64 ms after the first press.
+    assert soon(compiled) == [("B", "A", "abox", Fraction("500.64"))]
+    (program,) = [
+        one
+        for one in compiled.scene(compiled.songs[0], "A").proved
+        if (one.unit, one.quantity) == ("abox", "program")
+    ]
+    assert program.cause is Cause.TOO_SOON
+
+
+@pytest.mark.parametrize(
+    ("order", "codes"),
+    [
+        # The beginning, which is not written, and bar 1 are one moment.
+        pytest.param("Plain; Shake: bar 1", ["pressed-too-soon"], id="with the beginning"),
+        pytest.param("Plain: bar 2; Shake: bar 2", ["order-out-of-time"], id="both written"),
+        pytest.param("Plain: bar 9; Shake: bar 2", ["order-out-of-time"], id="the wrong way round"),
+    ],
+)
+def test_what_is_pressed_at_once_is_not_proven(
+    tmp_path: Path, order: str, codes: list[str]
+) -> None:
+    compiled = night(tmp_path, order, wobbler=BUSY)
+    found = [one.code for one in compiled.findings if one.code != "begins-late"]
+    assert found == codes
+    causes = {one.cause for one in compiled.scene(compiled.songs[0], "Shake").proved}
+    assert Cause.TOO_SOON in causes
+
+
+def test_bursts_queue_on_the_wire(tmp_path: Path) -> None:
+    """A second between messages: Shake's own begin when those of Plain are through."""
+    # Plain's two messages are through after 1001.6 ms, so Shake, pressed after a second, begins
+    # there; its program is through at 1002.24 ms and keeps the wobbler busy until 3502.24 ms.
+    compiled = night(
+        tmp_path,
+        "Plain; Shake: bar 2; Roll: bar 4",
+        wobbler="busy after program: 2.5 s",
+        gap="1 s",
+    )
+    assert soon(compiled) == [
+        ("Plain", "Shake", "wobbler", Fraction("1499.04")),
+        ("Shake", "Roll", "wobbler", Fraction("502.24")),
+    ]
+
+
+def test_a_repeat_that_is_ignored_keeps_nobody_busy(tmp_path: Path) -> None:
+    """Whether the first press loads anything nobody knows; each has to come out right."""
+    compiled = night(
+        tmp_path,
+        "Plain: 0:05; Shake: 0:06; Plain: 0:07",
+        wobbler="same program again: ignored\n    busy after program: 1.5 s",
+    )
+    # If ‘through’ was there before, Shake is heard, and the last Plain is lost.
+    (program,) = [
+        one
+        for one in compiled.scene(compiled.songs[0], "Plain").proved
+        if one.quantity == "program"
+    ]
+    assert program.cause is Cause.TOO_SOON

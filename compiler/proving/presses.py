@@ -18,12 +18,13 @@ from typing import Literal, NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
+from setwright.compiler.binding.target import Program as TargetProgram
 from setwright.compiler.lowering.preset import Address
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.placement.banks import SceneKey, key_of
 from setwright.compiler.proving.bank_moves import steps
 from setwright.compiler.proving.proved import LoweredScene
-from setwright.compiler.proving.receiver import Receiver
+from setwright.compiler.proving.receiver import UNKNOWN, Program, Receiver
 from setwright.compiler.proving.stands import BY_PRESET, stands
 from setwright.scenes.moments import Moment
 from setwright.scenes.switcher import Switcher
@@ -92,9 +93,9 @@ def stretches(
                 now = []
                 continue
             press = Press(song, moment, key_of(song, moment.scene), begin + seconds * 1000)
-            if now and press.song is now[-1].song and press.ms <= now[-1].ms:
-                yield tuple(now)  # the order is out of time, which is found elsewhere
-                now = []
+            if now and press.ms < now[-1].ms:
+                # Written out of time, so nobody knows how soon it comes.
+                press = press._replace(ms=now[-1].ms)
             if not now or alike.get(press.key) != alike.get(now[-1].key):
                 now.append(press)
         length = song.resolved.length
@@ -116,9 +117,8 @@ def in_time(
     judge = _Judge(dict(scenes), units, moves)
     alike = _alike(scenes, moves)
     for presses in stretches(songs, alike):
-        for at in range(1, len(presses)):
-            judge.look_at(presses[at], presses[:at])
-    if judge.found:
+        judge.look_at(presses)
+    if judge.touched:
         # A switch that is on is pressed in vain, or not at all: wherever its preset is wanted
         # again, what it has lost stays lost.
         again = moves.switcher.same_switch_again == "sends again"
@@ -158,90 +158,112 @@ def _stays(
 
 
 class _Burst(NamedTuple):
-    """What one press sends, and when its first byte leaves: not before the last burst is out."""
+    """What one press sends, and when its first byte leaves: not before the last burst is out.
+
+    ``ready`` holds when each unit listens again that may be busy with it, ``over`` when nothing
+    of it is going on any more.
+    """
 
     press: Press
     sent: Transmission
     starts: Fraction
+    ready: dict[str, Fraction]
+    over: Fraction
 
     @property
     def ends(self) -> Fraction:
         return self.starts + self.sent.ms
 
-    def ready(self, unit: str) -> Fraction:
-        """When ``unit`` listens again; the beginning of all where it was sent no program."""
-        return max(
-            (
-                self.starts + timed.ends + timed.command.busy
-                for timed in self.sent.commands
-                if timed.command.unit == unit and timed.command.busy
-            ),
-            default=Fraction(0),
-        )
-
 
 @dataclass(slots=True)
 class _Judge:
-    """Judges presses one by one; ``scenes`` has the verdicts so far."""
+    """Judges presses one by one; ``scenes`` has the verdicts so far.
+
+    ``touched`` are the scenes of which time has taken something back.
+    """
 
     scenes: dict[SceneKey, LoweredScene]
     units: dict[str, Unit]
     moves: Moves
     found: list[TooSoon] = field(default_factory=list)
-    _takes: dict[int, float] = field(default_factory=dict)
+    touched: set[SceneKey] = field(default_factory=set)
+    _known: dict[int, tuple[dict[str, Fraction], Fraction]] = field(default_factory=dict)
+    _loading: dict[str, Unit] = field(init=False)
 
-    def look_at(self, press: Press, before: tuple[Press, ...]) -> None:
-        """Judge a press, knowing those ``before`` it."""
-        last = before[-1]
-        banks = self.moves.between(last.key, press.key)
-        late = banks * (self.moves.wait or 0) - (press.ms - last.ms)
+    def __post_init__(self) -> None:
+        """Note which units are busy with a program, whoever it is meant for."""
+        self._loading = {
+            name: unit
+            for name, unit in self.units.items()
+            if unit.busy_after_program and unit.programs and unit.reached_by is None
+        }
+
+    def look_at(self, presses: tuple[Press, ...]) -> None:
+        """Judge the presses of a stretch, each with what is still going on before it."""
+        going_on: list[_Burst] = []
+        before: Press | None = None
+        for press in presses:
+            going_on = [one for one in going_on if one.over > press.ms]
+            free = going_on[-1].ends if going_on else press.ms
+            own = self._burst(press, max(press.ms, free))
+            if before is not None:
+                self._banks(before, press)
+                if going_on:
+                    self._judge(own, going_on)
+            going_on.append(own)
+            before = press
+
+    def _burst(self, press: Press, starts: Fraction) -> _Burst:
+        sent = self.scenes[press.key].lowered.sent
+        if id(sent) not in self._known:
+            ready: dict[str, Fraction] = {}
+            for timed in sent.commands:
+                message = timed.command.message
+                for name, unit in self._loading.items():
+                    if message.kind == "program" and unit.channel in ("omni", message.channel):
+                        ready[name] = timed.ends + unit.busy_after_program
+            self._known[id(sent)] = ready, max((sent.ms, sent.sound, *ready.values()))
+        ready, over = self._known[id(sent)]
+        return _Burst(press, sent, starts, ready, starts + over)
+
+    def _banks(self, before: Press, press: Press) -> None:
+        banks = self.moves.between(before.key, press.key)
+        late = banks * (self.moves.wait or 0) - (press.ms - before.ms)
         if banks and late > 0:
-            self.found.append(TooSoon(last, press, late, banks=banks))
-        going_on = [one for one in before if float(press.ms - one.ms) < self._takes_in_all(one.key)]
-        if not going_on:
-            return
-        bursts: list[_Burst] = []
-        for one in (*before[before.index(going_on[0]) :], press):
-            free = bursts[-1].ends if bursts else one.ms
-            bursts.append(_Burst(one, self.scenes[one.key].lowered.sent, max(one.ms, free)))
-        *earlier, own = bursts
+            self.found.append(TooSoon(before, press, late, banks=banks))
+
+    def _judge(self, own: _Burst, earlier: list[_Burst]) -> None:
         soon = [*self._busy(own, earlier), *self._unfinished(own, earlier[-1])]
-        self.found += soon[:1]
-        names = {timed.command.unit for one in earlier for timed in one.sent.commands}
-        for name in names & self.units.keys():
-            if any(one.ready(name) > own.starts for one in earlier):
+        if not _is_found_elsewhere(earlier[-1].press, own.press):
+            self.found += soon[:1]
+        for name in dict.fromkeys(name for one in earlier for name in one.ready):
+            if self._ready(name, earlier) > own.starts:
                 self._rejudge(name, own, earlier)
 
     def stay(self, before: SceneKey, key: SceneKey) -> None:
         """Let a scene that is not pressed inherit what the press before it has lost."""
-        lost = {
-            (one.unit, one.quantity)
-            for one in self.scenes[before].proved
-            if one.cause is Cause.TOO_SOON
-        }
+        first, scene = self.scenes[before], self.scenes[key]
+        lost = {(one.unit, one.quantity) for one in first.proved if one.cause is Cause.TOO_SOON}
         proved = tuple(
             _too_soon(one)
-            if one.verdict is Verdict.PROVEN and (one.unit, one.quantity) in lost
+            if one.verdict in {Verdict.PROVEN, Verdict.FEET} and (one.unit, one.quantity) in lost
             else one
-            for one in self.scenes[key].proved
+            for one in scene.proved
         )
-        self.scenes[key] = self.scenes[key]._replace(proved=proved)
+        whole = scene.whole_messages | first.whole_messages
+        self.scenes[key] = scene._replace(proved=proved, whole_messages=whole)
 
-    def _takes_in_all(self, key: SceneKey) -> float:
-        """Return the ms from a press until it is over with, whatever comes next."""
-        sent = self.scenes[key].lowered.sent
-        if id(sent) not in self._takes:
-            busy = (timed.ends + timed.command.busy for timed in sent.commands)
-            self._takes[id(sent)] = float(max((sent.ms, sent.sound, *busy)))
-        return self._takes[id(sent)]
+    def _ready(self, name: str, earlier: list[_Burst]) -> Fraction:
+        """Return when ``name`` listens again; the beginning of all where nothing keeps it busy."""
+        times = (one.starts + one.ready[name] for one in earlier if name in one.ready)
+        return max(times, default=Fraction(0))
 
     def _busy(self, own: _Burst, earlier: list[_Burst]) -> Iterator[TooSoon]:
         """Yield what arrives while its unit is busy, the worst alone."""
         missing: dict[str, Fraction] = {}
         for timed, starts in zip(own.sent.commands, own.sent.earliest, strict=True):
             name = timed.command.unit
-            ready = max(one.ready(name) for one in earlier)
-            late = ready - own.starts - starts
+            late = self._ready(name, earlier) - own.starts - starts
             if late > 0:
                 missing[name] = max(late, missing.get(name, late))
         if missing:
@@ -260,45 +282,71 @@ class _Judge:
     def _rejudge(self, name: str, own: _Burst, earlier: list[_Burst]) -> None:
         """Let ``name`` take all bursts in time, and take back what does not come out of that."""
         scene = self.scenes[own.press.key]
-        shortened = own.sent.shortened
-        whole = self._run(name, earlier, own, shortened, "messages")
-        proved = tuple(
-            _too_soon(one) if _is_sent(one, name) and not stands(one, whole) else one
-            for one in scene.proved
-        )
-        scene = scene._replace(proved=proved)
-        ways = (shortened, own.sent.whole)
-        single = [self._run(name, earlier, own, way, "bytes") for way in ways]
-        if any(
-            _is_sent(one, name) and not all(stands(one, run) for run in single) for one in proved
-        ):
+        sent = {timed.command.quantity for timed in own.sent.commands if timed.command.unit == name}
+        judged = [one for one in scene.proved if one.unit == name and _hangs_on(one, sent)]
+        whole = self._runs(name, own, earlier, "messages")
+        lost = {one for one in judged if not all(stands(one, run) for run in whole)}
+        if lost:
+            proved = tuple(_too_soon(one) if one in lost else one for one in scene.proved)
+            scene = scene._replace(proved=proved)
+        single = self._runs(name, own, earlier, "bytes")
+        if any(not all(stands(one, run) for run in single) for one in judged if one not in lost):
             scene = scene._replace(whole_messages=scene.whole_messages | {name})
-        self.scenes[own.press.key] = scene
+        if scene is not self.scenes[own.press.key]:
+            self.scenes[own.press.key] = scene
+            self.touched.add(own.press.key)
 
-    def _run(
-        self,
-        name: str,
-        earlier: list[_Burst],
-        own: _Burst,
-        sent: tuple[tuple[bytes, Fraction], ...],
-        loses: Literal["messages", "bytes"],
-    ) -> Receiver:
-        """Let a unit take the bursts before, which end at their latest, and then ``sent``."""
-        receiver = Receiver(self.units[name], loses=loses)
-        bursts = [*((burst.starts, burst.sent.whole) for burst in earlier), (own.starts, sent)]
-        for begins, messages in bursts:
-            for stream, starts in messages:
-                receiver.take(stream, begins + starts)
-        return receiver
+    def _runs(
+        self, name: str, own: _Burst, earlier: list[_Burst], loses: Literal["messages", "bytes"]
+    ) -> list[Receiver]:
+        """Return the unit after all bursts, in each way in which they may have come.
+
+        Senders leave out repeated status bytes, or do not. A program that is there already may
+        be ignored, and then nothing is busy with it.
+        """
+        starts: list[Program | str] = [UNKNOWN]
+        if self.units[name].same_program_again == "ignored":
+            starts += dict.fromkeys(
+                one.value.on_wire
+                for burst in earlier
+                for one in self.scenes[burst.press.key].bound.wanted
+                if one.unit == name and isinstance(one.value, TargetProgram)
+            )
+        runs = []
+        for start in starts:
+            for before, last in (
+                ([one.sent.whole for one in earlier], own.sent.whole),
+                ([one.sent.whole for one in earlier], own.sent.shortened),
+                ([one.sent.shortened for one in earlier], own.sent.shortened),
+            ):
+                receiver = Receiver(self.units[name], program=start, loses=loses)
+                for burst, messages in zip((*earlier, own), (*before, last), strict=True):
+                    for stream, at in messages:
+                        receiver.take(stream, burst.starts + at)
+                runs.append(receiver)
+        return runs
+
+
+def _is_found_elsewhere(before: Press, press: Press) -> bool:
+    """Whether `order-out-of-time` says already that two moments are written for one."""
+    said = not before.moment.assumed and not press.moment.assumed
+    return said and before.song is press.song and before.ms >= press.ms
 
 
 def _too_soon(wanted: Wanted) -> Wanted:
     return wanted._replace(verdict=Verdict.UNKNOWN, reason=REASON, cause=Cause.TOO_SOON)
 
 
-def _is_sent(wanted: Wanted, unit: str) -> bool:
-    proven = wanted.unit == unit and wanted.verdict is Verdict.PROVEN
-    return proven and wanted.quantity not in BY_PRESET
+def _hangs_on(wanted: Wanted, sent: set[str]) -> bool:
+    """Whether a quantity that is proven hangs on messages; ``sent`` are those that are sent.
+
+    What is set by hand or by a foot does not, but for the coarse part of a control.
+    """
+    if wanted.quantity in BY_PRESET:
+        return False
+    if wanted.verdict is Verdict.FEET:
+        return wanted.quantity in sent
+    return wanted.verdict is Verdict.PROVEN
 
 
 REASON = (
