@@ -1,6 +1,6 @@
 """Banks that load a preset as they are moved to: how long the foot waits, and what that proves.
 
-A program change takes two bytes, 0.64 ms (MIDI 1.0 Detailed Specification 4.2.1, hardware).
+A program change takes two bytes, a control change three, 0.32 ms each (MIDI 1.0 Detailed Specification 4.2.1, hardware).
 """
 
 from __future__ import annotations
@@ -62,9 +62,9 @@ AT_ONCE = "{by: up and down, loads at once: yes}"
 @pytest.mark.parametrize(
     ("moves", "busy", "switches", "wait"),
     [
-        # The program is the first of its preset, through after 0.64 ms.
-        pytest.param(AT_ONCE, "310 ms", 4, Fraction("310.64"), id="at once"),
-        pytest.param("{by: number, loads at once: yes}", "310 ms", 4, Fraction("310.64"), id="by number"),
+        # The longest preset is a program and a control, through after 1.6 ms.
+        pytest.param(AT_ONCE, "310 ms", 4, Fraction("311.6"), id="at once"),
+        pytest.param("{by: number, loads at once: yes}", "310 ms", 4, Fraction("311.6"), id="by number"),
         pytest.param("{by: up and down}", "310 ms", 4, None, id="not before a switch is pressed"),
         pytest.param(AT_ONCE, "0 ms", 4, None, id="no box is busy"),
         pytest.param(AT_ONCE, "310 ms", 6, None, id="there is one bank"),
@@ -104,7 +104,7 @@ songs:
     ("moves", "busy", "missing"),
     [
         # Bar 32 of 32 begins two seconds before the end; Other lies one bank further.
-        pytest.param(AT_ONCE, "2.5 s", Fraction("500.64"), id="no time to wait"),
+        pytest.param(AT_ONCE, "2.5 s", Fraction("501.6"), id="no time to wait"),
         pytest.param(AT_ONCE, "1.9 s", None, id="just time"),
         pytest.param("{by: number}", "1.9 s", None, id="nothing to wait for"),
     ],

@@ -15,23 +15,38 @@ from setwright.compiler.placement.banks import Placement, SceneKey
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.stands import BY_PRESET
 from setwright.scenes.switcher import Switcher
+from setwright.scenes.unit import Unit
 
 REASON = "wait at each bank that you pass, as printed, for it loads a preset of its own"
 
 
 def waits(
-    switcher: Switcher, placement: Placement, scenes: dict[SceneKey, LoweredScene]
+    switcher: Switcher,
+    placement: Placement,
+    scenes: dict[SceneKey, LoweredScene],
+    units: dict[str, Unit],
 ) -> dict[str, Fraction]:
-    """Return how many ms after a move each unit may be busy; none where no move loads anything."""
+    """Return how many ms after a move each unit may be busy; none where no move loads anything.
+
+    One that loses single bytes may take the last of a preset for a program, so it counts from
+    there, whoever a program is meant for.
+    """
     banks = {preset.slot.bank for preset in placement.presets}
     if not switcher.bank_moves.loads_at_once or len(banks) < 2:
         return {}
     busy: dict[str, Fraction] = {}
-    for scene in scenes.values():
-        for timed in scene.lowered.sent.commands:
-            if timed.command.busy:
-                until = timed.ends + timed.command.busy
-                busy[timed.command.unit] = max(until, busy.get(timed.command.unit, until))
+    for scene in {id(one.lowered): one for one in scenes.values()}.values():
+        sent = scene.lowered.sent
+        channels = {
+            timed.command.message.channel
+            for timed in sent.commands
+            if timed.command.message.kind == "program"
+        }
+        for name, unit in units.items():
+            hears = unit.channel in channels or (unit.channel == "omni" and channels)
+            if unit.busy_after_program and hears:
+                until = sent.ms + unit.busy_after_program
+                busy[name] = max(until, busy.get(name, until))
     return busy
 
 

@@ -188,6 +188,8 @@ class _Judge:
     found: list[TooSoon] = field(default_factory=list)
     touched: set[SceneKey] = field(default_factory=set)
     _known: dict[int, tuple[dict[str, Fraction], Fraction]] = field(default_factory=dict)
+    _astray: dict[str, Fraction] = field(default_factory=dict)
+    """Until when a unit may be busy with what it took for a program, having lost single bytes."""
     _loading: dict[str, Unit] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -202,6 +204,7 @@ class _Judge:
         """Judge the presses of a stretch, each with what is still going on before it."""
         going_on: list[_Burst] = []
         before: Press | None = None
+        self._astray.clear()
         for press in presses:
             going_on = [one for one in going_on if one.over > press.ms]
             free = going_on[-1].ends if going_on else press.ms
@@ -210,6 +213,7 @@ class _Judge:
                 self._banks(before, press)
                 if going_on:
                     self._judge(own, going_on)
+            self._lose_bytes(own, going_on)
             going_on.append(own)
             before = press
 
@@ -239,6 +243,22 @@ class _Judge:
         for name in dict.fromkeys(name for one in earlier for name in one.ready):
             if self._ready(name, earlier) > own.starts:
                 self._rejudge(name, own, earlier)
+
+    def _lose_bytes(self, own: _Burst, earlier: list[_Burst]) -> None:
+        """Note which units may take bytes of ``own`` for a program, having lost others of it.
+
+        Whatever is sent to one that did so before, and may still be busy, is not proven for it.
+        """
+        scene = self.scenes[own.press.key]
+        for name, unit in self._loading.items():
+            may = self._astray.get(name, Fraction(0)) > own.starts
+            if may and any(one.unit == name and one.value is not None for one in scene.proved):
+                whole = scene.whole_messages | {name}
+                scene = self.scenes[own.press.key] = scene._replace(whole_messages=whole)
+                self.touched.add(own.press.key)
+            busy = self._ready(name, [*earlier, own]) > own.starts
+            if own.sent.commands and (may or busy):
+                self._astray[name] = own.ends + unit.busy_after_program
 
     def stay(self, before: SceneKey, key: SceneKey) -> None:
         """Let a scene that is not pressed inherit what the press before it has lost."""

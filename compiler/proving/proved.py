@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.states import Wanted
-from setwright.compiler.binding.target import COMPUTER, Target
+from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.lower import Lowered, lower
 from setwright.compiler.lowering.preset import Content, content
 from setwright.compiler.placement.banks import SceneKey
@@ -52,7 +52,7 @@ class Lowering:
             proved = self.prover.prove(bound, lowered.sent)
             by_whole = self.prover.by_whole_messages
             whole_messages = by_whole(proved, lowered.sent)
-            if COMPUTER in self.prover.lines.first and not lowered.by_computer:
+            if not lowered.by_computer:  # a computer may send it in place of the switcher
                 whole_messages |= by_whole(proved, lowered.direct)
             self._known[bound.recipe] = LoweredScene(
                 key,

@@ -219,8 +219,10 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
         stage.wait(stage.now + SETTLED)
     for song, follows in _playlist(data, random):
         if not follows:
-            starts = stage.now + random.randint(5, 60) * SECOND
-            stage.wait(starts)
+            stage.wait(stage.now + random.randint(5, 60) * SECOND)
+            # Nobody begins before the foot is at the song's bank.
+            first_scenes = [(song["owner"], one["scene"]) for one in song["moments"][:1]]
+            starts = stage.now + sum(map(stage.lead, first_scenes))
             feet_of(stage, data["feet"])
         elif "feet_first" not in song:
             feet_of(stage, data["feet"])
