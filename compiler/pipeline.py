@@ -63,7 +63,7 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
             prover, verdicts_of_tonight(scenes, target.units)
         )
         derived += _place(compiled)
-        busy = waits(book.switcher, compiled.placement, compiled.scenes, target.units)
+        busy = waits(book.switcher, compiled.scenes, target.units)
         compiled.wait_at_banks = max(busy.values(), default=None)
         moves = Moves(book.switcher, compiled.placement.of_scene, compiled.wait_at_banks)
         compiled.scenes, compiled.too_soon = in_time(songs, compiled.scenes, moves, target.units)

@@ -67,7 +67,7 @@ AT_ONCE = "{by: up and down, loads at once: yes}"
         pytest.param("{by: number, loads at once: yes}", "310 ms", 4, Fraction("311.6"), id="by number"),
         pytest.param("{by: up and down}", "310 ms", 4, None, id="not before a switch is pressed"),
         pytest.param(AT_ONCE, "0 ms", 4, None, id="no box is busy"),
-        pytest.param(AT_ONCE, "310 ms", 6, None, id="there is one bank"),
+        pytest.param(AT_ONCE, "310 ms", 6, Fraction("311.6"), id="one bank is used"),
     ],
 )  # fmt: skip
 def test_how_long_the_foot_waits(

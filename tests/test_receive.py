@@ -277,6 +277,16 @@ def test_a_busy_unit_that_loses_single_bytes(
     assert (receiver.program, receiver.value(20)) == (program, value)
 
 
+@pytest.mark.parametrize(
+    ("loses", "program"),
+    # The last byte begins 0.14 ms before 10.64 ms and ends 0.18 ms after it.
+    [("messages", (0, 1)), ("bytes", (0, 1)), ("bytes within", (0, 5))],
+)
+def test_a_byte_at_the_end_of_a_busy_time(loses: Any, program: object) -> None:
+    box = unit(**PROGRAMS, busy_after_program="10 ms")
+    assert hear(box, "c2 01", "@9.86", "b2 14 05", loses=loses).program == program
+
+
 def test_a_busy_unit_loses_programs_and_banks_too() -> None:
     box = unit(**{**BANKS, "busy_after_program": "10 ms"})
     receiver = hear(box, "b2 00 00 20 00 c2 01", "@5", "b2 00 01", "c2 02")

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from setwright.compiler.binding.states import Verdict, Wanted
 from setwright.compiler.lowering.preset import Address
-from setwright.compiler.placement.banks import Placement, SceneKey
+from setwright.compiler.placement.banks import SceneKey
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.stands import BY_PRESET
 from setwright.scenes.switcher import Switcher
@@ -22,7 +22,6 @@ REASON = "wait at each bank that you pass, as printed, for it loads a preset of 
 
 def waits(
     switcher: Switcher,
-    placement: Placement,
     scenes: dict[SceneKey, LoweredScene],
     units: dict[str, Unit],
 ) -> dict[str, Fraction]:
@@ -31,8 +30,8 @@ def waits(
     One that loses single bytes may take the last of a preset for a program, so it counts from
     there, whoever a program is meant for.
     """
-    banks = {preset.slot.bank for preset in placement.presets}
-    if not switcher.bank_moves.loads_at_once or len(banks) < 2:
+    # With one bank in use the foot comes there from another before the first song.
+    if not switcher.bank_moves.loads_at_once or switcher.banks.count < 2:
         return {}
     busy: dict[str, Fraction] = {}
     for scene in {id(one.lowered): one for one in scenes.values()}.values():

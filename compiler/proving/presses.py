@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import permutations
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
@@ -24,7 +24,7 @@ from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.placement.banks import SceneKey, key_of
 from setwright.compiler.proving.bank_moves import steps
 from setwright.compiler.proving.proved import LoweredScene
-from setwright.compiler.proving.receiver import UNKNOWN, Program, Receiver
+from setwright.compiler.proving.receiver import BY_BYTES, UNKNOWN, Losing, Program, Receiver
 from setwright.compiler.proving.stands import BY_PRESET, stands
 from setwright.scenes.moments import Moment
 from setwright.scenes.switcher import Switcher
@@ -309,16 +309,14 @@ class _Judge:
         if lost:
             proved = tuple(_too_soon(one) if one in lost else one for one in scene.proved)
             scene = scene._replace(proved=proved)
-        single = self._runs(name, own, earlier, "bytes")
+        single = [run for way in BY_BYTES for run in self._runs(name, own, earlier, way)]
         if any(not all(stands(one, run) for run in single) for one in judged if one not in lost):
             scene = scene._replace(whole_messages=scene.whole_messages | {name})
         if scene is not self.scenes[own.press.key]:
             self.scenes[own.press.key] = scene
             self.touched.add(own.press.key)
 
-    def _runs(
-        self, name: str, own: _Burst, earlier: list[_Burst], loses: Literal["messages", "bytes"]
-    ) -> list[Receiver]:
+    def _runs(self, name: str, own: _Burst, earlier: list[_Burst], loses: Losing) -> list[Receiver]:
         """Return the unit after all bursts, in each way in which they may have come.
 
         Senders leave out repeated status bytes, or do not. A program that is there already may

@@ -19,7 +19,7 @@ from setwright.compiler.lowering.lower import coarse_only
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
 from setwright.compiler.proving.bystanders import Bystanders
-from setwright.compiler.proving.receiver import UNKNOWN, Receiver
+from setwright.compiler.proving.receiver import BY_BYTES, UNKNOWN, Losing, Receiver
 from setwright.compiler.proving.routing import Lines
 from setwright.compiler.proving.stands import BY_PRESET, stands
 from setwright.scenes.unit import Unit
@@ -42,7 +42,7 @@ class Prover:
     _ran: dict[tuple[str, Arrivals, ProgramState, int | None], Receiver] = field(
         default_factory=dict
     )
-    _ran_by_bytes: dict[tuple[str, Arrivals], Receiver] = field(default_factory=dict)
+    _ran_by_bytes: dict[tuple[str, Arrivals, Losing], Receiver] = field(default_factory=dict)
     _twice: frozenset[str] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -90,18 +90,18 @@ class Prover:
         if not busy:
             return frozenset()
         # Whether a status byte is left out decides what the rest of a message passes for.
-        ways = (sent.whole, sent.shortened)
+        ways = [(way, loses) for way in (sent.whole, sent.shortened) for loses in BY_BYTES]
         return frozenset(
             one.unit
             for one in proved
             if one.verdict is Verdict.PROVEN and one.quantity not in BY_PRESET and one.unit in busy
-            if not all(stands(one, self._run_by_bytes(one.unit, way)) for way in ways)
+            if not all(stands(one, self._run_by_bytes(one.unit, *way)) for way in ways)
         )
 
-    def _run_by_bytes(self, name: str, sent: Arrivals) -> Receiver:
-        key = (name, sent)
+    def _run_by_bytes(self, name: str, sent: Arrivals, loses: Losing) -> Receiver:
+        key = (name, sent, loses)
         if key not in self._ran_by_bytes:
-            receiver = self._ran_by_bytes[key] = Receiver(self.units[name], loses="bytes")
+            receiver = self._ran_by_bytes[key] = Receiver(self.units[name], loses=loses)
             for stream, starts in sent:
                 receiver.take(stream, starts)
         return self._ran_by_bytes[key]

@@ -32,6 +32,12 @@ _MS_A_BYTE = Fraction(32, 100)
 _FIRST_MODE_MESSAGE = 120
 _MSB, _LSB = 0, 32
 
+Losing = Literal["messages", "bytes", "bytes within"]
+"""What a box loses while it is busy; no source says it of all."""
+
+BY_BYTES: Final[tuple[Losing, ...]] = ("bytes", "bytes within")
+"""The two ways of losing single bytes."""
+
 Program = tuple[int, int]
 """Bank and program on the wire, each from 0."""
 
@@ -52,8 +58,9 @@ class State(NamedTuple):
 class Receiver:
     """One unit on a MIDI line. Times are in ms from any beginning, and never go back.
 
-    ``loses`` says what it loses while it is busy: whole ``messages`` that begin then, or the
-    single ``bytes``, of which the rest may pass for another message.
+    ``loses`` says what it loses while it is busy: whole ``messages`` that begin then; or single
+    ``bytes`` that begin then, or only those that end then, too (``bytes within``). The rest of a
+    message may pass for another one.
     """
 
     unit: Unit
@@ -63,7 +70,7 @@ class Receiver:
     bank: dict[int, int | str] = field(default_factory=dict)
     lost: list[tuple[int, int]] = field(default_factory=list)
     """Status and first data byte of what arrived while the unit was busy."""
-    loses: Literal["messages", "bytes"] = "messages"
+    loses: Losing = "messages"
     disturbed: bool = False
     """Whether something that the unit does not declare may have changed anything."""
     coarse_resets: bool | None = None
@@ -97,7 +104,7 @@ class Receiver:
         for index, byte in enumerate(stream):
             if byte >= 0xF8:
                 continue
-            if self.loses == "bytes" and now + index * _MS_A_BYTE < self._busy_until:
+            if self.loses != "messages" and self._loses_byte(now + index * _MS_A_BYTE):
                 self.lost.append((byte, 0))
                 continue
             if byte >= 0x80:
@@ -112,6 +119,10 @@ class Receiver:
             if len(self._data) == _DATA_BYTES[self._status >> 4]:
                 data, self._data = self._data, []
                 self._message(data, now + (index + 1) * _MS_A_BYTE)
+
+    def _loses_byte(self, begins: Fraction) -> bool:
+        until = self._busy_until
+        return begins < until if self.loses == "bytes" else begins + _MS_A_BYTE <= until
 
     def _message(self, data: list[int], ends: Fraction) -> None:
         kind, channel = self._status >> 4, (self._status & 0xF) + 1
