@@ -87,11 +87,17 @@ def proof(compiled: Compiled) -> Proof | None:
     """Return what has been proven of ``compiled``; None while there are errors."""
     if worst(compiled.findings) is Severity.ERROR:
         return None
+    listener = Listener(compiled.target, compiled.signal)
     unheard = {
-        (one.song.called, name)
-        for one in Listener(compiled.target, compiled.signal).not_ended(compiled.songs)
-        for name in one.scenes
+        (one.song.called, name) for one in listener.not_ended(compiled.songs) for name in one.scenes
     }
+    unheard |= {
+        (song.called, name)
+        for song, _, scenes in listener.not_said(compiled.songs)
+        for name in scenes
+    }
+    if listener.is_deaf:
+        unheard = {(song.called, name) for song in compiled.songs for name in song.scenes}
     pressed = [
         (compiled.scene(song, name), (song.called, name) not in unheard)
         for song in compiled.songs

@@ -117,7 +117,8 @@ class Signal:
         unit, side = node
         match side:
             case Side.IN:
-                if unit in self.gone and self.units[unit].is_ == "amplifier":
+                there = self.units.get(unit)
+                if unit in self.gone and there is not None and there.is_ == "amplifier":
                     return []
                 send = Node(unit, Side.SEND)
                 if self.has_loop_in_use(unit):
@@ -162,20 +163,23 @@ class Signal:
 
     def chains(self) -> list[Chain]:
         """Return every way from a guitar to an amplifier's loudspeaker, at most `MOST_CHAINS`."""
+        # Only what leads to a loudspeaker is walked along, or ways that end nowhere would add up.
+        back = self.back()
+        speakers = [one for one in self.reached() if self._is_speaker(one)]
+        leads = {*speakers, *(one for speaker in speakers for one in upstream(back, speaker))}
         found: list[Chain] = []
-        for source in self.sources():
-            self._walk((source,), found)
-        return found[:MOST_CHAINS]
+        waiting: list[Chain] = []
+        waiting += [(source,) for source in self.sources()][::-1]
+        while waiting and len(found) < MOST_CHAINS:
+            way = waiting.pop()
+            if self._is_speaker(way[-1]):
+                found.append(way)
+            onward = [one for one in dict.fromkeys(self.onward(way[-1])) if one in leads]
+            waiting += [(*way, one) for one in onward if one not in way][::-1]
+        return found
 
-    def _walk(self, way: Chain, found: list[Chain]) -> None:
-        if len(found) >= MOST_CHAINS:
-            return
-        here = way[-1]
-        if here.side is Side.OUT and self.is_amplifier(here.unit):
-            found.append(way)
-        for node in dict.fromkeys(self.onward(here)):
-            if node not in way:
-                self._walk((*way, node), found)
+    def _is_speaker(self, node: Node) -> bool:
+        return node.side is Side.OUT and self.is_amplifier(node.unit)
 
 
 def upstream(back: dict[Node, set[Node]], node: Node) -> set[Node]:

@@ -68,7 +68,8 @@ def _steps(signal: Signal, loops: dict[str, int]) -> Iterator[tuple[str, tuple[s
             if node.unit in loops:
                 yield start.unit, volumes, node.unit
             elif node.side is not Side.IN or not signal.has_loop_in_use(node.unit):
-                if node.side is Side.IN and signal.units[node.unit].is_ == "volume":
+                unit = signal.units.get(node.unit)
+                if node.side is Side.IN and unit is not None and unit.is_ == "volume":
                     volumes = (*volumes, node.unit)
                 waiting += [(after, volumes) for after in signal.onward(node)]
 

@@ -44,7 +44,8 @@ class Stretch(NamedTuple):
 
     ``blocking`` are the units that let nothing through; ``heard`` tells whether the guitar is
     heard all the same, ``meant`` whether the song says that silence is meant here, ``is_end``
-    that it begins on the final bar line or later.
+    that it begins on the final bar line or later. ``unsaid`` are units that may let nothing
+    through, so that it is not heard, for nobody says where they stand.
     """
 
     moment: Moment | None
@@ -52,6 +53,7 @@ class Stretch(NamedTuple):
     heard: bool
     meant: bool
     is_end: bool = False
+    unsaid: tuple[str, ...] = ()
 
 
 class Silence(NamedTuple):
@@ -75,6 +77,10 @@ class Listener:
     _silencing: dict[str, tuple[str, ...]] = field(init=False)
     _heard: dict[frozenset[str], bool] = field(default_factory=dict)
     _scene: dict[tuple[object, ...], tuple[tuple[str, str], ...]] = field(default_factory=dict)
+    _by_program: frozenset[str] = field(init=False)
+    _in_loops: frozenset[str] = field(init=False)
+    _held: dict[str, Program] = field(default_factory=dict)
+    """The program that a unit was last told to load; it stays where any will do."""
 
     def __post_init__(self) -> None:
         """Note which units can silence the guitar."""
@@ -83,15 +89,32 @@ class Listener:
             for name, unit in self.target.units.items()
             if unit.silences and name not in self.target.gone
         }
+        self._by_program = frozenset(
+            name
+            for name, silences in self._silencing.items()
+            if set(silences) & self.target.programs[name].keys()
+        )
+        self._in_loops = frozenset(
+            name
+            for name, unit in self.target.units.items()
+            if unit.loop is not None and self.signal.is_amplifier(name)
+        )
 
     @property
     def has_ears(self) -> bool:
         """Whether anything can be said of silence: the path is known, and sound comes through."""
-        return self.signal.known and bool(self._silencing) and self._is_heard(())
+        may_be_silent = bool(self._silencing) or bool(self._in_loops)
+        return self.signal.known and may_be_silent and self._is_heard(())
+
+    @property
+    def is_deaf(self) -> bool:
+        """Whether the path is known, and nothing of it is ever heard."""
+        return self.signal.known and not self._is_heard(())
 
     def songs(self, songs: Iterable[BoundSong]) -> Iterator[tuple[BoundSong, list[Stretch]]]:
         """Yield each song with its stretches, one after the other."""
         before: tuple[BoundScene, KeyPath] | None = None
+        self._held.clear()
         for song in songs:
             stretches = list(self._stretches(song, before)) if self.has_ears else []
             yield song, stretches
@@ -116,7 +139,9 @@ class Listener:
         if song.begins_late or not song.moments:
             kept, path = before if before and song.moments else (None, ())
             blocking = self._blocking(standing[0], kept, path)
-            yield Stretch(None, blocking, self._is_heard(blocking), meant=False)
+            unsaid = self._unsaid(standing[0], kept, blocking)
+            heard = self._is_heard(blocking)
+            yield Stretch(None, blocking, heard, meant=False, unsaid=unsaid)
         scenes = song.song.scenes
         for moment, feet in zip(song.moments, standing[1:], strict=True):
             scene = song.scenes.get(moment.scene)
@@ -129,6 +154,7 @@ class Listener:
                 self._is_heard(blocking),
                 meant=moment.silent or scenes[moment.scene].silent,
                 is_end=song.resolved.length.is_over(moment.bars, moment.seconds),
+                unsaid=self._unsaid(feet, scene, blocking),
             )
 
     def _blocking(
@@ -141,8 +167,50 @@ class Listener:
             for unit, stand in feet.items()
             if self._by_foot(unit, stand) and unit not in out
         ]
-        by_scene = [] if scene is None else self._by_scene(scene)
+        by_scene = [] if scene is None else [*self._by_scene(scene), *self._kept(scene)]
+        by_scene += [(unit, "out of its loop") for unit in self._in_loops & out]
         return (*by_foot, *(Blocking(unit, state, path, True) for unit, state in by_scene))
+
+    def _kept(self, scene: BoundScene) -> Iterator[tuple[str, str]]:
+        """Yield the units that still hold a program that silences them, told by another scene."""
+        for unit in self._by_program:
+            own = {one.quantity: one.value for one in scene.of(unit)}
+            program = own.get("program")
+            if isinstance(program, Program):
+                self._held[unit] = program
+            elif unit in self._held and own.get("loop") is not False:
+                state = self._held[unit]
+                programs = self.target.programs[unit]
+                silences = {
+                    programs[name].on_wire for name in self._silencing[unit] if name in programs
+                }
+                if own.get("switch") is not False and state.on_wire in silences:
+                    yield unit, state.name
+
+    def _unsaid(
+        self, feet: Standing, scene: BoundScene | None, blocking: tuple[Blocking, ...]
+    ) -> tuple[str, ...]:
+        """Return the units of which nobody says where they stand, and that may silence it all."""
+        out = set() if scene is None else {one.unit for one in scene.wanted if _is_out(one)}
+        return tuple(
+            unit
+            for unit, silences in self._silencing.items()
+            if unit not in feet and unit not in out
+            if set(silences) & set(self.target.units[unit].by_foot)
+            if self._is_heard(blocking)
+            and not self._is_heard((*blocking, Blocking(unit, silences[0], (), False)))
+        )
+
+    def not_said(self, songs: Iterable[BoundSong]) -> Iterator[tuple[BoundSong, str, set[str]]]:
+        """Yield each song and unit of which nobody says where it stands, and the scenes so."""
+        for song, stretches in self.songs(songs):
+            scenes: dict[str, set[str]] = {}
+            for one in stretches:
+                pressed = set(song.scenes) if one.moment is None else {one.moment.scene}
+                for unit in one.unsaid:
+                    scenes.setdefault(unit, set()).update(pressed)
+            for unit, those in scenes.items():
+                yield song, unit, those
 
     def _by_foot(self, unit: str, stand: Stand) -> bool:
         return stand.position in self._silencing.get(unit, ())

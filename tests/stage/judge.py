@@ -30,7 +30,7 @@ PROVEN, FEET, UNKNOWN, FREE = (
     "cannot be known",
     "don't care",
 )
-SILENCE = {"silence-not-ended", "foot-move-lost", "not-silent"}
+SILENCE = {"silence-not-ended", "foot-not-said", "foot-move-lost", "not-silent"}
 """Codes of which one must be there where a night goes silent."""
 
 
