@@ -82,7 +82,9 @@ def compile_song(compiled: Compiled, song: Song) -> tuple[BoundSong, dict[SceneK
 
     General scenes at its own tempo can differ from tonight's; then they are its own.
     """
-    (bound,) = with_taps([Binder(compiled.target, Resolver(compiled.book)).song(song)])
+    (bound,) = with_taps(
+        [Binder(compiled.target, Resolver(compiled.book)).song(song)], compiled.target.units
+    )
     for name, scene in bound.scenes.items():
         tonight = compiled.scenes.get(key_of(bound, name))
         if tonight is not None and tonight.bound.recipe != scene.recipe:
@@ -102,7 +104,9 @@ def _bind_all(book: Book, binder: Binder) -> list[BoundSong]:
         song = book.by_name.get(playing.name)
         if song is not None:
             songs.append(binder.song(song, playing, 0))
-    return told_apart(list(with_taps(songs)), {song.identity for song in book.songs})
+    return told_apart(
+        list(with_taps(songs, binder.target.units)), {song.identity for song in book.songs}
+    )
 
 
 def _read_the_others(book: Book, songs: list[BoundSong], resolver: Resolver) -> None:

@@ -19,12 +19,13 @@ Groups = dict[str, tuple[str, ...]]
 def placed(units: Mapping[str, Unit]) -> dict[str, Unit]:
     """Return ``units`` with those that only share a loop in that loop."""
     result = dict(units)
-    for name, others in _said(units).items():
-        unit = units[name]
-        loops = [units[other].loop for other in others if units[other].loop is not None]
+    said = _said(units)
+    for name in said:
+        unit, others = units[name], _together(said, name)
+        loops = [one.loop for other, one in units.items() if other in others and one.loop]
         if unit.loop is None and unit.relay is None and loops:
-            said = {field: getattr(unit, field) for field in Unit.model_fields}
-            result[name] = Unit(**(said | {"loop": loops[0]}))
+            fields = {field: getattr(unit, field) for field in Unit.model_fields}
+            result[name] = Unit(**(fields | {"loop": loops[0]}))
     return result
 
 

@@ -10,23 +10,35 @@ one likes.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.foot import FootMove
-from setwright.compiler.binding.target import Tap
+from setwright.compiler.binding.target import Program, Tap
+from setwright.scenes.unit import Unit
 
 
-def with_taps(songs: Iterable[BoundSong]) -> Iterator[BoundSong]:
-    """Yield ``songs`` with what is tapped among the moves of the foot."""
+def with_taps(songs: Iterable[BoundSong], units: Mapping[str, Unit]) -> Iterator[BoundSong]:
+    """Yield ``songs`` with what is tapped among the moves of the foot.
+
+    A program brings a time of its own, unless the unit keeps what it has or ignores a repeat.
+    """
     tapped: dict[str, str] = {}
+    loaded: dict[str, tuple[int, int]] = {}
     for song in songs:
-        if not _goes_straight_on(song):
-            tapped = {}
+        if not song.is_straight:
+            tapped, loaded = {}, {}
         taps = {name: list(_taps(song, name)) for name in song.scenes}
         in_order = bool(song.song.order)
         feet = []
+        before = ""
         for moment, moves in zip(song.moments, song.feet, strict=True):
+            if moment.scene in song.scenes and moment.scene != before:
+                for unit, program in _programs(song, moment.scene):
+                    if not _keeps_time(units[unit], loaded.get(unit), program):
+                        tapped.pop(unit, None)
+                    loaded[unit] = program
+            before = moment.scene
             new = [
                 move
                 for move in taps.get(moment.scene, ())
@@ -47,8 +59,14 @@ def _taps(song: BoundSong, scene: str) -> Iterator[FootMove]:
             yield FootMove(wanted.unit, wanted.value.at(song.tempo))
 
 
-def _goes_straight_on(song: BoundSong) -> bool:
-    """Tell whether a song follows the one before without a pause; after a break nothing does."""
-    playing = song.playing
-    straight = playing is not None and playing.straight_into is not None
-    return straight and song.number > 0 and playing is not None and playing.path[-1] != 0
+def _programs(song: BoundSong, scene: str) -> Iterator[tuple[str, tuple[int, int]]]:
+    for wanted in song.scenes[scene].wanted:
+        if isinstance(wanted.value, Program):
+            yield wanted.unit, wanted.value.on_wire
+
+
+def _keeps_time(unit: Unit, before: tuple[int, int] | None, program: tuple[int, int]) -> bool:
+    """Tell whether a unit goes on with what was tapped when it is sent ``program``."""
+    if unit.time is not None and unit.time.after_a_program == "kept":
+        return True
+    return unit.same_program_again == "ignored" and before == program

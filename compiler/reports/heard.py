@@ -15,6 +15,7 @@ from setwright.compiler.binding.target import Program
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.signal.graph import Chain, Side
+from setwright.scenes.unit import ON, Unit
 
 JOINT = frozenset({"splitter", "mixer"})
 STATES = ("program", "foot", "relay")
@@ -76,12 +77,25 @@ def _row(
         states = tuple(
             state for one in STATES if one in quantities and (state := _state(quantities[one]))
         )
+        if muted := _is_muted(signal.units.get(unit), states, quantities):
+            states = (*states, "lets nothing through")
         stop = Stop(unit, signal.is_amplifier(unit), part, states)
         if row and row[-1] == stop._replace(part=FRONT) and part == BACK:
             row[-1] = stop._replace(part="")  # nothing in its effects loop is in use
         else:
             row.append(stop)
+        if muted:
+            break
     return tuple(row)
+
+
+def _is_muted(unit: Unit | None, states: tuple[str, ...], quantities: dict[str, Wanted]) -> bool:
+    """Tell whether nothing comes through a unit in this scene."""
+    if unit is None or not unit.silences:
+        return False
+    is_on = any(quantities[one].value is True for one in ("loop", "switch") if one in quantities)
+    on = is_on and ON in unit.silences and ON not in unit.states
+    return on or not set(states).isdisjoint(unit.silences)
 
 
 def _is_out(wanted: Wanted | None) -> bool:
