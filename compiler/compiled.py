@@ -49,8 +49,8 @@ class Compiled:
     the rig is done with the one before; ``set_by_hand`` what is set before the night because no
     message can; ``wait_at_banks`` the ms that the foot waits at each bank that it passes, where it
     has to; ``passed`` what the book lets pass although it may change a sound. While there
-    are errors nothing is placed and no message followed: ``placement``, ``traffic`` and
-    ``too_soon`` are empty.
+    are errors nothing is placed, followed or judged in time, and all of these are empty but for
+    ``feet``, ``lines`` and ``signal``; the verdicts of ``scenes`` are not tonight's yet.
     """
 
     book: Book

@@ -82,6 +82,13 @@ def test_what_is_proven_and_what_it_rests_on(
     assert summary.lines == (proven, rests)
 
 
+def test_a_night_without_scenes_proves_nothing(tmp_path: Path) -> None:
+    compiled = compile_mini(tmp_path, units=SETS, effects="a: box", songs="songs:\n- title: Tune\n")
+    summary = proof(compiled)
+    assert summary is not None
+    assert summary.lines == ("nothing is proven: there is no scene to press",)
+
+
 def test_what_is_not_said_is_no_ground(tmp_path: Path) -> None:
     """Neither a signal path nor a place of a press: nothing is known of the one or the other."""
     compiled = compile_mini(

@@ -40,7 +40,6 @@ def songs_of(compiled: Compiled) -> Iterator[SongData]:
         following = compiled.songs[index + 1 : index + 2]
         goes_on = any(one.is_straight for one in following)
         yield _song(
-            compiled,
             bound,
             times[bound.song.identity] if bound.number else 0,
             moments,
@@ -49,7 +48,6 @@ def songs_of(compiled: Compiled) -> Iterator[SongData]:
 
 
 def _song(
-    compiled: Compiled,
     bound: BoundSong,
     time: int,
     moments: tuple[MomentData, ...],

@@ -44,8 +44,10 @@ class Proof(NamedTuple):
         return self.scenes - self.not_known - self.not_heard
 
     @property
-    def lines(self) -> tuple[str, str]:
-        """What is proven, and what it rests on."""
+    def lines(self) -> tuple[str, ...]:
+        """What is proven, and what it rests on; one line where there is nothing to prove."""
+        if not self.scenes:
+            return ("nothing is proven: there is no scene to press",)
         return self._proven(), self._rests_on()
 
     def _proven(self) -> str:
