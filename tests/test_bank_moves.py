@@ -12,9 +12,12 @@ import pytest
 
 from setwright.compiler.binding.states import Verdict
 from setwright.compiler.compiled import Compiled
+from setwright.compiler.lowering.preset import Address
 from setwright.compiler.outputs.behaviour import behaviour, wait_in_words
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cue_sheet import cue_sheet_files
+from setwright.compiler.proving.bank_moves import steps
+from setwright.scenes.switcher import Switcher
 from tests.mini import SWITCHER, write_night
 from tests.nights import whole
 
@@ -84,6 +87,50 @@ def test_how_long_the_foot_waits(
         ("wobbler", "program"): Verdict.PROVEN if wait is None else Verdict.FEET,
         ("echo", "switch"): Verdict.PROVEN,
     }
+
+
+@pytest.mark.parametrize(
+    ("moves", "before", "after", "count"),
+    [
+        ("up and down", (1, 0), (4, 2), 3),
+        ("up and down", (4, 2), (1, 0), 3),
+        ("up and down", (2, 0), (2, 3), 0),
+        ("number", (1, 0), (4, 2), 1),
+        ("both", (4, 0), (1, 2), 1),
+        ("number", (1, 0), (1, 2), 0),
+        ("up and down", None, (4, 2), 0),
+        ("up and down", (4, 2), None, 0),
+    ],
+)
+def test_the_banks_on_the_way(
+    moves: str, before: tuple[int, int] | None, after: tuple[int, int] | None, count: int
+) -> None:
+    def of(at_once: str) -> Switcher:
+        return Switcher.model_validate(
+            {
+                "switcher": "board",
+                "banks": "10",
+                "switches": "4",
+                "bank moves": {"by": moves, "loads at once": at_once},
+            }
+        )
+
+    there = [one and Address(*one) for one in (before, after)]
+    assert steps(of("yes"), *there) == count
+    assert steps(of("no"), *there) == 0
+
+
+def test_the_slowest_preset_counts(tmp_path: Path) -> None:
+    """Thin is a program alone, Far a program and a control; whichever comes last in the night."""
+    songs = SONGS.replace("{Thin: [thin], Plain: [long echo]}", "{Far: [warm, long echo]}")
+    for number, text in enumerate(
+        (songs, songs.replace("Warm: [warm], Far: [warm, long echo], ", ""))
+    ):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        night(folder, AT_ONCE)
+        (folder / "songs.yaml").write_text(text, encoding="utf-8")
+        assert whole(folder / "night.yaml").wait_at_banks == Fraction("311.6")
 
 
 TIMED = """\
