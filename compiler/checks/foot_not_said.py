@@ -22,9 +22,7 @@ EXPLAINED = Explained(
     hurts="Somebody trod on it in the break, and the song begins in silence.",
     do="say at start: or at rest: in the rig, or foot: at the moment",
     example="""\
-        swell:
-          is: volume
-          by foot: [closed, open]
+        swell: {is: volume, by foot: [closed, open]}
     """,
 )
 
