@@ -139,7 +139,8 @@ class Stage:
         known = self.scenes[scene]
         if self.data["sender"] == "computer" and known["place"]:
             # The foot presses for loops and relays, and the computer sends at the same moment.
-            if scene != self.brought:
+            # What is the same again it does not send, as its file has it.
+            if self.brought is None or _hex(known) != _hex(self.scenes[self.brought]):
                 self._send(known["direct"])
             self.press(known["place"], does)
         elif self.ways.route == "direct":
@@ -217,15 +218,21 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
     if first and stage.ways.route != "direct":
         stage.press(first)
         stage.wait(stage.now + SETTLED)
-    for song, follows in _playlist(data, random):
+    free = False
+    playlist = list(_playlist(data, random))
+    for index, (song, follows) in enumerate(playlist):
+        first_scenes = [(song["owner"], one["scene"]) for one in song["moments"][:1]]
         if not follows:
             stage.wait(stage.now + random.randint(5, 60) * SECOND)
             # Nobody begins before the foot is at the song's bank.
-            first_scenes = [(song["owner"], one["scene"]) for one in song["moments"][:1]]
             starts = stage.now + sum(map(stage.lead, first_scenes))
             feet_of(stage, data["feet"])
         elif "feet_first" not in song:
             feet_of(stage, data["feet"])
+        if follows and free:
+            # What is pressed as one likes is pressed early enough to be at the next bank in time.
+            starts = max(starts, stage.now + sum(map(stage.lead, first_scenes)))
+        free = not song["moments"]
         stood = {name: box.position for name, box in stage.boxes.items()}
         known = set(stage.known_feet)
         stage.feet(song.get("feet_first", []))
@@ -244,8 +251,14 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
         if stage.guessed or over <= stage.now:
             over = max(over, stage.now + PAUSE)
         if before is not None:
-            _look(stage, before, look, max(over, stage.now))
-            stage.wait(over)
+            # Before a song that follows straight on, the foot is at its bank in time.
+            leave = over - sum(
+                stage.lead((after["owner"], one["scene"]))
+                for after, straight in playlist[index + 1 : index + 2]
+                for one in (after["moments"][:1] if straight else ())
+            )
+            _look(stage, before, look, max(leave, stage.now))
+            stage.wait(leave)
             end(stage, song)
             stage.feet(
                 [
@@ -259,6 +272,10 @@ def play_night(stage: Stage, look: Look, end: Callable[[Stage, dict[str, Any]], 
             stage.known_feet -= back - known
         starts = max(over, stage.now)
     return presses
+
+
+def _hex(scene: dict[str, Any]) -> list[str]:
+    return [message["hex"] for message in scene["direct"]["messages"]]
 
 
 def _look(stage: Stage, scene: Scene, look: Look, until: int) -> None:
