@@ -22,10 +22,11 @@ from setwright.compiler.placement.banks import Placement, SceneKey, assign, key_
 from setwright.compiler.proving.bank_moves import if_the_foot_waits, waits
 from setwright.compiler.proving.by_hand import settled_by_hand
 from setwright.compiler.proving.passed import without_what_passed
-from setwright.compiler.proving.presses import Moves, in_time
+from setwright.compiler.proving.presses import in_time
 from setwright.compiler.proving.prove import Prover
 from setwright.compiler.proving.proved import LoweredScene, Lowering
 from setwright.compiler.proving.routing import Lines
+from setwright.compiler.proving.stretches import Moves
 from setwright.compiler.proving.tonight import verdicts_of_tonight
 from setwright.compiler.proving.traffic import Sending, traffic
 from setwright.compiler.signal.faults import PathFaults, faults_of

@@ -102,6 +102,7 @@ ROOMS = [
     "compiler.proving.tonight",
     "compiler.proving.by_hand",
     "compiler.proving.bank_moves",
+    "compiler.proving.stretches",
     "compiler.proving.presses",
     "compiler.proving.passed",
     "compiler.compiled",

@@ -252,6 +252,23 @@ def test_a_switch_that_is_on_does_not_send_again(tmp_path: Path, again: str, los
     assert program.cause is (Cause.TOO_SOON if lost else Cause.NONE)
 
 
+@pytest.mark.parametrize(
+    ("again", "lost"), [("sends again", False), ("goes back", True), ("does nothing", True)]
+)
+def test_the_first_press_of_a_song_may_send_nothing(tmp_path: Path, again: str, lost: bool) -> None:
+    """Plain may be on already: then Shake is heard, and the second Plain is not."""
+    order = "Plain; Shake: 0:01; Plain: 0:02"
+    compiled = night(tmp_path, order, wobbler=BUSY, again=again)
+    # Where Plain is pressed and sent, Shake and the second Plain are lost: ‘through’ stays.
+    (program,) = [
+        one
+        for one in compiled.scene(compiled.songs[0], "Plain").proved
+        if one.quantity == "program"
+    ]
+    assert (program.cause is Cause.TOO_SOON) is lost
+    assert len(compiled.too_soon) == 2
+
+
 def test_a_computer_sends_what_lies_on_one_switch(tmp_path: Path) -> None:
     """Without loops all presets are alike, and the foot stays; the computer sends all the same."""
     rig = RIG.replace("[switcher, wobbler, echo]", "[computer, wobbler, echo]")

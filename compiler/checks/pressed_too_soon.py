@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from setwright.compiler.binding.states import Cause
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.proving.presses import Press, TooSoon
+from setwright.compiler.proving.presses import TooSoon
+from setwright.compiler.proving.stretches import Press
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import plain_number, quoted

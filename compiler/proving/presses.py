@@ -1,43 +1,29 @@
 """Presses in time: what is pressed while the rig is not yet done with the press before.
 
-Runs once scenes are placed. Where a song says when its scenes are pressed, the time between two
-presses is known to the millisecond, over a segue too. A press comes too soon where the messages
-of the one before are still on the wire, where its sound is not there yet, or where a unit that
-is sent something is still busy. What a busy unit loses is then judged by model receivers that
-begin unknown and take both presses in time. Where no time is known, only the order is, and a
-press is taken to find the rig at rest.
+Runs once scenes are placed, on presses of which the time between is known (`stretches`). A press
+comes too soon where the messages of the one before are still on the wire, where its sound is not
+there yet, or where a unit that is sent something is still busy. What a busy unit loses is then
+judged by model receivers that begin unknown and take both presses in time. Where no time is known,
+a press is taken to find the rig at rest.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
-from itertools import permutations
 from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
 from setwright.compiler.binding.target import Program as TargetProgram
-from setwright.compiler.lowering.preset import Address
 from setwright.compiler.lowering.wire import Transmission
-from setwright.compiler.placement.banks import SceneKey, key_of
-from setwright.compiler.proving.bank_moves import steps
+from setwright.compiler.placement.banks import SceneKey
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.receiver import BY_BYTES, UNKNOWN, Losing, Program, Receiver
 from setwright.compiler.proving.stands import BY_PRESET, stands
-from setwright.scenes.moments import Moment
-from setwright.scenes.switcher import Switcher
+from setwright.compiler.proving.stretches import Moves, Press, alike, same, stays, stretches
 from setwright.scenes.unit import Unit
-
-
-class Press(NamedTuple):
-    """A press of a scene, ``ms`` after the first note of the songs that are played in one go."""
-
-    song: BoundSong
-    moment: Moment
-    key: SceneKey
-    ms: Fraction
 
 
 class TooSoon(NamedTuple):
@@ -56,57 +42,6 @@ class TooSoon(NamedTuple):
     banks: int = 0
 
 
-class Moves(NamedTuple):
-    """How presets are reached: where each lies, and the ms to wait at each bank on the way."""
-
-    switcher: Switcher
-    slots: dict[SceneKey, Address]
-    wait: Fraction | None
-
-    def between(self, before: SceneKey, after: SceneKey) -> int:
-        """Return how many banks have to be waited for on the way from one preset to another."""
-        if self.wait is None:
-            return 0
-        return steps(self.switcher, self.slots.get(before), self.slots.get(after))
-
-
-def stretches(
-    songs: Iterable[BoundSong], alike: dict[SceneKey, object]
-) -> Iterator[tuple[Press, ...]]:
-    """Yield presses of which each is the next after the one before, at times that are known.
-
-    Songs that go straight into one another are one stretch, as far as the length of the first
-    is known. What is ``alike`` is not sent again, for it is there, so that is no press. A place
-    that a song does not say is no time, but for its beginning.
-    """
-    now: list[Press] = []
-    end: Fraction | None = None
-    for song in songs:
-        if end is None or not song.is_straight:
-            yield tuple(now)
-            now, end = [], Fraction(0)
-        begin: Fraction = end
-        for moment in song.moments:
-            seconds = moment.seconds
-            if seconds is None or (moment.assumed and seconds) or moment.scene not in song.scenes:
-                yield tuple(now)
-                now = []
-                continue
-            press = Press(song, moment, key_of(song, moment.scene), begin + seconds * 1000)
-            if now and press.ms < now[-1].ms:
-                # Written out of time, so nobody knows how soon it comes.
-                press = press._replace(ms=now[-1].ms)
-            if not now or alike.get(press.key) != alike.get(now[-1].key):
-                now.append(press)
-        length = song.resolved.length
-        sure = length.seconds is not None and not length.assumed and length.by_form is None
-        end = begin + length.seconds * 1000 if sure and length.seconds is not None else None
-        if not song.moments:
-            yield tuple(now)  # whatever is pressed in it, nobody knows when
-            now = []
-    yield tuple(now)
-
-
 def in_time(
     songs: list[BoundSong],
     scenes: dict[SceneKey, LoweredScene],
@@ -115,46 +50,19 @@ def in_time(
 ) -> tuple[dict[SceneKey, LoweredScene], tuple[TooSoon, ...]]:
     """Return ``scenes`` with the verdicts that hold in time, and the presses that come too soon."""
     judge = _Judge(dict(scenes), units, moves)
-    alike = _alike(scenes, moves)
-    for presses in stretches(songs, alike):
+    marks = alike(scenes, moves)
+    again = moves.switcher.same_switch_again == "sends again"
+    for presses in stretches(songs, marks):
         judge.look_at(presses)
+        if not again and presses and not presses[0].song.is_straight:
+            # Its preset may be there already, and then the first press sends nothing.
+            judge.look_at(presses[1:], known=True)
     if judge.touched:
         # A switch that is on is pressed in vain, or not at all: wherever its preset is wanted
         # again, what it has lost stays lost.
-        again = moves.switcher.same_switch_again == "sends again"
-        for before, key in _stays(songs, alike) if again else _same(alike):
+        for before, key in stays(songs, marks) if again else same(marks):
             judge.stay(before, key)
     return judge.scenes, tuple(judge.found)
-
-
-def _alike(scenes: dict[SceneKey, LoweredScene], moves: Moves) -> dict[SceneKey, object]:
-    """Return what tells scenes apart: the switch that is pressed, or what a computer sends."""
-    if any(scene.lowered.by_computer for scene in scenes.values()):
-        return {key: (moves.slots.get(key), one.lowered.sent.stream) for key, one in scenes.items()}
-    return dict(moves.slots)
-
-
-def _same(alike: dict[SceneKey, object]) -> Iterator[tuple[SceneKey, SceneKey]]:
-    """Yield (scene, other) of all that lie on one switch."""
-    by_switch: dict[object, list[SceneKey]] = {}
-    for key, mark in alike.items():
-        by_switch.setdefault(mark, []).append(key)
-    for keys in by_switch.values():
-        yield from permutations(keys, 2)
-
-
-def _stays(
-    songs: Iterable[BoundSong], alike: dict[SceneKey, object]
-) -> Iterator[tuple[SceneKey, SceneKey]]:
-    """Yield (scene before, scene) where what is wanted is there already, so nothing is sent."""
-    last: SceneKey | None = None
-    for song in songs:
-        last = last if song.is_straight else None
-        for moment in song.moments:
-            key = key_of(song, moment.scene)
-            if last is not None and key != last and alike.get(key, key) == alike.get(last):
-                yield last, key
-            last = key if moment.scene in song.scenes else last
 
 
 class _Burst(NamedTuple):
@@ -200,22 +108,28 @@ class _Judge:
             if unit.busy_after_program and unit.programs and unit.reached_by is None
         }
 
-    def look_at(self, presses: tuple[Press, ...]) -> None:
-        """Judge the presses of a stretch, each with what is still going on before it."""
+    def look_at(self, presses: tuple[Press, ...], *, known: bool = False) -> None:
+        """Judge the presses of a stretch, each with what is still going on before it.
+
+        With ``known`` those that come too soon have been found already.
+        """
+        found = len(self.found)
         going_on: list[_Burst] = []
-        before: Press | None = None
+        before: _Burst | None = None
         self._astray.clear()
         for press in presses:
             going_on = [one for one in going_on if one.over > press.ms]
             free = going_on[-1].ends if going_on else press.ms
             own = self._burst(press, max(press.ms, free))
             if before is not None:
-                self._banks(before, press)
+                self._banks(before, own)
                 if going_on:
                     self._judge(own, going_on)
             self._lose_bytes(own, going_on)
             going_on.append(own)
-            before = press
+            before = own
+        if known:
+            del self.found[found:]
 
     def _burst(self, press: Press, starts: Fraction) -> _Burst:
         sent = self.scenes[press.key].lowered.sent
@@ -230,11 +144,30 @@ class _Judge:
         ready, over = self._known[id(sent)]
         return _Burst(press, sent, starts, ready, starts + over)
 
-    def _banks(self, before: Press, press: Press) -> None:
-        banks = self.moves.between(before.key, press.key)
-        late = banks * (self.moves.wait or 0) - (press.ms - before.ms)
-        if banks and late > 0:
-            self.found.append(TooSoon(before, press, late, banks=banks))
+    def _banks(self, before: _Burst, own: _Burst) -> None:
+        """Find where there is no time to wait at the banks on the way, and what that loses.
+
+        The first of them must not come before the units have done with the press before.
+        """
+        banks = self.moves.between(before.press.key, own.press.key)
+        if not banks:
+            return
+        done = max((before.ends, *(before.starts + one for one in before.ready.values())))
+        late = done + banks * (self.moves.wait or 0) - own.press.ms
+        if late <= 0:
+            return
+        self.found.append(TooSoon(before.press, own.press, late, banks=banks))
+        scene = self.scenes[own.press.key]
+        proved = tuple(
+            _too_soon(one)
+            if one.verdict is Verdict.PROVEN
+            and one.unit in self._loading
+            and one.quantity not in BY_PRESET
+            else one
+            for one in scene.proved
+        )
+        self.scenes[own.press.key] = scene._replace(proved=proved)
+        self.touched.add(own.press.key)
 
     def _judge(self, own: _Burst, earlier: list[_Burst]) -> None:
         soon = [*self._busy(own, earlier), *self._unfinished(own, earlier[-1])]

@@ -299,7 +299,7 @@ _COMPILER = (
     ),
     (
         "presses",
-        ("proving/presses",),
+        ("proving/presses", "proving/stretches"),
         ("tests/test_presses.py", "corpus pressed-too-soon"),
     ),
     ("bank_moves", ("proving/bank_moves",), ("tests/test_bank_moves.py",)),

@@ -189,7 +189,10 @@ class Stage:
     def lead(self, scene: Scene) -> int:
         """Return how long before a press the foot has to begin to move to its bank."""
         place = self.scenes[scene]["place"]
-        if not place or not self.board.at_once or self.ways.route != "stored":
+        by_message = self.ways.route == "direct" or (
+            self.ways.route == "recall" and self.scenes[scene]["recall"]
+        )
+        if not place or not self.board.at_once or by_message:
             return 0
         far = abs(int(place["bank"]) - self.board.bank)
         by_steps = self.book.board["bank moves"]["by"] == "up and down"
