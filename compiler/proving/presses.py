@@ -118,7 +118,8 @@ class _Judge:
         before: _Burst | None = None
         self._astray.clear()
         for press in presses:
-            going_on = [one for one in going_on if one.over > press.ms]
+            if all(one.over <= press.ms for one in going_on):
+                going_on = []  # else what was lost at first decides what is heard at last
             free = going_on[-1].ends if going_on else press.ms
             own = self._burst(press, max(press.ms, free))
             if before is not None:
@@ -237,13 +238,19 @@ class _Judge:
         scene = self.scenes[own.press.key]
         sent = {timed.command.quantity for timed in own.sent.commands if timed.command.unit == name}
         judged = [one for one in scene.proved if one.unit == name and _hangs_on(one, sent)]
-        whole = self._runs(name, own, earlier, "messages")
-        lost = {one for one in judged if not all(stands(one, run) for run in whole)}
+        if len(earlier) > MOST_BURSTS:
+            lost = set(judged)
+        else:
+            whole = self._runs(name, own, earlier, "messages")
+            lost = {one for one in judged if not all(stands(one, run) for run in whole)}
         if lost:
             proved = tuple(_too_soon(one) if one in lost else one for one in scene.proved)
             scene = scene._replace(proved=proved)
-        single = [run for way in BY_BYTES for run in self._runs(name, own, earlier, way)]
-        if any(not all(stands(one, run) for run in single) for one in judged if one not in lost):
+        left = [one for one in judged if one not in lost]
+        single = [
+            run for way in (BY_BYTES if left else ()) for run in self._runs(name, own, earlier, way)
+        ]
+        if any(not all(stands(one, run) for run in single) for one in left):
             scene = scene._replace(whole_messages=scene.whole_messages | {name})
         if scene is not self.scenes[own.press.key]:
             self.scenes[own.press.key] = scene
@@ -276,6 +283,10 @@ class _Judge:
                         receiver.take(stream, burst.starts + at)
                 runs.append(receiver)
         return runs
+
+
+MOST_BURSTS = 40
+"""Of presses that each come too soon after the one before; of more, nothing is promised."""
 
 
 def _is_found_elsewhere(before: Press, press: Press) -> bool:
