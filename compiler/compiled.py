@@ -24,6 +24,7 @@ from setwright.compiler.proving.routing import Lines
 from setwright.compiler.proving.traffic import Sent
 from setwright.compiler.signal.faults import PathFaults
 from setwright.compiler.signal.graph import Signal
+from setwright.compiler.signal.silence import Listener
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding
 
@@ -45,12 +46,13 @@ class Compiled:
     ``songs`` are those of the sets in playing order, then those kept for requests; ``scenes``
     what each of their scenes becomes, by its key; ``feet`` where foot-operated units stand when
     the night begins and between songs; ``lines`` the MIDI cables; ``signal`` the ways of the
-    signal and ``path_faults`` what is wrong with them; ``too_soon`` the presses that come before
-    the rig is done with the one before; ``set_by_hand`` what is set before the night because no
-    message can; ``wait_at_banks`` the ms that the foot waits at each bank that it passes, where it
-    has to; ``passed`` what the book lets pass although it may change a sound. While there
-    are errors nothing is placed, followed or judged in time, and all of these are empty but for
-    ``feet``, ``lines`` and ``signal``; the verdicts of ``scenes`` are not tonight's yet.
+    signal, ``path_faults`` what is wrong with them, ``listener`` who hears the night through
+    them; ``too_soon`` the presses that come before the rig is done with the one before;
+    ``set_by_hand`` what is set before the night because no message can; ``wait_at_banks`` the
+    ms that the foot waits at each bank that it passes, where it has to; ``passed`` what the
+    book lets pass although it may change a sound. While there are errors nothing is placed,
+    followed or judged in time, and all of these are empty but for ``feet``, ``lines`` and
+    ``signal``; the verdicts of ``scenes`` are not tonight's yet.
     """
 
     book: Book
@@ -58,6 +60,7 @@ class Compiled:
     lines: Lines
     signal: Signal
     path_faults: PathFaults
+    listener: Listener
     songs: list[BoundSong]
     feet: Feet
     scenes: dict[SceneKey, LoweredScene]

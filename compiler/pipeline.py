@@ -31,6 +31,7 @@ from setwright.compiler.proving.tonight import verdicts_of_tonight
 from setwright.compiler.proving.traffic import Sending, traffic
 from setwright.compiler.signal.faults import PathFaults, faults_of
 from setwright.compiler.signal.graph import signal_of
+from setwright.compiler.signal.silence import Listener
 from setwright.scenes.book import Book, open_night
 from setwright.scenes.finding import Finding, Severity, in_order, worst
 from setwright.scenes.identities import identify
@@ -57,7 +58,18 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
     prover = Prover(lines, target.units)
     scenes = _lower(Lowering(target, prover), songs)
     compiled = Compiled(
-        book, target, lines, signal, PathFaults(), songs, binder.feet, scenes, Placement(), (), []
+        book,
+        target,
+        lines,
+        signal,
+        PathFaults(),
+        Listener(target, signal),
+        songs,
+        binder.feet,
+        scenes,
+        Placement(),
+        (),
+        [],
     )
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
         compiled.scenes, compiled.set_by_hand = settled_by_hand(

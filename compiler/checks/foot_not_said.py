@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.signal.silence import Listener
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 from setwright.scenes.wording import number_of
@@ -30,7 +29,7 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each unit, at its name."""
     found: dict[str, list[BoundSong]] = {}
-    for song, unit, _ in Listener(compiled.target, compiled.signal).not_said(compiled.songs):
+    for song, unit, _ in compiled.listener.not_said(compiled.songs):
         found.setdefault(unit, []).append(song)
     for unit, songs in found.items():
         first, others = songs[0].song, len({one.song.identity for one in songs}) - 1

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 from setwright.compiler.checks.check import Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.signal.silence import Listener
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
@@ -27,7 +26,7 @@ EXPLAINED = Explained(
 
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each ``silent: yes`` that is not so."""
-    listener = Listener(compiled.target, compiled.signal)
+    listener = compiled.listener
     found: dict[KeyPath, Fault] = {}
     for song, stretches in listener.songs(compiled.songs):
         title = quoted(song.song.title)

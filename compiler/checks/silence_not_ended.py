@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.signal.silence import Blocking, Listener, Silence
+from setwright.compiler.signal.silence import Blocking, Silence
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
@@ -32,7 +32,7 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for the words behind each silence, however many songs it lasts."""
     found: dict[KeyPath, list[Silence]] = {}
-    for one in Listener(compiled.target, compiled.signal).not_ended(compiled.songs):
+    for one in compiled.listener.not_ended(compiled.songs):
         # A move that a scene left out tonight would have made has been found there.
         if one.by.unit not in {lost.unit for lost in one.song.walk.lost}:
             found.setdefault(one.by.path, []).append(one)

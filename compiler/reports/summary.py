@@ -8,7 +8,6 @@ from typing import NamedTuple
 from setwright.compiler.binding.states import Verdict
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.proving.proved import LoweredScene
-from setwright.compiler.signal.silence import Listener
 from setwright.scenes.finding import Severity, worst
 from setwright.scenes.quantities import plain_number
 from setwright.scenes.wording import number_of
@@ -89,7 +88,7 @@ def proof(compiled: Compiled) -> Proof | None:
     """Return what has been proven of ``compiled``; None while there are errors."""
     if worst(compiled.findings) is Severity.ERROR:
         return None
-    listener = Listener(compiled.target, compiled.signal)
+    listener = compiled.listener
     unheard = {
         (one.song.called, name) for one in listener.not_ended(compiled.songs) for name in one.scenes
     }

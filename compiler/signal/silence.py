@@ -79,6 +79,7 @@ class Listener:
     _scene: dict[tuple[object, ...], tuple[tuple[str, str], ...]] = field(default_factory=dict)
     _by_program: frozenset[str] = field(init=False)
     _in_loops: frozenset[str] = field(init=False)
+    _walked: tuple[list[BoundSong], list[tuple[BoundSong, list[Stretch]]]] | None = None
     _held: dict[str, Program] = field(default_factory=dict)
     """The program that a unit was last told to load; it stays where any will do."""
 
@@ -111,8 +112,13 @@ class Listener:
         """Whether the path is known, and nothing of it is ever heard."""
         return self.signal.known and not self._is_heard(())
 
-    def songs(self, songs: Iterable[BoundSong]) -> Iterator[tuple[BoundSong, list[Stretch]]]:
-        """Yield each song with its stretches, one after the other."""
+    def songs(self, songs: list[BoundSong]) -> list[tuple[BoundSong, list[Stretch]]]:
+        """Return each song with its stretches, one after the other; a night is walked once."""
+        if self._walked is None or self._walked[0] is not songs:
+            self._walked = songs, list(self._walk(songs))
+        return self._walked[1]
+
+    def _walk(self, songs: Iterable[BoundSong]) -> Iterator[tuple[BoundSong, list[Stretch]]]:
         before: tuple[BoundScene, KeyPath] | None = None
         self._held.clear()
         for song in songs:
@@ -129,6 +135,8 @@ class Listener:
         pressed = {moment.scene for moment in song.moments}
         for name, scene in song.scenes.items():
             if name not in pressed and self.has_ears:
+                # What was loaded before it nobody knows.
+                self._held.clear()
                 blocking = self._blocking(song.walk.standing[0], scene, scene.path)
                 yield scene, self._is_heard(blocking)
 
@@ -201,7 +209,7 @@ class Listener:
             and not self._is_heard((*blocking, Blocking(unit, silences[0], (), False)))
         )
 
-    def not_said(self, songs: Iterable[BoundSong]) -> Iterator[tuple[BoundSong, str, set[str]]]:
+    def not_said(self, songs: list[BoundSong]) -> Iterator[tuple[BoundSong, str, set[str]]]:
         """Yield each song and unit of which nobody says where it stands, and the scenes so."""
         for song, stretches in self.songs(songs):
             scenes: dict[str, set[str]] = {}
@@ -251,7 +259,7 @@ class Listener:
             self._heard[blocked] = bool(self.signal.amplifiers_reached(blocked))
         return self._heard[blocked]
 
-    def not_ended(self, songs: Iterable[BoundSong]) -> Iterator[Silence]:
+    def not_ended(self, songs: list[BoundSong]) -> Iterator[Silence]:
         """Yield the silences that last to the end of their song and that nobody means.
 
         What begins on the final bar line is an ending, and no fault.
