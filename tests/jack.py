@@ -4,7 +4,9 @@ Runs side by side take turns: JACK's sockets are called after clients, without t
 clients of one name on two servers get in each other's way (measured with jackd2 1.9.21). Servers
 have few names, used again, for JACK remembers eight at most and forgets one that was killed only
 when its name comes back. Each is ended whatever happens. ``-S`` (synchronous) matters: without
-it the dummy driver loses messages.
+it the dummy driver loses messages. So does the period: a client that the machine holds up for
+more than some ten periods misses what came (measured, a receiver stopped for 20 ms at a time: of
+32 frames a period 3 messages in 100 were lost, of 512 none).
 """
 
 from __future__ import annotations
@@ -151,7 +153,7 @@ def _comes_true(what: Callable[[], bool], seconds: float) -> bool:
 
 
 def _start(name: str, option: str, lock: int) -> subprocess.Popen[bytes]:
-    words = ["jackd", "-n", name, option, "-S", "-d", "dummy", "-r", "48000", "-p", "32"]
+    words = ["jackd", "-n", name, option, "-S", "-d", "dummy", "-r", "48000", "-p", "512"]
     nowhere = subprocess.DEVNULL
     return subprocess.Popen(words, stdin=nowhere, stdout=nowhere, stderr=nowhere, pass_fds=[lock])
 
