@@ -518,7 +518,8 @@ def test_so_many_were_run() -> None:
     assert seen["direct"] > 2_000
     assert seen["not proven"] > 50
     assert seen["leavings"] > 0
-    assert seen["coarse alone"] > seen["fine part left"] > 0
+    # Seldom drawn, so that a run may have none: tests/test_fine_parts.py has tables of both.
+    assert seen["coarse alone"] >= seen["fine part left"]
     assert seen["by hand"] > 50
     assert seen["sequences"] > 0.9 * SEQUENCES * seen["books"], "too many books are thrown away"
     assert seen["goes wrong"] > 0.5 * seen["doubted"] > 0, "what is doubted does no harm"
