@@ -28,6 +28,7 @@ from setwright.compiler.console import (
     say_errors,
     say_notices,
     without_units,
+    word_to_explain,
 )
 from setwright.compiler.terminal import INTERRUPTED, Commands, after
 
@@ -137,6 +138,30 @@ def checks(code: str | None, page: bool) -> None:
             topics = [*known, pages.PROOF]
             fail(visible(f"there is no code ‘{code}’: {suggestion(code, topics, '')}"))
         lines = pages.in_full(known[code])
+    for line in lines:
+        click.echo(line)
+
+
+@main.command()
+@word_to_explain
+@click.option("--page", is_flag=True, help="Print the reference of the language (Markdown).")
+def words(word: tuple[str, ...], page: bool) -> None:
+    """List every word that a book is written in; or explain WORD, with an example."""
+    from setwright.compiler.reports import words as pages
+    from setwright.scenes.finding import visible
+    from setwright.scenes.names import suggestion
+
+    if page:
+        click.echo(pages.page(), nl=False)
+        return
+    lines = pages.listed()
+    if word:
+        asked_for = " ".join(word)
+        found = pages.find(asked_for)
+        if not found:
+            near = suggestion(asked_for, pages.all_names(), "")
+            fail(visible(f"there is no word ‘{asked_for}’: {near}"))
+        lines = pages.in_full(found)
     for line in lines:
         click.echo(line)
 

@@ -72,6 +72,20 @@ def _complete_codes(
     return [CompletionItem(code) for code in codes if code.startswith(incomplete)]
 
 
+def _complete_keys(
+    context: click.Context, parameter: click.Parameter, incomplete: str
+) -> list[CompletionItem]:
+    """Complete a word of the language."""
+    from click.shell_completion import CompletionItem
+
+    from setwright.compiler.reports.words import all_names
+
+    return [CompletionItem(name) for name in all_names() if name.startswith(incomplete)]
+
+
+word_to_explain = click.argument("word", nargs=-1, shell_complete=_complete_keys)
+"""The argument of the command that explains words: one word, which may have spaces in it."""
+
 code_to_explain = click.argument("code", required=False, shell_complete=_complete_codes)
 """The argument of the command that explains codes."""
 

@@ -7,7 +7,10 @@ Schema.
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Final
+
+from setwright.scenes.quantities import plain_number
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -47,6 +50,21 @@ class Field:
     def required(self) -> bool:
         """Whether the field must be said."""
         return self.default is REQUIRED and self.default_factory is None
+
+    @property
+    def in_full(self) -> str:
+        """The description, and what holds if the field is not said: what editors show."""
+        assert self.description, self
+        value = self.default
+        if isinstance(value, bool):
+            said = "yes" if value else "no"
+        elif isinstance(value, str | int):
+            said = str(value)
+        elif isinstance(value, Fraction):
+            said = f"{plain_number(value)} ms"  # times are the only fractions with a default
+        else:
+            return self.description
+        return f"{self.description} If not said: {said}."
 
     def unsaid(self) -> Any:
         """Return the value that holds if the field is not said; TypeError if it must be."""

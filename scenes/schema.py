@@ -17,13 +17,11 @@ from __future__ import annotations
 import inspect
 import json
 import re
-from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Final, cast
 
 from pydantic.json_schema import GenerateJsonSchema, JsonRef
 
 from setwright.scenes.night import Night, Playing
-from setwright.scenes.quantities import plain_number
 from setwright.scenes.records import Reads, Record, entry, record_schema
 from setwright.scenes.rig import Rig
 from setwright.scenes.songs import SongBook
@@ -34,7 +32,6 @@ if TYPE_CHECKING:
 
     from pydantic_core import core_schema
 
-    from setwright.scenes.fields import Field
 
 Schema = dict[str, Any]
 
@@ -137,7 +134,7 @@ class _ForEditors(GenerateJsonSchema):
         made["additionalProperties"] = False
         for info in cls.model_fields.values():
             key = made["properties"][info.key]
-            key["description"] = _described(info)
+            key["description"] = info.in_full
             # A name of one's own shows what such names are for.
             for inner in (key.get("items"), key.get("additionalProperties")):
                 if isinstance(inner, dict) and "$ref" not in inner:
@@ -288,21 +285,6 @@ def portable(pattern: str) -> str:
 def _both_letters(match: re.Match[str]) -> str:
     kept, letter = match.groups()
     return kept or f"[{letter.upper()}{letter.lower()}]"
-
-
-def _described(info: Field) -> str:
-    """Return the hover text of a field: its description, and what holds if it is not said."""
-    assert info.description, info
-    value = info.default
-    if isinstance(value, bool):
-        said = "yes" if value else "no"
-    elif isinstance(value, str | int):
-        said = str(value)
-    elif isinstance(value, Fraction):
-        said = f"{plain_number(value)} ms"  # times are the only fractions with a default
-    else:
-        return info.description
-    return f"{info.description} If not said: {said}."
 
 
 def _whole_unless_included(schema: Schema, definitions: dict[str, Schema]) -> Schema:

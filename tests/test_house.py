@@ -29,6 +29,12 @@ ROOMS = [
     "scenes.slips.values",
     "scenes.slips.music",
     "scenes.slips.songs",
+    "scenes.examples.said",
+    "scenes.examples.music",
+    "scenes.examples.evening",
+    "scenes.examples.rigs",
+    "scenes.examples.boxes",
+    "scenes.examples.every",
     "scenes.quantities",
     "scenes.musical_time",
     "scenes.displays",
@@ -123,6 +129,7 @@ ROOMS = [
     "compiler.pipeline",
     "compiler.reports.basis",
     "compiler.reports.checks",
+    "compiler.reports.words",
     "compiler.reports.summary",
     "compiler.reports.find",
     "compiler.reports.heard",
@@ -209,6 +216,7 @@ def test_phases_stand_together_in_their_order() -> None:
     runs = [folder for at, folder in enumerate(folders) if at == 0 or folders[at - 1] != folder]
     assert runs == [
         "slips",
+        "examples",
         "binding",
         "signal",
         "lowering",
@@ -225,7 +233,11 @@ def test_the_guide_names_every_room() -> None:
     guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     house = guide[guide.index("## The house") : guide.index("A new module has its line here")]
     words = set(re.findall(r"[a-z_]+", house))
-    stems = {room.rpartition(".")[2] for room in ROOMS if ".slips." not in room}
+    stems = {
+        room.rpartition(".")[2]
+        for room in ROOMS
+        if ".slips." not in room and ".examples." not in room
+    }
     assert stems - words - set(SINGLE_CHECKS) - {"__main__"} == set()
     named = {name.removesuffix(".py") for name in re.findall(r"[a-z_]+\.py", house)}
     assert named - stems == set(), "the guide names rooms that are not there"

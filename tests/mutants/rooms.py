@@ -327,6 +327,7 @@ _COMPILER = (
     ("trace", ("reports/trace",), ("tests/test_proof.py -k trace",)),
     ("summary", ("reports/summary", "reports/basis"), ("tests/test_proof.py",)),
     ("reports/checks", ("reports/checks",), ("tests/test_proof.py",)),
+    ("reports/words", ("reports/words",), ("tests/test_words.py",)),
     (
         "data",
         ("outputs/data", "outputs/collect", "outputs/collect_songs"),

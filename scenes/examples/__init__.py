@@ -1,0 +1,1 @@
+"""What the musician writes, by examples."""

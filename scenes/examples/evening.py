@@ -1,0 +1,35 @@
+"""Examples of nights."""
+
+from setwright.scenes.examples.said import Examples, Short
+
+FIELDS: Examples = {
+    "Night": {
+        "night": "night: Winter dance",
+        "date": "date: the last Saturday of January",
+        "rig": "rig: granary.yaml",
+        "songs": "songs: [reels.yaml, airs.yaml]",
+        "sets": "sets:\n  - name: Before soup\n    play: [Drowsy Maggie, Blind Mary]",
+        "if asked": "if asked: [The Soldier's Joy]",
+        "note": "note: doors at seven",
+        "let pass": "let pass: {set-too-long: nobody leaves before}",
+    },
+    "Set": {
+        "name": "name: Before soup",
+        "at most": "at most: 45 min",
+        "note": "note: the lights are low",
+        "play": "play:\n  - Blind Mary\n  - straight into: Drowsy Maggie",
+        "let pass": "let pass: {set-too-long: they may wait for the soup}",
+    },
+    "Playing": {
+        "song": "song: Drowsy Maggie",
+        "straight into": "straight into: Drowsy Maggie",
+        "capo": "capo: 3",
+        "tempo": "tempo: half = 96",
+        "leave out": "leave out: [Hush, Blaze]",
+        "note": "note: the learners dance this one",
+    },
+}
+
+SHORT: dict[str, tuple[Short, ...]] = {
+    "Playing": (Short("the title or the id alone", "Drowsy Maggie", "song: Drowsy Maggie"),),
+}
