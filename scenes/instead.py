@@ -34,11 +34,11 @@ def stand_ins(book: Book, made: Collection[str]) -> tuple[list[Finding], set[str
 
     choices = book.rig.instead_of
     alive = _alive(choices, {NOTHING, *made})
-    asked = _asked(book)
+    wanted = asked(book)
     findings: list[Finding] = []
     blamed: set[str] = set()
-    known = {*made, *asked, *_on_the_right(choices)}
-    helpless = asked - alive - choices.keys()
+    known = {*made, *wanted, *_on_the_right(choices)}
+    helpless = wanted - alive - choices.keys()
     for name in choices:
         if name in known or _is_for_a_foot(book, name):
             continue
@@ -89,14 +89,14 @@ def _circles(choices: dict[str, list[str]], alive: set[str]) -> Iterator[list[st
         done.update(way)
 
 
-def _asked(book: Book) -> set[str]:
+def asked(book: Book) -> set[str]:
     """Return every effect that the book asks for, in whichever song."""
     scenes = [scene for song in book.songs for scene in song.scenes.values()]
     scenes += book.rig.general.values()
-    asked = {effect for sound in book.song_book.sounds.values() for effect in sound.effects}
+    wanted = {effect for sound in book.song_book.sounds.values() for effect in sound.effects}
     for scene in scenes:
-        asked.update(scene.effects or (), scene.add)
-    return asked
+        wanted.update(scene.effects or (), scene.add)
+    return wanted
 
 
 def _on_the_right(choices: dict[str, list[str]]) -> Iterator[str]:

@@ -100,7 +100,8 @@ class Rig(Record):
     effects: dict[Name, Annotated[dict[Name, Part], Before(_parts)]] = field(
         default_factory=dict,
         description="How this rig makes each effect: a unit, or units with their states: "
-        "{wobbler: tremolo}.",
+        "{wobbler: tremolo}. A name with + in it says which program makes several at once: "
+        "dark echo + hall: {cloud: dark hall}.",
     )
     instead_of: dict[Name, NameList] = field(
         default_factory=dict,

@@ -134,14 +134,19 @@ def plain(line: str) -> str:
     return line[: mark.start()] if mark else line
 
 
-def findings(files: Files) -> list[Finding]:
-    """Compile a book and return everything that was found in it."""
+ASIDE = frozenset({"effect-not-asked"})
+"""Notes that count in their own cases alone: a planted rig often makes more than is asked for."""
+
+
+def findings(files: Files, code: str = "") -> list[Finding]:
+    """Compile a book and return everything that was found in it; of `ASIDE`, ``code`` alone."""
     with tempfile.TemporaryDirectory() as folder:
         for name, text in files.items():
             path = Path(folder) / name
             path.parent.mkdir(exist_ok=True)
             path.write_text(text, encoding="utf-8")
-        return compile_night(Path(folder) / "night.yaml").findings
+        found = compile_night(Path(folder) / "night.yaml").findings
+    return [one for one in found if one.code == code or one.code not in ASIDE]
 
 
 def underlined(finding: Finding) -> str:
@@ -155,7 +160,7 @@ def _text_at(place: Place) -> str:
 
 def is_found(case: Planted) -> str:
     """Return what is wrong with the findings of a planted book; nothing if they are right."""
-    found = findings(case.files)
+    found = findings(case.files, case.code)
     if len(found) != 1:
         return f"{len(found)} findings instead of one:\n" + "\n".join(map(render, found))
     (one,) = found
@@ -175,7 +180,7 @@ def is_found(case: Planted) -> str:
 
 def is_silent(case: Near) -> str:
     """Return what was found in a near miss; nothing if nothing was."""
-    return "\n".join(map(render, findings(case.files)))
+    return "\n".join(map(render, findings(case.files, case.code)))
 
 
 def main() -> None:

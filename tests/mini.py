@@ -10,6 +10,7 @@ from ruamel.yaml import YAML
 from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.states import Wanted
 from setwright.compiler.compiled import Compiled
+from setwright.scenes.finding import Finding
 from tests.nights import whole
 
 SWITCHER = """\
@@ -99,6 +100,7 @@ UNKNOWABLE = {
     "stays-as-left",
     "no-clock",
     "echo-not-followed",
+    "effect-not-asked",
 }
 """What is found where something cannot be known, which tests of single commands provoke."""
 
@@ -107,6 +109,11 @@ def bound(compiled: Compiled, scene: str) -> BoundScene:
     """Return a scene of the first song; but for `UNKNOWABLE`, the book must have no findings."""
     assert [one.message for one in compiled.findings if one.code not in UNKNOWABLE] == []
     return compiled.songs[0].scenes[scene]
+
+
+def told(compiled: Compiled) -> list[Finding]:
+    """Return what was found, but for effects that a small book makes and does not ask for."""
+    return [one for one in compiled.findings if one.code != "effect-not-asked"]
 
 
 def compile_mini(folder: Path, **parts: str) -> Compiled:

@@ -427,6 +427,9 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
     made = [draw(effects(number, rig)) for number in range(draw(st.integers(2, 4)))]
     _leave_on(rig, made)
     by_name = {effect.name: effect for effect in made}
+    together = draw(effects(0, rig)) if draw(st.booleans()) else None
+    chosen_gone: tuple[str, ...] = draw(st.sampled_from([(), (), (), ("box 0",)]))
+    gone = frozenset(chosen_gone if len(rig) > 2 else ())
     missing: dict[str, list[str]] = {
         "lost": [draw(st.sampled_from(made)).name, "nothing"],
         "gone": ["nothing"],
@@ -449,6 +452,8 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
             for name in chosen
             if name == "gone" or (missing[name][0] if name in missing else name) in played
         ]
+        if together is not None and not gone & together.parts.keys():
+            played = _together(played, together, by_name, rig)
         echo = draw(st.sampled_from([None, None, None, *NOTES, "444 ms", "90 ms"]))
         name = f"Scene {number}"
         if number >= count:
@@ -459,6 +464,10 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
             continue
         asked[name] = (played, echo, of_song)
         scenes[name] = {"effects": chosen} | ({"echo": echo} if echo else {})
+    if together is not None:
+        by_name[TOGETHER] = together
+        made.append(Effect(TOGETHER, together.parts, together.written))
+        _leave_on(rig, made)
     tempo = draw(st.integers(60, 150))
     written_tempo, tonight = draw(st.sampled_from([(tempo, None), (77, tempo)]))
     sends = draw(st.sampled_from(["programs first", "controls first", "as listed"]))
@@ -499,8 +508,6 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
         "sets": [{"play": [playing]}],
         "if asked": [{"song": "Other", "tempo": f"quarter = {tempo}"}],
     }
-    chosen_gone: tuple[str, ...] = draw(st.sampled_from([(), (), (), ("box 0",)]))
-    gone = frozenset(chosen_gone if len(rig) > 2 else ())
     book = Book(
         {},
         {box.name: box for box in rig},
@@ -564,6 +571,24 @@ def _without_clashes(names: list[str], made: dict[str, Effect], rig: list[Box]) 
             seen |= own
             kept.append(name)
     return kept
+
+
+TOGETHER = "effect 0 + effect 1"
+"""The name of what makes the first two effects at once."""
+
+
+def _together(
+    played: list[str], together: Effect, made: dict[str, Effect], rig: list[Box]
+) -> list[str]:
+    """Return ``played`` with what makes two of them at once in their place.
+
+    They stay apart where it would want a unit otherwise than what else is played.
+    """
+    if not {"effect 0", "effect 1"} <= set(played):
+        return played
+    rest = [name for name in played if name not in {"effect 0", "effect 1"}]
+    fits = _without_clashes([TOGETHER, *rest], made | {TOGETHER: together}, rig)
+    return [TOGETHER, *rest] if fits == [TOGETHER, *rest] else played
 
 
 def messages(stream: bytes) -> Iterator[bytes]:

@@ -17,6 +17,7 @@ from setwright.compiler.pipeline import compile_night
 from setwright.scenes.finding import Severity
 from tests.books import HEAD, small_book, write_files
 from tests.conftest import ROOT
+from tests.mini import told
 
 HERE = "▸"
 """Marks the place of the finding in the text of a case; it is taken out before the text is used."""
@@ -613,7 +614,7 @@ def test_names_stay_what_was_typed(tmp_path: Path) -> None:
     """YAML 1.1 would make switches, times, octal numbers and dates of these (YAML 1.2.2, 10.2)."""
     compiled = check(tmp_path, songs_yaml=TIGHT, night_yaml=TIGHT_NIGHT)
     assert isinstance(compiled, Compiled)
-    assert [(f.message, f.place.line) for f in compiled.findings] == []
+    assert [(f.message, f.place.line) for f in told(compiled)] == []
     assert compiled.book.night.night == "on"
     assert compiled.book.night.date == "2024-01-06"
     assert [song.song.title for song in compiled.songs] == [

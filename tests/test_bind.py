@@ -18,7 +18,7 @@ from setwright.compiler.binding.target import Program, Setting
 from setwright.scenes.control import Control
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import Amount
-from tests.mini import bound, compile_mini, quantity, write_night
+from tests.mini import bound, compile_mini, quantity, told, write_night
 from tests.nights import whole
 
 PROVEN, FEET, UNKNOWN, FREE = Verdict.PROVEN, Verdict.FEET, Verdict.UNKNOWN, Verdict.FREE
@@ -584,5 +584,5 @@ def test_what_sounds_already_stands_in_for_nothing(
     compiled = whole(night, frozenset({"fuzz"}))
     scene = compiled.songs[0].scenes["A"]
     assert (scene.effects, scene.replaced) == (played, (replaced,))
-    (finding,) = compiled.findings
+    (finding,) = told(compiled)
     assert (finding.code, finding.severity) == ("song-suffers", weighs)

@@ -15,7 +15,7 @@ from setwright.compiler.reports.checks import all_explained, in_full, page
 from setwright.compiler.reports.summary import proof
 from setwright.scenes.explained import Explained
 from tests.conftest import DEMO, ROOT
-from tests.mini import compile_mini, write_night
+from tests.mini import compile_mini, told, write_night
 
 FLIP = "box: {channel: 3, switched by: {cc: 1, any value flips: yes}}"
 SETS = "box: {channel: 3, switched by: {cc: 1, on: 127, off: 0}, settles in: 20 ms}"
@@ -304,7 +304,7 @@ def test_what_nothing_moves_tonight_is_not_in_doubt(
     if verdict is Verdict.FREE:
         assert (time.why, time.reason) == ("nothing moves it tonight", "")
         assert time.cause is Cause.NONE
-    assert [one.code for one in compiled.findings] == (
+    assert [one.code for one in told(compiled)] == (
         ["stays-as-left"] if verdict is Verdict.UNKNOWN else []
     )
 
@@ -355,10 +355,10 @@ def test_only_a_scene_with_the_same_program_leaves_it_changed(
     summary = proof(compiled)
     assert summary is not None
     assert summary.not_known == not_known
-    assert [one.code for one in compiled.findings] == (["repeat-ignored"] if left else [])
+    assert [one.code for one in told(compiled)] == (["repeat-ignored"] if left else [])
     if left:
-        assert f"after {left}" in compiled.findings[0].message
-        assert "stays 80" in compiled.findings[0].message
+        assert f"after {left}" in told(compiled)[0].message
+        assert "stays 80" in told(compiled)[0].message
 
 
 @pytest.mark.parametrize(("slots", "full"), [(1, True), (2, False)])

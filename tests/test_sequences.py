@@ -31,7 +31,7 @@ from setwright.compiler.proving.receiver import Receiver
 from setwright.scenes.finding import Severity, worst
 from setwright.scenes.unit import Unit
 from tests.nights import whole
-from tests.rigs import Book, Box, books, messages
+from tests.rigs import TOGETHER, Book, Box, books, messages
 
 BOOKS = int(os.environ.get("SETWRIGHT_BOOKS", "160"))
 QUICK = "SETWRIGHT_BOOKS" in os.environ
@@ -227,6 +227,7 @@ def check_preset(rig: Rig, scene: LoweredScene, name: str) -> None:
     assert fine <= coarse
     seen["coarse alone"] += len(coarse)
     seen["fine part left"] += len(fine)
+    seen["together"] += TOGETHER in rig.book.asked[name][0]
     for (unit, quantity), value in wanted.items():
         if quantity in {"loop", "relay"}:
             continue
@@ -521,5 +522,6 @@ def test_so_many_were_run() -> None:
     # Seldom drawn, so that a run may have none: tests/test_fine_parts.py has tables of both.
     assert seen["coarse alone"] >= seen["fine part left"]
     assert seen["by hand"] > 50
+    assert seen["together"] > 10
     assert seen["sequences"] > 0.9 * SEQUENCES * seen["books"], "too many books are thrown away"
     assert seen["goes wrong"] > 0.5 * seen["doubted"] > 0, "what is doubted does no harm"

@@ -7,6 +7,7 @@ unit and a state that exist.
 from __future__ import annotations
 
 from setwright.compiler.binding.cables import look_up_cables
+from setwright.compiler.binding.combined import check_combined, combinations
 from setwright.compiler.binding.effects import choices_of, demands_of, rest_of, unswitched
 from setwright.compiler.binding.programs import programs_of
 from setwright.compiler.binding.rig_findings import RigFindings
@@ -56,6 +57,12 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
         else:
             makes[effect] = demands
     unswitched(found)
+    combined = tuple(combinations(book.rig.effects))
+    # What only a combination makes is lost with it.
+    for name, members in combined:
+        if name in lost:
+            lost.update(member for member in members if member not in book.rig.effects)
+    doubted = check_combined(found, makes, {*instead.asked(book), *book.rig.instead_of})
     stand_ins, blamed = instead.stand_ins(book, {*makes, *lost, *broken})
     found.found += stand_ins
     choices = choices_of(found, makes, lost, broken)
@@ -80,6 +87,8 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
         choices,
         _without_gone(in_one_loop(in_loops), without),
         contacts,
+        tuple(one for one in combined if one.name in makes),
+        doubted,
     )
     return target, found.found
 

@@ -20,8 +20,8 @@ from setwright.compiler.binding.bound import (
 )
 from setwright.compiler.binding.foot import Feet
 from setwright.compiler.binding.lacking import Lacking
+from setwright.compiler.binding.played import Player, the_same
 from setwright.compiler.binding.settings import value_on
-from setwright.compiler.binding.sharing import on_contact
 from setwright.compiler.binding.states import (
     ANY,
     Cause,
@@ -30,7 +30,7 @@ from setwright.compiler.binding.states import (
     Wanted,
     foot_stands,
 )
-from setwright.compiler.binding.target import NOTHING, Demand, Program, Setting, Target
+from setwright.compiler.binding.target import Demand, Program, Setting, Target
 from setwright.scenes.finding import Finding, Place, Related, Severity
 from setwright.scenes.musical_time import NoteValue, Tempo
 from setwright.scenes.names import suggestion
@@ -49,6 +49,7 @@ class Binder:
     resolver: Resolver
     findings: list[Finding] = field(default_factory=list)
     lacking: Lacking = field(init=False)
+    player: Player = field(init=False)
     _clashes: set[tuple[KeyPath, KeyPath]] = field(default_factory=set)
     _cache: dict[tuple[object, ...], tuple[Wanted, ...] | None] = field(default_factory=dict)
     _played: dict[tuple[str, ...], tuple[dict[str, AskedEffect], tuple[tuple[str, str], ...]]] = (
@@ -62,6 +63,7 @@ class Binder:
         """Note which quantities any effect sets, for those have to be known everywhere."""
         self.feet = Feet(self.target)
         self.lacking = Lacking(self.target)
+        self.player = Player(self.target, self.lacking)
         self._set_somewhere = frozenset(self._settings())
 
     def _settings(self) -> Iterator[SetSomewhere]:
@@ -181,19 +183,19 @@ class Binder:
     ) -> BoundScene | None:
         asked = scene.effect_names
         if asked not in self._played:
-            found = self._play(song, scene)
+            found = self.player.play(song, scene)
             if found is None:
                 return None
             self._played[asked] = found
         elif any(map(self.lacking.is_loss, asked)):
-            self._play(song, scene)  # each song that suffers is to be named
+            self.player.play(song, scene)  # each song that suffers is to be named
         played, replaced = self._played[asked]
         milliseconds = self._echo(scene, tempo)
         # Built of text, which hashes much faster than fractions do.
         key = (asked, str(milliseconds), str(scene.echo), scene.echo_of_song)
         if key not in self._cache:
             self._cache[key] = self._states(played, scene, milliseconds)
-        elif self._cache[key] is None and (again := self._play(song, scene)):
+        elif self._cache[key] is None and (again := self.player.play(song, scene)):
             # The same effects clash in another place, which has to be mended too.
             self._states(again[0], scene, milliseconds)
         wanted = self._cache[key]
@@ -203,36 +205,6 @@ class Binder:
             self._unreached_times(song, scene, wanted, playing)
         echo_path = scene.echo_path if scene.echo is not None else ()
         return BoundScene(scene.name, tuple(played), replaced, wanted, scene.path, key, echo_path)
-
-    def _play(
-        self, song: Song, scene: ResolvedScene
-    ) -> tuple[dict[str, AskedEffect], tuple[tuple[str, str], ...]] | None:
-        """Find what this rig plays for a scene's effects: the effects, and what was replaced.
-
-        Returns None, with a finding noted, where one of them cannot be played at all.
-        """
-        played: dict[str, AskedEffect] = {}
-        replaced: list[tuple[str, str]] = []
-        playable = True
-        sounding = {effect.name for effect in scene.effects} & self.target.makes.keys()
-        for effect in scene.effects:
-            stand_in = self.target.stand_in(effect.name, sounding)
-            if stand_in is None and effect.name not in self.target.lost:
-                if effect.name not in self.target.broken_effects:
-                    self.lacking.effects.find(effect.name, effect.path)
-                playable = False
-                continue
-            self.lacking.effects.used.add(effect.name)
-            if self.lacking.is_loss(effect.name):
-                # What sounds already stands in for nothing.
-                adds = stand_in if stand_in not in sounding else None
-                self.lacking.suffer(song, scene, effect.name, adds or "")
-            if stand_in != effect.name:
-                replaced.append((effect.name, stand_in or NOTHING))
-            if stand_in is not None and stand_in != NOTHING:
-                played.setdefault(stand_in, effect)
-                sounding.add(stand_in)
-        return (played, tuple(replaced)) if playable else None
 
     def _echo(self, scene: ResolvedScene, tempo: Tempo | None) -> Fraction | None:
         """Return the delay's time in ms, None where none is asked for or can be told."""
@@ -247,16 +219,17 @@ class Binder:
         users: dict[str, list[str]] = {}
         clash = False
         for name, effect in played.items():
-            for demand in self._demands(name):
+            for demand in self.player.demands(name):
                 if demand.quantity == "use":
                     users.setdefault(demand.unit, []).append(name)
                     continue
                 key = (demand.unit, demand.quantity)
                 named = AskedEffect(name, effect.path)
                 first = demands.setdefault(key, (demand, named))
-                if not _the_same(first[0].value, demand.value):
-                    self._clash(first, (demand, named))
+                if not the_same(first[0].value, demand.value):
                     clash = True
+                    if demand.unit not in self.target.doubted:
+                        self._clash(first, (demand, named))
         if clash:
             return None
         wanted: list[Wanted] = []
@@ -280,16 +253,6 @@ class Binder:
                 milliseconds,
             ).wanted()
         return tuple(wanted)
-
-    def _demands(self, effect: str) -> Iterator[Demand]:
-        """Yield what an effect asks for, and with a relay what it does to all on its contact."""
-        units = self.target.units
-        for demand in self.target.makes[effect]:
-            yield demand
-            if demand.quantity == "relay":
-                for other in self.target.contacts.get(demand.unit, ()):
-                    state = on_contact(units[demand.unit], str(demand.value), units[other])
-                    yield Demand(other, "relay", state, demand.path)
 
     def _unreached_times(
         self,
@@ -364,13 +327,6 @@ class Binder:
 
     def _error(self, code: str, message: str, place: Place, way_out: str) -> None:
         self.findings.append(Finding(code, Severity.ERROR, message, place, way_out))
-
-
-def _the_same(first: object, second: object) -> bool:
-    """Tell whether two demands are one; one program may have two names."""
-    if isinstance(first, Program) and isinstance(second, Program):
-        return first.on_wire == second.on_wire
-    return first == second
 
 
 def _plain(value: object) -> str:

@@ -73,6 +73,7 @@ class Lacking:
         if len(names.missing) >= MANY:
             many = [] if "rig" in book.faulty else [self._many_unknown(names)]
             return misspelt + many
+        together = [self._only_together(name) for name in list(names.missing)]
         sounds = [name for name in names.missing if name in book.song_book.sounds]
         misplaced = [
             Finding(
@@ -88,6 +89,7 @@ class Lacking:
         found = names.findings(" on this rig", hold_back="rig" in book.faulty)
         return (
             misspelt
+            + [one for one in together if one is not None]
             + misplaced
             + [
                 one._replace(
@@ -95,6 +97,23 @@ class Lacking:
                 )
                 for one in found
             ]
+        )
+
+    def _only_together(self, name: str) -> Finding | None:
+        """Take an effect that is only made together with others out of what is missing; say so."""
+        made = [one for one in self.target.combined if name in one.members]
+        if not made:
+            return None
+        first, *others = dict.fromkeys(self.effects.missing.pop(name))
+        besides = " and ".join(map(quoted, (one for one in made[0].members if one != name)))
+        return Finding(
+            self.effects.code,
+            Severity.ERROR,
+            f"this rig makes {quoted(name)} only together with {besides}",
+            first,
+            f"write under effects: how it makes {name} alone, ask for {besides} too, or let the "
+            "rig say instead of:, and what may stand in",
+            tuple(Related("and here", place) for place in others[:3]),
         )
 
     def _meant_nothing(self, choice: str, path: KeyPath) -> Finding:

@@ -97,6 +97,13 @@ class Tap(NamedTuple):
         return f"tap {plain_number(round(self.milliseconds, 1))} ms ({often} a minute)"
 
 
+class Combined(NamedTuple):
+    """A name under ``effects:`` that stands for several effects at once."""
+
+    name: str
+    members: tuple[str, ...]
+
+
 class Demand(NamedTuple):
     """What one effect asks of one quantity of one unit.
 
@@ -117,7 +124,9 @@ class Target:
     ``makes`` holds the demands of every effect that this rig can make; ``gone`` the units that
     are left out tonight; ``lost`` the effects that only those units could make; ``choices``
     what ``instead of:`` names that no effect of this rig is called; ``loop_mates`` the units
-    that sit in one loop with a unit, and ``contacts`` those on one relay contact with it.
+    that sit in one loop with a unit, and ``contacts`` those on one relay contact with it;
+    ``combined`` the names in ``makes`` that stand for several effects at once, with these;
+    ``doubted`` the units of combinations that are written wrongly, which may clash only for that.
     """
 
     book: Book
@@ -131,6 +140,8 @@ class Target:
     choices: list[tuple[str, KeyPath]] = field(default_factory=list)
     loop_mates: dict[str, tuple[str, ...]] = field(default_factory=dict)
     contacts: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    combined: tuple[Combined, ...] = ()
+    doubted: frozenset[str] = frozenset()
 
     def stand_in(self, effect: str, besides: Container[str] = ()) -> str | None:
         """Return what this rig plays where ``effect`` is asked for, ``besides`` others.

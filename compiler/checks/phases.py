@@ -27,6 +27,32 @@ EARLIER: tuple[Explained, ...] = (
         """,
     ),
     slip(
+        code="not-a-combination",
+        brief="A name with a + in it that does not name two effects.",
+        finds="A line under effects: names effects with + between them, to say which program makes "
+        "them at once; and there are not two different ones.",
+        hurts="When it should be chosen cannot be known.",
+        do="write the effects that one program makes at once, with + between them",
+        example="""\
+            effects:
+              tremolo + tremolo: {wobbler: both}
+        """,
+    ),
+    slip(
+        code="combined-in-vain",
+        severity=Severity.WARNING,
+        brief="Effects that need no combination, for different units make them.",
+        finds="A line under effects: says how two effects are made at once that, each alone, are "
+        "made with different units.",
+        hurts="They can sound together as it is; and where both are asked for, one of the two "
+        "units is left out.",
+        do="delete the line; or let one unit make them, each alone",
+        example="""\
+            effects:
+              compression + tremolo: {wobbler: both}
+        """,
+    ),
+    slip(
         code="foot-clash",
         severity=Severity.ERROR,
         brief="The foot is told one thing, and an effect of the scene needs another.",

@@ -8,7 +8,8 @@ FIELDS: Examples = {
         "include": "include: units.yaml",
         "switcher": "switcher: {file: floor.yaml, banks: 1 to 12}",
         "units": "units:\n  squeezer: {loop: 4}\n  echo: {channel: 9}",
-        "effects": "effects:\n  compression: squeezer\n  tremolo: {wobbler: tremolo}",
+        "effects": "effects:\n  tremolo: {wobbler: tremolo}\n  echo: {cloud: dark echo}\n"
+        "  hall: {cloud: great hall}\n  echo + hall: {cloud: echo in the hall}",
         "instead of": "instead of:\n  hall: [room, long echo, nothing]",
         "general": "general:\n  Plain: [compression]",
         "path": "path:\n  - [guitar, squeezer, oak amplifier]\n"

@@ -219,7 +219,7 @@ _COMPILER = (
     ),
     (
         "bound",
-        ("binding/bound", "binding/lacking"),
+        ("binding/bound", "binding/lacking", "binding/played", "binding/combined"),
         ("tests/test_bind.py", _SLIPS, "tests/test_demo.py", _BAD),
     ),
     ("playings", ("binding/playings",), ("tests/test_playings.py", "tests/test_find.py")),
