@@ -14,8 +14,8 @@ from setwright.scenes.quantities import (
     parse_linear,
 )
 from setwright.scenes.records import Reads, Record, one_of
-from setwright.scenes.songs import NUMBER, Name, NameList, one_text, whole
 from setwright.scenes.switcher import YesNo
+from setwright.scenes.texts import NUMBER, Name, NameList, one_text, whole
 
 ControlNumber = Annotated[int, Reads(parse_control_number, whole(0, 119))]
 DataByte = Annotated[int, Reads(parse_data_byte, whole(0, 127))]

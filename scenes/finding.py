@@ -70,6 +70,14 @@ class Place(NamedTuple):
         """Make a place within ``source``; all numbers are 1-based."""
         return cls(source, line, column, end_line, end_column, source.name)
 
+    def within(self, text: str) -> Place:
+        """Return where ``text`` first stands in this place; all of it where it does not."""
+        end = self.end_column - 1 if self.line == self.end_line else None
+        at = self.source.line(self.line).find(text, self.column - 1, end)
+        if at < 0 or not text:
+            return self
+        return Place.at(self.source, self.line, at + 1, self.line, at + 1 + len(text))
+
     def to_json(self) -> dict[str, object]:
         """Return the place as the plain fields that ``--format json`` prints."""
         return {

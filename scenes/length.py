@@ -7,6 +7,9 @@ A song may say it twice, by its form and by the clock (``lasts:``). Which of the
   it gives bars alone, and ``lasts`` the seconds.
 * Otherwise ``lasts`` counts, by the clock, at whatever tempo. A form without its rounds is then
   played as often as comes nearest to it at the song's own tempo.
+* A form of parts with names that are no letters is played once, unless it says its rounds: who
+  writes intro and chorus writes the whole song.
+* Where nobody knows how long a part is (``until the singer nods``), ``lasts`` alone counts.
 * A form without its rounds and without ``lasts`` is taken to be played once; that is a guess,
   and nothing is found wrong because of it.
 """
@@ -17,7 +20,7 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import NamedTuple
 
-from setwright.scenes.musical_time import Shape
+from setwright.scenes.shapes import Shape
 from setwright.scenes.songs import Song
 
 TOLERANCE = Fraction(1, 10)
@@ -41,7 +44,7 @@ class Length(NamedTuple):
     """
 
     shape: Shape
-    bars: int | None
+    bars: Fraction | None
     seconds: Fraction | None
     key: str
     assumed: bool = False
@@ -80,16 +83,17 @@ class Length(NamedTuple):
 def length_of(song: Song, shape: Shape) -> Length:
     """Return the length of ``song``; ``shape`` is its own, at tonight's tempo."""
     form, lasts = shape.form, song.lasts
-    own = shape if shape.tempo == song.tempo else replace(shape, tempo=song.tempo)
+    own = shape if shape.tempo == song.tempo else song.shape
     by_form = _contradiction(own, lasts) if lasts is not None else None
-    if form is not None and not form.rounds_said and lasts is not None:
+    known = shape.full_bars is not None
+    if form is not None and known and not form.rounds_said and lasts is not None:
         one = own.seconds_in_all
         if one is None:
             return Length(shape, None, lasts, "lasts")
         rounds = max(1, round(lasts / one))
         shape = replace(shape, form=form._replace(rounds=rounds))
         return Length(shape, shape.bars_in_all, lasts, "lasts", by_form=by_form)
-    if form is None:
+    if form is None or not known:
         return Length(shape, None, lasts, "lasts" if lasts is not None else "")
     seconds = shape.seconds_in_all
     if seconds is None:

@@ -13,13 +13,16 @@ from typing import NamedTuple
 
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Place, Related, Severity
+from setwright.scenes.forms import AtPart, AtPickup, AtTime, Position, Vamp, key_of_part
 from setwright.scenes.length import Length
-from setwright.scenes.musical_time import AtPart, AtTime, Position, Shape
-from setwright.scenes.names import Names
+from setwright.scenes.musical_time import NoteValue
+from setwright.scenes.names import Names, nearest
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
 from setwright.scenes.records import place_for
+from setwright.scenes.shapes import Shape
 from setwright.scenes.songs import Song, Step
+from setwright.scenes.wording import number_of
 
 
 class Moment(NamedTuple):
@@ -28,7 +31,8 @@ class Moment(NamedTuple):
     ``bars`` have passed since the first note, or ``clock`` seconds where the song says so;
     None where that cannot be said. ``shape`` turns the one into the other;
     ``assumed`` tells that the song does not say when, so that this is a guess; ``silent`` that
-    silence is meant.
+    silence is meant. ``order`` tells what comes before what where no bars are known (`Shape`);
+    ``guitar`` is taken up here.
     """
 
     scene: str
@@ -41,6 +45,8 @@ class Moment(NamedTuple):
     path: KeyPath
     shape: Shape
     silent: bool = False
+    order: Fraction | None = None
+    guitar: str = ""
 
     @property
     def seconds(self) -> Fraction | None:
@@ -68,18 +74,31 @@ def moments_of(
     for scene, step, path in _steps(song):
         names.find(scene, path, key=True)
         position = step.at
-        bars = shape.bar_of(position) if position is not None else None
-        if isinstance(position, AtPart) and bars is None:
-            if song.form is not None:
-                findings.append(_no_such_part(book, song.form.parts, position, (*path, "at")))
-            elif not book.is_broken((*song.path, "form")):
+        wrong = wrong_place(book, song, shape, position, book.place((*path, "at")))
+        if wrong is not None:
+            findings.append(wrong)
+            position = None
+        elif isinstance(position, AtPart) and song.form is None:
+            if not book.is_broken((*song.path, "form")):
                 formless.append((*path, "at"))
             position = None
+        bars = shape.bar_of(position) if position is not None else None
+        order = shape.order_of(position) if position is not None else None
         clock = position.seconds if isinstance(position, AtTime) else None
-        cue, foot = step.cue or "", step.foot or ""
         placed.append(
             Moment(
-                scene, position, bars, clock, position is None, cue, foot, path, shape, step.silent
+                scene,
+                position,
+                bars,
+                clock,
+                position is None,
+                step.cue or _awaited(song, shape, position),
+                step.foot or "",
+                path,
+                shape,
+                step.silent,
+                order,
+                step.guitar or "",
             )
         )
     if formless:
@@ -97,18 +116,36 @@ def _steps(song: Song) -> Iterator[tuple[str, Step, KeyPath]]:
             yield scene, Step(), (*song.path, "scenes", scene)
 
 
+def _awaited(song: Song, shape: Shape, position: Position | None) -> str:
+    """Return what ends the vamp right before ``position``, for that is the cue there."""
+    if not isinstance(position, AtPart) or (position.bar, position.beat) != (1, 1):
+        return ""
+    found = shape.part_at(position)
+    if found is None:
+        return ""
+    parts = shape.round
+    at = parts.index(found[1])
+    if at == 0 and found[0] == 0:
+        return ""
+    before = key_of_part(parts[at - 1].name)
+    until = next((one for name, one in song.bars.items() if key_of_part(name) == before), None)
+    return until.until if isinstance(until, Vamp) else ""
+
+
 # What is wrong with parts and bars.
 
 
 def _bars(book: Book, song: Song) -> Iterator[Finding]:
     """Find bars of parts that the form lacks, and parts that differ in capitals alone."""
+    if song.pickup is not None:
+        yield from _pickup(book, song, song.pickup)
     if book.has_broken((*song.path, "form")):
         return
     seen: dict[str, str] = {}
-    parts = song.form.parts if song.form is not None else ""
+    names = song.form.names if song.form is not None else ()
     for part in song.bars:
         path = (*song.path, "bars", part)
-        first = seen.setdefault(part.upper(), part)
+        first = seen.setdefault(key_of_part(part), part)
         if first != part:
             yield _error(
                 "key-twice",
@@ -117,29 +154,84 @@ def _bars(book: Book, song: Song) -> Iterator[Finding]:
                 "delete one of them, or give the parts two letters",
                 Related("the first one", book.place_of_key((*path[:-1], first))),
             )
-        elif part and not parts:
+        elif part and not names:
             yield _error(
                 "no-such-part",
                 f"this song has no form, so nothing in it is called {part}",
                 book.place_of_key(path),
                 "add form:, for example form: AABB, 3 rounds; or delete bars:",
             )
-        elif part and part.upper() not in set(parts):
+        elif part and key_of_part(part) not in map(key_of_part, names):
+            yield _no_such_part(song, part, book.place_of_key(path))
+
+
+def _pickup(book: Book, song: Song, pickup: NoteValue) -> Iterator[Finding]:
+    path = (*song.path, "pickup")
+    if song.meter is None:
+        if not book.is_broken((*song.path, "meter")):
             yield _error(
-                "no-such-part",
-                f"the form {parts} has no {part}",
-                book.place_of_key(path),
-                f"write one of {', '.join(dict.fromkeys(parts))}",
+                "pickup-without-meter",
+                "this song has a pickup and no meter, so nobody knows what a full bar is",
+                book.place(path),
+                "add meter:, for example meter: 4/4",
             )
+    elif pickup.of_whole >= song.meter.bar:
+        yield _error(
+            "pickup-too-long",
+            f"a pickup of {pickup} is a whole bar of {song.meter} or more",
+            book.place(path),
+            "write the notes that stand before the first full bar; whole bars are a part of the "
+            "form: intro",
+        )
 
 
-def _no_such_part(book: Book, parts: str, position: AtPart, path: KeyPath) -> Finding:
-    part = f"{position.part} number {position.nth}" if position.nth > 1 else position.part
+def wrong_place(
+    book: Book, song: Song, shape: Shape, position: Position | None, place: Place
+) -> Finding | None:
+    """Return what is wrong with a place that the song cannot have; None if nothing is."""
+    if isinstance(position, AtPickup) and song.pickup is None:
+        if book.is_broken((*song.path, "pickup")):
+            return None
+        return _error(
+            "place-without-pickup",
+            "this song has no pickup",
+            place,
+            "add pickup:, for example pickup: quarter; or write bar 1",
+        )
+    if not isinstance(position, AtPart) or song.form is None:
+        return None
+    found = shape.part_at(position)
+    if found is None:
+        return _no_such_part(song, _called(position), place)
+    long = found[1].long
+    if long is not None and position.bar > long:
+        return _error(
+            "beyond-part",
+            f"{found[1].name} has {number_of(long, 'bar')}, and this is bar {position.bar} of it",
+            place,
+            "write a bar that it has, or say under bars: how long it is",
+        )
+    return None
+
+
+def _called(position: AtPart) -> str:
+    """Return the part that a place names, in the words of a sentence."""
+    if position.nth > 1:
+        return f"{position.part} number {position.nth}"
+    return position.part
+
+
+def _no_such_part(song: Song, part: str, place: Place) -> Finding:
+    form = song.form
+    assert form is not None
+    known = form.names
+    near = nearest(part, known) if len(part) > 1 else None
+    others = f"write one of {', '.join(known)}"
     return _error(
         "no-such-part",
-        f"the form {parts} has no {part}",
-        book.place(path),
-        f"write one of {', '.join(dict.fromkeys(parts))}",
+        f"the form {form.one_round} has no {part}",
+        place,
+        f"did you mean {quoted(near)}? Otherwise {others}" if near else others,
     )
 
 
@@ -168,12 +260,16 @@ def _assume(moments: list[Moment], length: Length) -> tuple[Moment, ...]:
     """
     if not any(moment.assumed for moment in moments):
         return tuple(moments)
+    if length.shape.known_until is not None:
+        if moments[0].assumed:
+            moments[0] = _at_beginning(moments[0])
+        return tuple(moments)
     if length.bars is not None:
         starts = length.shape.part_starts
         known = [None if moment.assumed else moment.bars for moment in moments]
-        found = _spread(known, Fraction(length.bars), starts)
+        found = _spread(known, length.bars, starts)
         return tuple(
-            one._replace(bars=bars) if one.assumed else one
+            one._replace(bars=bars, order=bars) if one.assumed else one
             for one, bars in zip(moments, found, strict=True)
         )
     if length.seconds is not None:
@@ -184,8 +280,12 @@ def _assume(moments: list[Moment], length: Length) -> tuple[Moment, ...]:
             for one, clock in zip(moments, found, strict=True)
         )
     if moments[0].assumed:
-        moments[0] = moments[0]._replace(bars=Fraction(0), clock=Fraction(0))
+        moments[0] = _at_beginning(moments[0])
     return tuple(moments)
+
+
+def _at_beginning(moment: Moment) -> Moment:
+    return moment._replace(bars=Fraction(0), clock=Fraction(0), order=Fraction(0))
 
 
 def _spread(known: list[Fraction | None], end: Fraction, starts: list[Fraction]) -> list[Fraction]:

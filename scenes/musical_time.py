@@ -1,20 +1,17 @@
-"""Time in music: tempo with its beat, note values, meters, forms and places in a song.
+"""Time in music: tempo with its beat, note values and meters.
 
-One type for each; text is parsed once. Lengths in bars and beats become seconds only through
-a tempo and a meter. Durations of notes are fractions of a whole note.
+One type for each; text is parsed once. Durations of notes are fractions of a whole note. Forms and
+places in a song stand in `forms`, what makes seconds of bars in `shapes`.
 """
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 from setwright.scenes.quantities import (
     Slip,
-    parse_clock,
     parse_number,
     plain_number,
     quoted,
@@ -153,188 +150,27 @@ def parse_meter(text: str) -> Meter:
     return Meter(beats, unit)
 
 
-BARS_IN_A_PART = 8
-"""Bars of a part where a song does not say: common practice for dance tunes, no source."""
-
-
-class Form(NamedTuple):
-    """The parts of one round in playing order (``AABB``) and how many rounds are played.
-
-    ``rounds_said`` is False where the number of rounds was assumed to be one.
-    """
-
-    parts: str
-    rounds: int
-    rounds_said: bool = True
+class Free(NamedTuple):
+    """No tempo: rubato. No time is known while it lasts."""
 
     def __str__(self) -> str:
-        return f"{self.parts}, {self.rounds} round{'' if self.rounds == 1 else 's'}"
+        return "free"
 
 
-_FORM = re.compile(r"([A-Za-z]{1,64})(?:\s*,\s*(\d{1,3})\s*rounds?)?", re.ASCII)
+FREE = Free()
 
 
-def parse_form(text: str) -> Form:
-    """Return a form: part letters in playing order, then the number of rounds."""
-    match = _FORM.fullmatch(tidy(text))
-    if match is None or (match.group(2) and not 1 <= int(match.group(2)) <= 200):
-        raise Slip(
-            "not-a-form", f"{quoted(text)} is not a form", "write for example AABB, 3 rounds"
-        )
-    return Form(match.group(1).upper(), int(match.group(2) or 1), match.group(2) is not None)
+def parse_pace(text: str) -> Tempo | Free:
+    """Return a tempo, or `FREE` for ``free``."""
+    return FREE if text.strip().lower() == "free" else parse_tempo(text)
 
 
-class AtPart(NamedTuple):
-    """The ``nth`` time (from 1) that ``part`` comes within round ``round``."""
-
-    round: int
-    part: str
-    nth: int = 1
-
-    def __str__(self) -> str:
-        return f"round {self.round} {self.part}{self.nth if self.nth > 1 else ''}"
-
-
-class AtBar(NamedTuple):
-    """The beginning of a bar, counted from 1, or of a note of the meter within it."""
-
-    bar: int
-    beat: int = 1
-
-    def __str__(self) -> str:
-        return f"bar {self.bar}" + (f" beat {self.beat}" if self.beat > 1 else "")
-
-
-class AtTime(NamedTuple):
-    """Seconds after the song's first note."""
-
-    seconds: Fraction
-
-    def __str__(self) -> str:
-        minutes, seconds = divmod(self.seconds, 60)
-        whole, rest = divmod(seconds, 1)
-        return f"{int(minutes)}:{int(whole):02d}" + (plain_number(rest)[1:] if rest else "")
-
-
-Position = AtPart | AtBar | AtTime
-
-_AT_PART = re.compile(r"round\s+(\d{1,3})(?:\s+([A-Za-z])\s?(\d{0,2}))?", re.ASCII | re.IGNORECASE)
-_AT_BAR = re.compile(r"bar\s+(\d{1,4})(?:\s+beat\s+(\d{1,2}))?", re.ASCII | re.IGNORECASE)
-
-
-def parse_position(text: str) -> Position:
-    """Return a place in a song: ``round 2 A``, ``round 2 A2``, ``bar 17``, ``1:05``."""
-    stripped = tidy(text)
-    if match := _AT_PART.fullmatch(stripped):
-        number, part, nth = match.groups()
-        if int(number) and nth != "0":
-            return AtPart(int(number), (part or "").upper(), int(nth or 1))
-    elif match := _AT_BAR.fullmatch(stripped):
-        bar, beat = int(match.group(1)), int(match.group(2) or 1)
-        if bar and beat:
-            return AtBar(bar, beat)
-    else:
-        try:
-            return AtTime(parse_clock(stripped))
-        except Slip:
-            pass
-    raise Slip(
-        "not-a-place",
-        f"{quoted(text)} is not a place in a song",
-        "write for example round 2 A, round 2 A2 (its second A), bar 17 or 1:05",
-    )
-
-
-@dataclass(frozen=True)
-class Shape:
-    """What is needed to turn places into bars and seconds; None where a song does not say.
-
-    ``bars`` pairs part letters with their bars; parts that are not in it have eight.
-    """
-
-    meter: Meter | None
-    tempo: Tempo | None
-    form: Form | None
-    bars: tuple[tuple[str, int], ...] = ()
-
-    @property
-    def round(self) -> tuple[tuple[str, int, int], ...]:
-        """The parts of one round: (letter, how often it has come, bars before it)."""
-        return _round(self.form.parts, self.bars)[0] if self.form is not None else ()
-
-    @property
-    def bars_in_round(self) -> int:
-        """Bars of one round; 0 without a form."""
-        return _round(self.form.parts, self.bars)[1] if self.form is not None else 0
-
-    @property
-    def bars_in_all(self) -> int | None:
-        """Bars from the first note to the last, or None without a form."""
-        return self.form.rounds * self.bars_in_round if self.form is not None else None
-
-    @property
-    def seconds_in_all(self) -> Fraction | None:
-        """Seconds from the first note to the last, or None where form or tempo is missing."""
-        bars = self.bars_in_all
-        return None if bars is None else self.seconds_of_bars(Fraction(bars))
-
-    @property
-    def part_starts(self) -> list[Fraction]:
-        """The bars that have passed at the beginning of every part of every round."""
-        rounds = self.form.rounds if self.form is not None else 0
-        size = self.bars_in_round
-        return [Fraction(n * size + before) for n in range(rounds) for _, _, before in self.round]
-
-    def bar_of(self, position: Position) -> Fraction | None:
-        """Return how many bars have passed at ``position``; None where that cannot be said."""
-        match position:
-            case AtBar(bar, beat):
-                if self.meter is None:
-                    return Fraction(bar - 1) if beat == 1 else None
-                return bar - 1 + Fraction(beat - 1, self.meter.beats)
-            case AtPart(number, part, nth):
-                before = (number - 1) * self.bars_in_round
-                for letter, count, bars in self.round:
-                    if not part or (letter == part and count == nth):
-                        return Fraction(before + bars)
-                return None
-            case AtTime(seconds):
-                if self.meter is None or self.tempo is None:
-                    return None
-                return seconds / self.tempo.seconds_per_whole / self.meter.bar
-
-    def position_at(self, bars: Fraction) -> Position:
-        """Return how a player would name the place where ``bars`` bars have passed."""
-        if self.form is not None and self.bars_in_round:
-            number, rest = divmod(bars, self.bars_in_round)
-            for part, nth, before in self.round:
-                if rest == before:
-                    return AtPart(int(number) + 1, part, nth)
-        return AtBar(int(bars) + 1)
-
-    def seconds_of_bars(self, bars: Fraction) -> Fraction | None:
-        """Return how many seconds ``bars`` bars last; None where meter or tempo is missing."""
-        if self.meter is None or self.tempo is None:
-            return None
-        return bars * self.seconds_of_a_bar
-
-    @cached_property
-    def seconds_of_a_bar(self) -> Fraction:
-        """Seconds that one bar lasts; 0 where meter or tempo is missing."""
-        if self.meter is None or self.tempo is None:
-            return Fraction(0)
-        return self.meter.bar * self.tempo.seconds_per_whole
-
-
-@lru_cache(maxsize=256)
-def _round(
-    parts: str, bars: tuple[tuple[str, int], ...]
-) -> tuple[tuple[tuple[str, int, int], ...], int]:
-    """Return the parts of a round as `Shape.round` gives them, and the bars of the round."""
-    said, seen, before = dict(bars), dict.fromkeys(parts, 0), 0
-    result = []
-    for part in parts:
-        seen[part] += 1
-        result.append((part, seen[part], before))
-        before += said.get(part, BARS_IN_A_PART)
-    return tuple(result), before
+def parse_notes(text: str) -> NoteValue:
+    """Return one or several notes as one length: ``quarter``, ``3 eighths``."""
+    words = text.strip().lower().split()
+    if len(words) > 1 and words[0].isdecimal() and len(words[0]) < 3 and int(words[0]):
+        count = int(words[0])
+        note = parse_note_value(" ".join(words[1:]).removesuffix("s"))
+        plural = "s" if count > 1 and not note.name[-1].isdecimal() else ""
+        return NoteValue(note.of_whole * count, f"{count} {note.name}{plural}")
+    return parse_note_value(text)

@@ -7,7 +7,7 @@ from typing import Annotated, Any, ClassVar
 from setwright.scenes.fields import Before, field
 from setwright.scenes.quantities import Slip, parse_whole
 from setwright.scenes.records import Reads, Record, one_or_many, slip_error
-from setwright.scenes.songs import (
+from setwright.scenes.texts import (
     LET_PASS,
     LetPass,
     Name,

@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar
 from setwright.scenes.fields import field
 from setwright.scenes.quantities import Span, parse_current, parse_voltage
 from setwright.scenes.records import Reads, Record, one_of
-from setwright.scenes.songs import LET_PASS, LetPass, NameList, one_text
+from setwright.scenes.texts import LET_PASS, LetPass, NameList, one_text
 
 Current = Annotated[
     Fraction,

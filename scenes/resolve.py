@@ -9,19 +9,22 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Related, Severity
+from setwright.scenes.forms import AtPart
 from setwright.scenes.length import Length, length_of
 from setwright.scenes.moments import Moment, moments_of
-from setwright.scenes.musical_time import AtPart, NoteValue, Shape, Tempo
+from setwright.scenes.musical_time import NoteValue, Tempo
 from setwright.scenes.names import Names, suggestion
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
+from setwright.scenes.shapes import Shape
 from setwright.scenes.songs import Scene, Song
+from setwright.scenes.tempi import at_tempo, in_tempo, wrong_tempi
 
 MANY = 8
 """Scenes of a circle that are shown; a longer one is cut short."""
@@ -57,7 +60,8 @@ class ResolvedScene(NamedTuple):
 class ResolvedSong(NamedTuple):
     """A song with its scenes as effects and its order as moments.
 
-    ``shape`` and ``length`` are those at tonight's tempo.
+    ``shape`` and ``length`` are those at tonight's tempo; ``tempi`` are the tempos that each
+    scene is heard at, where the song has more than one: None stands for a free one.
     """
 
     song: Song
@@ -65,6 +69,11 @@ class ResolvedSong(NamedTuple):
     scenes: dict[str, ResolvedScene]
     moments: tuple[Moment, ...]
     length: Length
+    tempi: dict[str, tuple[Tempo | None, ...]] = {}  # noqa: RUF012 - nobody writes into it
+
+    def tempo_in(self, scene: str) -> Tempo | None:
+        """Return the tempo at which a scene is heard first; None if it is free or not known."""
+        return self.tempi[scene][0] if scene in self.tempi else self.shape.tempo
 
     def end_before(self, moment: Moment) -> tuple[str, KeyPath] | None:
         """Return how the song ends, in words, and where that is written, if that is too early.
@@ -161,17 +170,21 @@ class Resolver:
 
     def song(self, song: Song, tempo: Tempo | None = None) -> ResolvedSong:
         """Resolve one song, at another tempo than its own if one is given."""
-        shape = song.shape if tempo is None else replace(song.shape, tempo=tempo)
+        shape = song.shape if tempo is None else at_tempo(song.shape, tempo)
         length = length_of(song, shape)
         names = self._scene_names(song)
         base = (*song.path, "scenes")
         scenes = self._all(_Scenes(song.scenes, base, song.echo, (*song.path, "echo"), names, {}))
         moments, found = moments_of(self.book, song, shape, length, names)
         self.findings += found
+        self.findings += wrong_tempi(self.book, song)
+        shape, moments, tempi = in_tempo(song, shape, moments)
+        if tempi:
+            length = length_of(song, shape)
         self.findings += names.findings(
             f" in {quoted(song.title)}", hold_back=self._has_broken(song.path)
         )
-        return ResolvedSong(song, shape, scenes, moments, length)
+        return ResolvedSong(song, shape, scenes, moments, length, tempi)
 
     def general(self) -> dict[str, ResolvedScene]:
         """Resolve the rig's general scenes, for songs that have none of their own."""

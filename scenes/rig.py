@@ -11,17 +11,9 @@ from setwright.scenes.fields import Before, field
 from setwright.scenes.power import Output
 from setwright.scenes.quantities import parse_name, parse_whole_span
 from setwright.scenes.records import Reads, Record, entry
-from setwright.scenes.songs import (
-    LET_PASS,
-    WHOLE,
-    LetPass,
-    Name,
-    NameList,
-    Scene,
-    Text,
-    whole,
-)
+from setwright.scenes.songs import Scene
 from setwright.scenes.switcher import MOST_BANKS, Milliseconds, YesNo
+from setwright.scenes.texts import LET_PASS, WHOLE, LetPass, Name, NameList, Text, whole
 from setwright.scenes.unit import Unit
 
 BankSpan = Annotated[

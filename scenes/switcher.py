@@ -15,8 +15,8 @@ from setwright.scenes.quantities import (
     quoted,
 )
 from setwright.scenes.records import Reads, Record, one_of, one_or_many
-from setwright.scenes.songs import LET_PASS, MILLISECONDS, LetPass, Name, Text, one_text, whole
-from setwright.scenes.songs import YesNo as YesNo
+from setwright.scenes.texts import LET_PASS, MILLISECONDS, LetPass, Name, Text, one_text, whole
+from setwright.scenes.texts import YesNo as YesNo
 
 Channel = Annotated[int, Reads(parse_channel, whole(1, 16))]
 Milliseconds = Annotated[

@@ -15,17 +15,8 @@ from setwright.scenes.fields import Before, field
 from setwright.scenes.power import Power
 from setwright.scenes.quantities import Slip, parse_listening, parse_whole, quoted
 from setwright.scenes.records import Reads, Record, one_of, one_or_many
-from setwright.scenes.songs import (
-    LET_PASS,
-    WHOLE,
-    LetPass,
-    Name,
-    NameList,
-    Text,
-    one_text,
-    whole,
-)
 from setwright.scenes.switcher import DISPLAY, Milliseconds, YesNo
+from setwright.scenes.texts import LET_PASS, WHOLE, LetPass, Name, NameList, Text, one_text, whole
 
 Listening = Annotated[
     int | str,

@@ -452,7 +452,10 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
             for name in chosen
             if name == "gone" or (missing[name][0] if name in missing else name) in played
         ]
-        if together is not None and not gone & together.parts.keys():
+        # What stands in for another has to be made by itself, or something else does.
+        there = {n for n in played if n in chosen or not gone & by_name[n].parts.keys()}
+        both = {"effect 0", "effect 1"} <= there
+        if together is not None and both and not gone & together.parts.keys():
             played = _together(played, together, by_name, rig)
         echo = draw(st.sampled_from([None, None, None, *NOTES, "444 ms", "90 ms"]))
         name = f"Scene {number}"
@@ -584,8 +587,6 @@ def _together(
 
     They stay apart where it would want a unit otherwise than what else is played.
     """
-    if not {"effect 0", "effect 1"} <= set(played):
-        return played
     rest = [name for name in played if name not in {"effect 0", "effect 1"}]
     fits = _without_clashes([TOGETHER, *rest], made | {TOGETHER: together}, rig)
     return [TOGETHER, *rest] if fits == [TOGETHER, *rest] else played

@@ -109,7 +109,7 @@ CASES = {
     "neither yes nor no": desk("loads at once: no", "loads at once: ▸perhaps", "not-yes-or-no"),
     "not a meter": songs("meter: 2/2", "meter: ▸2/3", "not-a-meter"),
     "not a form": songs("form: AABB, 4 rounds", "form: ▸4 rounds", "not-a-form"),
-    "not a place": songs("- Drive: round 3 A", "- Drive: ▸when I nod", "not-a-place"),
+    "not a place": songs("- Drive: round 3 A", "- Drive: ▸3 bars later", "not-a-place"),
     "a part that the form lacks": songs("- Drive: round 3 A", "- Drive: ▸round 3 Q", "no-such-part"),
     "not an echo": songs("echo: 420 ms", "echo: ▸loud", "not-an-echo-time"),
     "not a length of time": night("at most: 45 min", "at most: ▸long", "not-a-duration"),
@@ -435,7 +435,7 @@ def test_what_is_right_under_instead_of(tmp_path: Path) -> None:
     assert found(check(tmp_path, rig_yaml=text)) == []
 
 
-KEYS_OF_A_STEP = "at, cue, foot, silent"
+KEYS_OF_A_STEP = "at, cue, foot, silent, guitar"
 SAID = {
     "an article before a vowel": (
         rig("supply:\n", "supply:\n  seven: [x]\n", ""),
@@ -455,13 +455,13 @@ SAID = {
     "all keys are listed": (
         songs("meter: 2/2", "zork: 2/2", ""),
         "a song has no ‘zork’",
-        "known here: title, id, key, meter, tempo, form, bars, lasts, guitar, echo, note, scenes, "
+        "known here: title, id, key, meter, tempo, form, bars, pickup, lasts, guitar, echo, note, scenes, "
         "order, let pass",
     ),
     "the nearest key first": (
         songs("meter: 2/2", "metre: 2/2", ""),
         "a song has no ‘metre’",
-        "did you mean ‘meter’? Known too: title, id, key, tempo, form, bars, lasts, guitar, echo, "
+        "did you mean ‘meter’? Known too: title, id, key, tempo, form, bars, pickup, lasts, guitar, echo, "
         "note, scenes, order, let pass",
     ),
     "a comma within a cue": (

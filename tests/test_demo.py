@@ -25,7 +25,8 @@ from setwright.compiler.binding.states import Verdict
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding
-from setwright.scenes.musical_time import AtBar, AtPart, AtTime, parse_meter
+from setwright.scenes.forms import AtBar, AtPart, AtTime
+from setwright.scenes.musical_time import parse_meter
 from setwright.scenes.night import Playing
 from setwright.scenes.resolve import Resolver
 from setwright.scenes.songs import Song

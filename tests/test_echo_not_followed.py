@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from setwright.compiler.pipeline import compile_night
-from tests.mini import write_night
+from tests.mini import told, write_night
 
 UNITS = """
 squeezer: {loop: 1}
@@ -19,7 +19,7 @@ WITHOUT = {"song-suffers", "nothing-to-let-pass", "spare-unit"}
 
 
 def codes(path: Path, without: frozenset[str] = frozenset()) -> list[str]:
-    found = compile_night(path, without).findings
+    found = told(compile_night(path, without))
     return [one.code for one in found if one.code not in WITHOUT]
 
 
@@ -119,7 +119,7 @@ def test_one_unit_is_to_blame_once(tmp_path: Path) -> None:
     units = UNITS.replace("tempo from: tap", "tempo from: global")
     scenes = "A: {effects: [long echo], echo: quarter}\nB: {effects: [long echo], echo: eighth}"
     path = write_night(tmp_path, units=units, effects=EFFECTS, scenes=scenes)
-    (finding,) = compile_night(path).findings
+    (finding,) = told(compile_night(path))
     assert finding.message == (
         "in ‘A’ of ‘Tune’ (and 1 more scene) no delay can follow this echo: ‘echo’ has one tempo "
         "for all, set on the unit"
@@ -127,7 +127,7 @@ def test_one_unit_is_to_blame_once(tmp_path: Path) -> None:
     text = (path.parent / "rig.yaml").read_text(encoding="utf-8")
     passing = text.replace("global", "global, let pass: {echo-not-followed: set for the night}")
     (path.parent / "rig.yaml").write_text(passing, encoding="utf-8")
-    (finding,) = compile_night(path).findings
+    (finding,) = told(compile_night(path))
     assert finding.message.endswith("(let pass: set for the night)")
 
 
@@ -167,7 +167,7 @@ def test_one_cause_is_one_finding(tmp_path: Path, scenes: list[str], said: list[
         f"{SOUNDS}songs:\n- {{title: Tune, tempo: quarter = 90, scenes: {{{', '.join(scenes)}}}}}\n"
     )
     path = write_night(tmp_path, units=UNITS, effects=EFFECTS, songs=songs)
-    found = [one.message.partition(" no delay")[0] for one in compile_night(path).findings]
+    found = [one.message.partition(" no delay")[0] for one in told(compile_night(path))]
     assert found == said
 
 

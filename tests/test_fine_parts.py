@@ -28,7 +28,7 @@ from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.control import Control
 from setwright.scenes.quantities import Amount
 from setwright.scenes.switcher import Storage
-from tests.mini import SWITCHER, compile_mini
+from tests.mini import SWITCHER, compile_mini, told
 
 STRAIGHT = {"cc": "20", "fine cc": "52", "linear": "0 ms to 1270 ms"}
 BENT = {"cc": "20", "fine cc": "52", "points": {"0": "0 ms", "64": "320 ms", "127": "1580 ms"}}
@@ -131,7 +131,7 @@ def test_what_is_rounded_is_shown(tmp_path: Path, controls: int, time: str, mix:
 def test_what_no_scene_of_tonight_sends_is_0(tmp_path: Path) -> None:
     """No preset has room for any fine part, so nothing moves them: 0 if they are set so."""
     compiled = night(tmp_path, 3)
-    assert compiled.findings == []
+    assert told(compiled) == []
     verdicts = {one.quantity: one.verdict for one in scene(compiled, "Far").proved}
     assert verdicts == {"shape": Verdict.PROVEN, "time": Verdict.FEET, "mix": Verdict.FEET}
 
@@ -147,7 +147,7 @@ def test_what_another_scene_sends_may_stay(tmp_path: Path) -> None:
         "Wide: {effects: [long echo, hall], echo: 335 ms}",
         switcher=SWITCHER,
     )
-    assert [one.code for one in compiled.findings] == ["fine-part-left"]
+    assert [one.code for one in told(compiled)] == ["fine-part-left"]
     wide = scene(compiled, "Wide")
     (time,) = [one for one in wide.proved if one.quantity == "time"]
     assert isinstance(time.value, Setting)

@@ -10,13 +10,9 @@ import pytest
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.pipeline import compile_night
+from setwright.scenes.forms import Tempi, parse_form
 from setwright.scenes.length import length_of
-from setwright.scenes.musical_time import (
-    Tempo,
-    parse_form,
-    parse_meter,
-    parse_tempo,
-)
+from setwright.scenes.musical_time import Tempo, parse_meter, parse_tempo
 from setwright.scenes.quantities import parse_duration
 from setwright.scenes.songs import Song
 from tests.books import HEAD, small_book, write_files
@@ -53,13 +49,17 @@ def _tempo(bpm: int | None) -> Tempo | None:
     return parse_tempo(f"quarter = {bpm}") if bpm is not None else None
 
 
+def _tempi(bpm: int | None) -> Tempi | None:
+    return Tempi(parse_tempo(f"quarter = {bpm}")) if bpm is not None else None
+
+
 @pytest.mark.parametrize("row", LENGTHS, ids=str)
 def test_length(row: tuple[object, ...]) -> None:
     form, tempo, lasts, tonight, bars, seconds, key, assumed, by_form = row
     song = Song(
         title="Tune",
         meter=parse_meter("4/4"),
-        tempo=_tempo(tempo),  # type: ignore[arg-type]
+        tempi=_tempi(tempo),  # type: ignore[arg-type]
         form=parse_form(str(form)) if form else None,
         lasts=parse_duration(str(lasts)) if lasts else None,
     )
@@ -93,7 +93,7 @@ def test_is_over(
     song = Song(
         title="Tune",
         meter=parse_meter("4/4"),
-        tempo=_tempo(120),
+        tempi=_tempi(120),
         form=parse_form(form) if form else None,
         lasts=parse_duration(lasts) if lasts else None,
     )
@@ -123,7 +123,7 @@ def test_is_beyond(
     song = Song(
         title="Tune",
         meter=parse_meter("4/4"),
-        tempo=_tempo(120),
+        tempi=_tempi(120),
         form=parse_form(form) if form else None,
         lasts=parse_duration(lasts) if lasts else None,
     )

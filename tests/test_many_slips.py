@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from setwright.compiler.cli import main as setwright
 from setwright.compiler.outputs.build import build
-from setwright.scenes import musical_time, quantities
+from setwright.scenes import forms, musical_time, quantities
 from setwright.scenes.book import Opened, open_night
 from setwright.scenes.finding import (
     MANY,
@@ -27,8 +27,9 @@ from setwright.scenes.finding import (
     in_order,
     summary,
 )
+from setwright.scenes.forms import parse_form, parse_position
 from setwright.scenes.identities import identify
-from setwright.scenes.musical_time import parse_form, parse_meter, parse_position
+from setwright.scenes.musical_time import parse_meter
 from setwright.scenes.names import TRIED, Nearest, suggestion
 from setwright.scenes.quantities import (
     LONGEST,
@@ -243,7 +244,7 @@ QUANTITIES: dict[str, Callable[[str], object]] = {
     "9#to#": parse_voltage,
     "6#/#": parse_meter,
     "AABB#,#3#": parse_form,
-    "round#2#A#x": parse_position,
+    "round#2#A#=": parse_position,
     "bar#2#beat#x": parse_position,
 }
 
@@ -259,10 +260,15 @@ class Short:
         assert "  " not in text
         return self.pattern.fullmatch(text)
 
+    def search(self, text: str) -> re.Match[str] | None:
+        assert len(text) <= LONGEST
+        assert "  " not in text
+        return self.pattern.search(text)
+
 
 @pytest.mark.parametrize("text", QUANTITIES)
 def test_no_pattern_sees_a_long_run_of_blanks(text: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    for room in (quantities, musical_time):
+    for room in (quantities, musical_time, forms):
         for name, value in vars(room).items():
             if isinstance(value, re.Pattern) and name != "_NUMBER":  # it has no blanks
                 monkeypatch.setattr(room, name, Short(value))

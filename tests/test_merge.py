@@ -17,7 +17,7 @@ from setwright.scenes.records import Record
 from setwright.scenes.rig import Part, Rig, SwitcherUse
 from setwright.scenes.songs import Scene
 from setwright.scenes.text import Document, read_document
-from tests.mini import SWITCHER
+from tests.mini import SWITCHER, told
 from tests.nights import whole
 
 
@@ -48,9 +48,9 @@ TUNE = "songs: [{title: Tune, scenes: {S: plain}}]\n"
 def test_songs_of_two_files(tmp_path: Path, first: str, second: str, code: str | None) -> None:
     night = write(tmp_path, rig=RIG, songs="include: more.yaml\n" + first + TUNE, more=second)
     compiled = whole(night)
-    assert [finding.code for finding in compiled.findings] == ([code] if code else [])
+    assert [finding.code for finding in told(compiled)] == ([code] if code else [])
     if code is not None:
-        (finding,) = compiled.findings
+        (finding,) = told(compiled)
         assert finding.place.file.endswith("more.yaml")
         assert finding.related[0].place.file.endswith("songs.yaml")
 
@@ -60,7 +60,7 @@ def test_the_including_rig_wins_key_by_key(tmp_path: Path) -> None:
     rig = "include: gear.yaml\nswitcher: board.yaml\nunits: {one: {loop: 1}}\nmidi: [[switcher, one]]\n"
     songs = "sounds: {plain: [a]}\n" + TUNE
     compiled = whole(write(tmp_path, rig=rig, gear=gear, songs=songs))
-    assert compiled.findings == []
+    assert told(compiled) == []
     one = compiled.book.rig.units["one"]
     assert (one.loop, one.channel) == (1, 5)
     assert compiled.book.place(("rig", "units", "one", "channel")).file.endswith("gear.yaml")
@@ -71,7 +71,7 @@ def test_a_short_form_below_a_long_one(tmp_path: Path) -> None:
     rig = "include: gear.yaml\nswitcher: {banks: 1 to 4}\n"
     songs = "sounds: {plain: [a]}\n" + TUNE
     compiled = whole(write(tmp_path, rig=rig, gear=gear, songs=songs))
-    assert compiled.findings == []
+    assert told(compiled) == []
     assert compiled.book.rig.switcher is not None
     assert compiled.book.rig.switcher.banks == (1, 4)
 
@@ -119,7 +119,7 @@ def test_whatever_the_form_the_including_rig_wins(
         songs="sounds: {plain: [a]}\n" + TUNE,
     )
     compiled = whole(night)
-    assert compiled.findings == []
+    assert told(compiled) == []
     assert compiled.book.rig.switcher is not None
     assert compiled.book.rig.switcher.file == file
     assert compiled.book.switcher.banks.count == banks
@@ -158,7 +158,7 @@ songs:
         f"night: Test\nrig: rig.yaml\nsongs: songs.yaml\nsets:\n- at most: 45 min\n  play:\n  - {play}\n",
         encoding="utf-8",
     )
-    errors = [one for one in whole(night).findings if one.severity is Severity.ERROR]
+    errors = [one for one in told(whole(night)) if one.severity is Severity.ERROR]
     if known:
         assert errors == []
     else:
@@ -325,7 +325,7 @@ def test_the_including_file_says_anew_what_values_do(tmp_path: Path) -> None:
     )
     songs = "sounds: {plain: [a]}\n" + TUNE
     compiled = compile_night(write(tmp_path, rig=rig, gear=gear, songs=songs))
-    assert compiled.findings == []
+    assert told(compiled) == []
 
 
 def test_an_alias_in_the_including_file_is_not_joined_twice(tmp_path: Path) -> None:

@@ -304,7 +304,7 @@ def expected_songs(data: NightData, name: str) -> Iterator[Expected]:
         start += 0 if song.straight_into else 2 * before
         yield Expected(song, start, speed, bar, tuple(expected_presses(data, song, speed, bar)))
         if song.bars is not None:
-            bars = song.bars
+            bars = ceil(song.bars)
         else:
             assert song.seconds is not None
             bars = ceil(Fraction(str(song.seconds)) * speed * 8 / bar)

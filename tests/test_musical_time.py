@@ -8,22 +8,25 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from setwright.scenes.musical_time import (
+from setwright.scenes.forms import (
     AtBar,
     AtPart,
+    AtPickup,
     AtTime,
     Form,
+    Position,
+    parse_form,
+    parse_position,
+)
+from setwright.scenes.musical_time import (
     Meter,
     NoteValue,
-    Position,
-    Shape,
-    parse_form,
     parse_meter,
     parse_note_value,
-    parse_position,
     parse_tempo,
 )
 from setwright.scenes.quantities import Slip
+from setwright.scenes.shapes import Shape
 
 JIG = Shape(parse_meter("6/8"), parse_tempo("dotted quarter = 112"), parse_form("AABB, 3 rounds"))
 
@@ -95,13 +98,13 @@ def test_no_note_values(text: str) -> None:
 def test_meters_and_forms() -> None:
     assert parse_meter("6/8") == Meter(6, 8)
     assert parse_meter("6/8").bar == Fraction(3, 4)
-    assert parse_form("aabb, 3 rounds") == Form("AABB", 3)
-    assert parse_form("AABBCC") == Form("AABBCC", 1, rounds_said=False)
+    assert parse_form("aabb, 3 rounds") == Form(("A", "A", "B", "B"), 3)
+    assert parse_form("AABBCC") == Form(tuple("AABBCC"), 1, rounds_said=False)
     assert str(parse_form("AABB, 1 round")) == "AABB, 1 round"
     for text in ("6", "0/4", "33/8", "4/3", "4/64"):
         with pytest.raises(Slip, match="not a meter"):
             parse_meter(text)
-    for text in ("", "AABB, 0 rounds", "AABB, 201 rounds", "AABB 3", "A1B2"):
+    for text in ("", "AABB, 0 rounds", "AABB, 201 rounds", "AABB 3", "AA|BB", "2× A"):
         with pytest.raises(Slip, match="not a form"):
             parse_form(text)
 
@@ -124,7 +127,9 @@ def test_positions(text: str, position: Position, bars: Fraction) -> None:
     assert JIG.bar_of(position) == bars
 
 
-@pytest.mark.parametrize("text", ["round 0 A", "bar 0", "round A", "later", "round 2 A0", "12"])
+@pytest.mark.parametrize(
+    "text", ["round 0 A", "bar 0", "round A", "bar A", "round 2 A0", "12", "a = b"]
+)
 def test_no_positions(text: str) -> None:
     with pytest.raises(Slip, match="not a place"):
         parse_position(text)
@@ -146,7 +151,23 @@ def test_lengths() -> None:
 
 
 POSITIONS = st.one_of(
-    st.builds(AtPart, st.integers(1, 999), st.sampled_from("ABCZ"), st.integers(1, 99)),
+    st.builds(
+        AtPart,
+        st.integers(1, 999),
+        st.sampled_from("ABCZ"),
+        st.integers(1, 99),
+        st.integers(1, 999),
+        st.integers(1, 99),
+    ),
+    st.builds(
+        AtPart,
+        st.just(0),
+        st.sampled_from(["A2", "V1", "chorus", "chorus 2", "Guitar Solo", "pré-refrain"]),
+        st.just(1),
+        st.integers(1, 99),
+        st.integers(1, 99),
+    ),
+    st.just(AtPickup()),
     st.builds(AtBar, st.integers(1, 9999), st.integers(1, 99)),
     st.builds(AtTime, st.integers(0, 999 * 60).map(Fraction)),
 )

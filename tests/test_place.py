@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.preset import Address
 from tests.conftest import DEMO
-from tests.mini import SWITCHER, write_night
+from tests.mini import SWITCHER, told, write_night
 from tests.nights import whole
 
 UNITS = "\n".join(f"u{n}: {{loop: {n}}}" for n in range(1, 5))
@@ -52,7 +52,7 @@ TWO = {"A": "[e3]", "B": "[e2]", "C": "[e4]"}
 
 def test_scenes_lie_side_by_side_and_equal_ones_share(tmp_path: Path) -> None:
     compiled = compile_songs(tmp_path, {"One": ONE, "Two": TWO})
-    assert compiled.findings == []
+    assert told(compiled) == []
     assert places(compiled) == {
         "One/A": (0, 0),
         "One/B": (0, 1),
@@ -93,7 +93,7 @@ def test_too_many_scenes_for_a_bank(tmp_path: Path) -> None:
     many = {str(n): f"[{', '.join(f'e{i}' for i in range(1, 5) if n >> (i - 1) & 1)}]"
             for n in range(1, 7)}  # fmt: skip
     compiled = compile_songs(tmp_path, {"Many": many, "One": ONE})
-    (finding,) = compiled.findings
+    (finding,) = told(compiled)
     assert finding.code == "bank-too-small"
     assert "‘Many’ needs 6 switches in one bank, and a bank has 5 free" in finding.message
     assert set(places(compiled)) == {"One/A", "One/B", "One/C"}
@@ -104,7 +104,7 @@ def test_too_few_banks(tmp_path: Path) -> None:
     songs["Tune 2"]["A"] = "[e1, e3]"
     songs["Tune 3"]["A"] = "[e1, e4]"
     compiled = compile_songs(tmp_path, songs, use="{file: board.yaml, banks: 1 to 2}")
-    (finding,) = compiled.findings
+    (finding,) = told(compiled)
     assert finding.code == "banks-too-few"
     assert "tonight's scenes need 3 banks, and this rig has 2" in finding.message
     assert finding.place.source.line(finding.place.line).count("1 to 2") == 1
@@ -137,10 +137,10 @@ def test_every_placement_keeps_its_promises(tmp_path: Path, songs: list[dict[str
         {f"Tune {n}": scenes for n, scenes in enumerate(songs)},
         use="{file: board.yaml, banks: 2 to 10, every bank: {switch 1: Tuner}}",
     )
-    if any(finding.code == "bank-too-small" for finding in compiled.findings):
+    if any(finding.code == "bank-too-small" for finding in told(compiled)):
         assert any(len({str(sorted(s)) for s in scenes.values()}) > 4 for scenes in songs)
         return
-    assert compiled.findings == []
+    assert told(compiled) == []
     banks: dict[str, set[int]] = {}
     held: dict[Address, object] = {}
     for key, slot in compiled.placement.of_scene.items():

@@ -8,7 +8,7 @@ import pytest
 
 from setwright.scenes.book import Book, open_night
 from setwright.scenes.resolve import Resolver
-from tests.mini import bound, compile_mini, write_night
+from tests.mini import bound, compile_mini, told, write_night
 
 UNITS = "a: {loop: 1}\nb: {loop: 2}\nc: {loop: 3}"
 EFFECTS = "one: a\ntwo: b\nthree: c"
@@ -73,7 +73,7 @@ def test_places_that_a_song_does_not_say(tmp_path: Path, order: str, places: lis
         """,
     )
     moments = compiled.songs[0].resolved.moments
-    assert [one.code for one in compiled.findings if one.code != "begins-late"] == []
+    assert [one.code for one in told(compiled) if one.code != "begins-late"] == []
     assert [f"{m.bars}{' assumed' if m.assumed else ''}" for m in moments] == places
 
 
@@ -138,8 +138,8 @@ def test_one_slip_is_one_finding(
         songs=f"sounds: {{base: [one, two]}}\nsongs:\n- title: Tune\n  scenes:\n{lines}"
         "  order: [First, Second]\n",
     )
-    assert [finding.code for finding in compiled.findings] == [code]
-    (finding,) = compiled.findings
+    assert [finding.code for finding in told(compiled)] == [code]
+    (finding,) = told(compiled)
     place = finding.place
     assert place.file.endswith("songs.yaml")
     assert place.source.line(place.line)[place.column - 1 : place.end_column - 1] == under
@@ -158,7 +158,7 @@ def test_a_name_defined_wrongly_is_found_where_it_is_defined(tmp_path: Path) -> 
           scenes: {A: base, B: base}
         """,
     )
-    (finding,) = compiled.findings
+    (finding,) = told(compiled)
     assert (finding.code, finding.place.line) == ("unknown-sound", 2)
     assert "‘base’ is asked for (2 times)" in finding.message
     assert finding.related[0].place.line == 5
@@ -169,7 +169,8 @@ def test_a_name_defined_wrongly_is_found_where_it_is_defined(tmp_path: Path) -> 
     [
         ("{A: round 1 C}", "no-such-part", "A, B"),
         ("{A: round 1 A2}", "no-such-part", "A, B"),
-        ("{A: later}", "not-a-place", "round 2 A"),
+        ("{A: 2 bars on}", "not-a-place", "round 2 A"),
+        ("{A: later}", "no-such-part", "write one of A, B"),
         ("{Aa: bar 3}", "unknown-scene", "‘A’"),
         ("{A: {foot: swell open}}", "unknown-unit", "instead of"),
         ("{A: {att: bar 3}}", "unknown-key", "‘at’"),
@@ -189,9 +190,9 @@ def test_slips_in_the_order(tmp_path: Path, step: str, code: str, way_out: str) 
           order: [A, {step}]
         """,
     )
-    assert [finding.code for finding in compiled.findings] == [code]
-    assert compiled.findings[0].place.line == 6
-    assert way_out in compiled.findings[0].help
+    assert [finding.code for finding in told(compiled)] == [code]
+    assert told(compiled)[0].place.line == 6
+    assert way_out in told(compiled)[0].help
 
 
 def test_a_place_needs_a_form(tmp_path: Path) -> None:
@@ -206,7 +207,7 @@ def test_a_place_needs_a_form(tmp_path: Path) -> None:
           order: [{A: round 2 A}]
         """,
     )
-    assert [finding.code for finding in compiled.findings] == ["place-without-form"]
+    assert [finding.code for finding in told(compiled)] == ["place-without-form"]
 
 
 LONG = 4_000

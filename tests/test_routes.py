@@ -28,7 +28,7 @@ from setwright.compiler.sending.ports import Problem
 from setwright.compiler.sending.send import Plan, plan
 from setwright.scenes.finding import Severity
 from tests import corpus
-from tests.mini import compile_mini
+from tests.mini import compile_mini, told
 from tests.rigs import Book, books, messages
 from tests.test_sequences import compiled_of, look_for_leavings, rig_of
 
@@ -50,7 +50,7 @@ seen: Counter[str] = Counter()
 def test_boxes_on_one_channel_that_do_no_harm(book: Book, seed: int) -> None:
     """Where no collision is found, every scene after any other is as the oracle wants it."""
     compiled = compiled_of(book)
-    wrong = {one.code for one in compiled.findings if one.severity is Severity.ERROR}
+    wrong = {one.code for one in told(compiled) if one.severity is Severity.ERROR}
     assert wrong <= SHARING, wrong
     seen["books"] += 1
     if wrong:
@@ -164,7 +164,7 @@ def test_two_boxes_on_one_channel(
 ) -> None:
     units = TWO.format(one=one, two=two, loop=f"loop: {loop}, " if loop else "")
     compiled = compile_mini(tmp_path, units=units, effects=effects, scenes=scenes)
-    errors = {one.code for one in compiled.findings if one.severity is Severity.ERROR}
+    errors = {one.code for one in told(compiled) if one.severity is Severity.ERROR}
     assert errors == ({"channel-collision"} if harmed else set())
     assert (proof(compiled) is None) is harmed
 
@@ -234,7 +234,7 @@ def test_what_is_set_before_the_night(
         effects=effects,
         scenes=scenes,
     )
-    codes = {one.code for one in compiled.findings}
+    codes = {one.code for one in told(compiled)}
     doubted = codes & {"flip-not-known", "steps-not-known"}
     assert bool(doubted) is (by_hand is None)
     assert list(compiled.set_by_hand) == [ByHand("box", *one) for one in by_hand or ()]
@@ -271,7 +271,7 @@ def alone(folder: Path, midi: str = "[computer, box, far]") -> Compiled:
 def test_a_computer_alone_sends_and_presets_hold_loops(tmp_path: Path) -> None:
     """A switcher whose presets store no messages at all will do, and a busy box is waited for."""
     compiled = alone(tmp_path)
-    assert compiled.findings == []
+    assert told(compiled) == []
     assert [one.content.loops for one in compiled.placement.presets] == [(1,), ()]
     assert all(one.content.commands == () for one in compiled.placement.presets)
     proven = proof(compiled)
@@ -294,12 +294,12 @@ def test_a_computer_alone_sends_and_presets_hold_loops(tmp_path: Path) -> None:
 def test_the_same_rig_with_a_switcher_on_the_line_is_no_good(tmp_path: Path) -> None:
     """The near miss: now its presets have to hold what they cannot."""
     compiled = alone(tmp_path, "[switcher, box, far]")
-    assert [one.code for one in compiled.findings] == ["preset-full"]
+    assert [one.code for one in told(compiled)] == ["preset-full"]
 
 
 def test_what_no_cable_of_a_lone_computer_reaches_is_deaf(tmp_path: Path) -> None:
     compiled = alone(tmp_path, "[computer, box]")
-    (finding,) = compiled.findings
+    (finding,) = told(compiled)
     assert finding.code == "deaf-unit"
     assert {
         one.cause for s in compiled.scenes.values() for one in s.proved if one.unit == "far"
@@ -316,7 +316,7 @@ def test_two_on_the_channel_of_a_lone_computer(tmp_path: Path) -> None:
         rig="midi:\n- [computer, one, two]\n",
         switcher=NO_SLOTS,
     )
-    assert [one.code for one in compiled.findings] == ["channel-collision"]
+    assert [one.code for one in told(compiled)] == ["channel-collision"]
 
 
 def test_what_is_made_for_a_lone_computer(tmp_path: Path) -> None:
@@ -337,7 +337,7 @@ def test_what_is_made_for_a_lone_computer(tmp_path: Path) -> None:
         rig="midi:\n- [computer, box, far]\n",
         switcher=NO_SLOTS,
     )
-    assert compiled.findings == []
+    assert told(compiled) == []
     files = output_files(compiled)
     assert json.loads(files["night.json"])["sender"] == "computer"
     assert b"load thin" in files["maps/programs.csv"]
@@ -374,7 +374,7 @@ def test_a_computer_whose_line_does_not_lead_to_the_switcher(tmp_path: Path) -> 
         rig="midi:\n- [switcher, m]\n- [computer, m, box]\n",
         switcher=board,
     )
-    assert [one.code for one in compiled.findings] == ["sent-twice"]
+    assert [one.code for one in told(compiled)] == ["sent-twice"]
     assert not [name for name in output_files(compiled) if name.startswith("stored/")]
     found = find_scene(compiled, "Tune/A")
     assert isinstance(found, Found)
@@ -394,7 +394,7 @@ def test_a_computer_that_tells_half_of_the_units_says_which_half(tmp_path: Path)
         scenes="A: [a, c]",
         rig="midi:\n- [switcher, box, m]\n- [computer, m, far]\n",
     )
-    assert [one.code for one in compiled.findings if one.code != "sent-in-vain"] == ["sent-twice"]
+    assert [one.code for one in told(compiled) if one.code != "sent-in-vain"] == ["sent-twice"]
     found = find_scene(compiled, "Tune/A")
     assert isinstance(found, Found)
     planned = plan(compiled, found, direct=True)
@@ -421,7 +421,7 @@ def test_a_computer_with_other_things_to_do(tmp_path: Path, midi: str, codes: li
         scenes="A: [a]",
         rig=f"midi:\n{midi}\n",
     )
-    found = [one.code for one in compiled.findings if one.severity is Severity.ERROR]
+    found = [one.code for one in told(compiled) if one.severity is Severity.ERROR]
     assert found == codes
 
 
@@ -520,5 +520,5 @@ def test_the_clock_of_a_computer(tmp_path: Path, midi: str, follows: str, code: 
         switcher="switcher: board\nbanks: 9\nswitches: 5\nloops: 4\nrecalled on channel: 16\n"
         "each preset stores: {programs: 4, controls: 4}\n",
     )
-    found = {one.code for one in compiled.findings if one.severity is not Severity.NOTE}
+    found = {one.code for one in told(compiled) if one.severity is not Severity.NOTE}
     assert found == ({code} - {""})

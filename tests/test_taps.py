@@ -19,7 +19,7 @@ from setwright.compiler.outputs.cue_sheet import sheet_of
 from setwright.compiler.outputs.midi_file import midi_files
 from setwright.compiler.reports.summary import proof
 from setwright.scenes.musical_time import parse_note_value, parse_tempo
-from tests.mini import quantity, write_night
+from tests.mini import quantity, told, write_night
 from tests.nights import whole
 
 UNITS = """
@@ -117,7 +117,7 @@ def test_the_moments_of_a_song(
 ) -> None:
     songs = "songs:\n" + song("One", "quarter = 120", ", ".join(scenes), order)
     compiled = night(tmp_path, songs)
-    assert compiled.findings == []
+    assert told(compiled) == []
     assert feet(compiled) == [moves]
 
 
@@ -142,7 +142,7 @@ def test_without_a_tempo_the_beat_is_tapped_as_it_comes(tmp_path: Path) -> None:
 
 def test_an_echo_that_needs_a_tempo_is_found(tmp_path: Path) -> None:
     compiled = night(tmp_path, "songs:\n" + song("One", "", FAR, "Far"))
-    assert [one.code for one in compiled.findings] == ["time-not-reached"]
+    assert [one.code for one in told(compiled)] == ["time-not-reached"]
     assert feet(compiled) == [[[]]]
 
 
@@ -180,7 +180,7 @@ def test_from_song_to_song(tmp_path: Path, play: str, moves: list[str]) -> None:
         ]
     )
     compiled = night(tmp_path, songs, play)
-    assert [one for one in compiled.findings if one.code != "unplayed"] == []
+    assert [one for one in told(compiled) if one.code != "unplayed"] == []
     last = next(one for one in compiled.songs if one.song.title == "Two")
     assert [[str(one) for one in some] for some in last.feet] == [moves]
 

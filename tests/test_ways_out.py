@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.mini import SWITCHER, compile_mini
+from tests.mini import SWITCHER, compile_mini, told
 
 FLIPS = "switched by: {cc: 28, any value flips: yes}"
 BUSY = """
@@ -136,7 +136,7 @@ def test_it_would_help(
     compiled = compile_mini(
         tmp_path, units=units, effects=effects, scenes=scenes, switcher=switcher
     )
-    assert [(one.code, one.help) for one in compiled.findings] == [(code, help_)]
+    assert [(one.code, one.help) for one in told(compiled)] == [(code, help_)]
 
 
 @pytest.mark.parametrize(
@@ -170,4 +170,4 @@ def test_it_helps(tmp_path: Path, units: str, effects: str, scenes: str, switche
     compiled = compile_mini(
         tmp_path, units=units, effects=effects, scenes=scenes, switcher=switcher
     )
-    assert compiled.findings == []
+    assert told(compiled) == []

@@ -92,7 +92,7 @@ class Binder:
         for name, scene in scenes.items():
             if name in left_out:
                 continue
-            one = self._scene(song, scene, tempo, playing)
+            one = self._scene(song, scene, resolved.tempo_in(name), playing)
             if one is not None:
                 bound[name] = one
         moments = () if general else resolved.moments

@@ -7,8 +7,9 @@ from typing import NamedTuple
 
 from setwright.compiler.binding.foot import FootMove, Walk
 from setwright.compiler.binding.states import Wanted
+from setwright.scenes.forms import AtTime
 from setwright.scenes.moments import Moment
-from setwright.scenes.musical_time import AtTime, Tempo
+from setwright.scenes.musical_time import Tempo
 from setwright.scenes.night import Playing
 from setwright.scenes.places import KeyPath
 from setwright.scenes.resolve import ResolvedSong
@@ -84,7 +85,7 @@ class BoundSong(NamedTuple):
     def position_in_words(self, moment: Moment) -> str | None:
         """Return where a moment lies, as a player would say it; None where nobody knows."""
         if moment.position is not None:
-            return str(moment.position)
+            return str(self.resolved.shape.in_words(moment.position))
         if moment.bars == 0 or moment.seconds == 0:
             return "the beginning"
         if moment.bars is not None:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Collection, Iterator, Sequence
 
 from setwright.compiler.binding.rig_findings import RigFindings
 from setwright.compiler.binding.target import NOTHING, Combined, Demand
-from setwright.scenes.finding import Finding, Place, Related, Severity
+from setwright.scenes.finding import Finding, Related, Severity
 from setwright.scenes.names import nearest, suggestion
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
@@ -147,17 +147,9 @@ def _unknown(found: RigFindings, name: str, member: str, known: set[str]) -> Fin
         "unknown-effect",
         Severity.ERROR,
         f"no effect is called {quoted(member)}, and nobody asks for it",
-        _place_within(found.book.place_of_key(("rig", "effects", name)), member),
+        found.book.place_of_key(("rig", "effects", name)).within(member),
         suggestion(member, sorted(known), "name effects that songs ask for"),
     )
-
-
-def _place_within(key: Place, member: str) -> Place:
-    """Return where ``member`` stands within a key that was written on one line."""
-    at = key.source.line(key.line).find(member, key.column - 1)
-    if at < 0 or key.line != key.end_line:
-        return key
-    return Place.at(key.source, key.line, at + 1, key.line, at + 1 + len(member))
 
 
 def _apart(

@@ -56,7 +56,7 @@ def with_taps(songs: Iterable[BoundSong], units: Mapping[str, Unit]) -> Iterator
 def _taps(song: BoundSong, scene: str) -> Iterator[FootMove]:
     for wanted in song.scenes[scene].wanted:
         if isinstance(wanted.value, Tap):
-            yield FootMove(wanted.unit, wanted.value.at(song.tempo))
+            yield FootMove(wanted.unit, wanted.value.at(song.resolved.tempo_in(scene)))
 
 
 def _programs(song: BoundSong, scene: str) -> Iterator[tuple[str, tuple[int, int]]]:

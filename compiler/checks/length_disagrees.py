@@ -8,7 +8,7 @@ from fractions import Fraction
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
-from setwright.scenes.musical_time import AtTime
+from setwright.scenes.forms import AtTime
 from setwright.scenes.quantities import quoted
 
 EXPLAINED = Explained(
@@ -38,7 +38,7 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         song, made = one.song, one.resolved.length.by_form
         if made is None or song.lasts is None or song.form is None:
             continue
-        rounds = str(song.form) if song.form.rounds_said else f"one round of {song.form.parts}"
+        rounds = str(song.form) if song.form.rounds_said else f"one round of {song.form.one_round}"
         yield Fault(
             (*song.path, "lasts"),
             f"{quoted(song.title)} lasts {_clock(song.lasts)}, and {rounds} at {song.tempo} "

@@ -9,7 +9,7 @@ from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.checks.check import Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
-from setwright.scenes.musical_time import AtTime
+from setwright.scenes.forms import AtTime
 from setwright.scenes.quantities import quoted
 
 EXPLAINED = Explained(

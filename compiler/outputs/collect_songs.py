@@ -5,14 +5,25 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from fractions import Fraction
+from math import floor
 
 from setwright.compiler.binding.bound import GENERAL, BoundSong
 from setwright.compiler.binding.foot import FootMove
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.preset import Address
-from setwright.compiler.outputs.data import FootData, MomentData, PlaceData, SongData, TempoData
+from setwright.compiler.outputs.data import (
+    FootData,
+    MomentData,
+    PlaceData,
+    SongData,
+    TempoData,
+    TurnData,
+)
 from setwright.compiler.placement.banks import key_of
 from setwright.compiler.placement.pressing import Foot, Now, first_of_all, foot_for, pressed
+from setwright.scenes.forms import Vamp
+from setwright.scenes.musical_time import Tempo
+from setwright.scenes.songs import Song
 
 
 def pressed_first(compiled: Compiled) -> PlaceData | None:
@@ -62,14 +73,11 @@ def _song(
         id=song.identity,
         key=song.key,
         meter=str(song.meter) if song.meter else None,
-        tempo=None
-        if tempo is None
-        else TempoData(
-            beat=tempo.beat.name,
-            bpm=float(tempo.bpm),
-            quarters_per_minute=float(tempo.quarters_per_minute),
-        ),
-        form=str(song.form) if song.form else None,
+        tempo=None if tempo is None else _tempo(tempo),
+        free=tempo is None and song.tempi is not None,
+        turns=tuple(_turns(bound)),
+        pickup=float(song.pickup.of_whole * 4) if song.pickup is not None else 0.0,
+        form=_form(song),
         guitar=bound.guitar,
         note="; ".join(notes),
         straight_into=bound.is_straight,
@@ -80,7 +88,7 @@ def _song(
         feet_first=_feet(bound.walk.first),
         feet_after=_feet(after),
         time=time,
-        bars=length.bars,
+        bars=_whole(length.bars),
         seconds=rounded(length.seconds),
         scenes=tuple(bound.scenes),
         moments=moments,
@@ -91,6 +99,52 @@ def _song(
     )
 
 
+def _tempo(tempo: Tempo) -> TempoData:
+    return TempoData(
+        beat=tempo.beat.name,
+        bpm=rounded(tempo.bpm) or 0.0,
+        quarters_per_minute=rounded(tempo.quarters_per_minute) or 0.0,
+    )
+
+
+def _turns(bound: BoundSong) -> Iterator[TurnData]:
+    """Yield the tempos of the song from places on, then those of its scenes, tonight."""
+    shape, song = bound.resolved.shape, bound.song
+    for later in song.tempi.later if song.tempi is not None else ():
+        order = shape.order_of(later.at)
+        if order is not None:
+            tempo = shape.tempo_at(order)
+            yield TurnData(
+                where=f"from {shape.in_words(later.at)}",
+                bars=rounded(shape.bar_of(later.at)),
+                tempo=None if tempo is None else _tempo(tempo),
+            )
+    for name, scene in song.scenes.items():
+        if scene.tempo is not None and name in bound.scenes:
+            at = next((one for one in bound.moments if one.scene == name), None)
+            tempo = bound.resolved.tempo_in(name)
+            yield TurnData(
+                where=f"in {name}",
+                bars=rounded(at.bars) if at is not None else None,
+                tempo=None if tempo is None else _tempo(tempo),
+            )
+
+
+def _form(song: Song) -> str | None:
+    """Return the form as a band reads it, with what ends the parts that last until then."""
+    if song.form is None:
+        return None
+    vamps = [
+        f"{part} {bars}" for part, bars in song.bars.items() if isinstance(bars, Vamp) and part
+    ]
+    return "; ".join([str(song.form), *vamps])
+
+
+def _whole(bars: Fraction | None) -> int | float | None:
+    """Return bars as a whole number where they are one."""
+    return int(bars) if bars is not None and bars.denominator == 1 else rounded(bars)
+
+
 def _feet(moves: tuple[FootMove, ...]) -> tuple[FootData, ...]:
     return tuple(FootData(unit=unit, position=position) for unit, position in moves)
 
@@ -99,6 +153,7 @@ def _moments(compiled: Compiled, bound: BoundSong, now: Now) -> tuple[tuple[Mome
     """Return the moments of a song, and what is certain of the switcher after them."""
     result = []
     last = None
+    shape = bound.resolved.shape
     for moment, moves in zip(bound.moments, bound.feet, strict=True):
         if moment.scene not in bound.scenes:
             continue
@@ -109,13 +164,14 @@ def _moments(compiled: Compiled, bound: BoundSong, now: Now) -> tuple[tuple[Mome
         result.append(
             MomentData(
                 scene=moment.scene,
-                position=str(moment.position) if moment.position is not None else None,
+                position=str(shape.in_words(moment.position)) if moment.position else None,
                 place=bound.position_in_words(moment),
-                bar=int(moment.bars) + 1 if moment.bars is not None else None,
+                bar=floor(moment.bars - shape.pickup_bars) + 1 if moment.bars is not None else None,
                 bars=rounded(moment.bars),
                 seconds=rounded(moment.seconds),
                 assumed=moment.assumed,
                 cue=moment.cue,
+                guitar=moment.guitar,
                 feet=_feet(moves),
                 stay=slot is not None and slot == last,
                 press=foot.value,

@@ -29,7 +29,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from setwright.compiler.outputs.behaviour import wait_in_words
-from setwright.compiler.outputs.data import MomentData, NightData, PlaceData, SongData
+from setwright.compiler.outputs.data import MomentData, NightData, PlaceData, SongData, TempoData
 from setwright.compiler.outputs.preset_sheet import render
 from setwright.scenes.wording import number_of
 
@@ -71,7 +71,8 @@ class Press(NamedTuple):
     """A line of a song: where, which switch, and what happens beside.
 
     ``stay`` says that nothing is pressed, ``unless_on`` that the player has to look first; at the
-    beginning of a song ``kept`` says that the sound of before goes on.
+    beginning of a song ``kept`` says that the sound of before goes on. ``guitar`` is taken up
+    before it.
     """
 
     where: str
@@ -84,6 +85,7 @@ class Press(NamedTuple):
     new_bank: str
     unless_on: bool = False
     kept: bool = False
+    guitar: str = ""
 
 
 class Card(NamedTuple):
@@ -220,8 +222,14 @@ def _facts(song: SongData) -> Iterator[str]:
         yield song.key
     if song.meter:
         yield song.meter
-    if song.tempo:
-        yield f"{song.tempo.beat} = {song.tempo.bpm:g}"
+    if song.tempo or song.free:
+        yield _tempo(song.tempo)
+    for turn in song.turns:
+        yield f"{_tempo(turn.tempo)} {turn.where}"
+
+
+def _tempo(tempo: TempoData | None) -> str:
+    return "free" if tempo is None else f"{tempo.beat} = {round(tempo.bpm, 1):g}"
 
 
 def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Press]:
@@ -243,6 +251,7 @@ def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Pres
             stay=moment.press == "stay",
             unless_on=moment.press == "unless on",
             new_bank=place.bank_shown if place is not None and moved else "",
+            guitar=moment.guitar,
         )
 
 

@@ -160,11 +160,16 @@ class MomentData(Data):
     scene: str
     position: str | None = Field(description="As written; null where the song does not say.")
     place: str | None = Field(description="Where it is, or is assumed to be, in words.")
-    bar: int | None = Field(description="The bar in which it lies, counted from 1.")
+    bar: int | None = Field(
+        description="The bar in which it lies, counted from 1; 0 for the pickup."
+    )
     bars: float | None = Field(description="Bars that have passed.")
     seconds: float | None = Field(description="Seconds that have passed.")
     assumed: bool
     cue: str
+    guitar: str = Field(
+        default="", description="Which guitar or tuning is taken up here; empty if it stays."
+    )
     feet: tuple[FootData, ...] = Field(description="What the foot does besides.")
     stay: bool = Field(description="Whether the same switch was pressed last in this song.")
     press: str = Field(
@@ -181,6 +186,14 @@ class TempoData(Data):
     quarters_per_minute: float
 
 
+class TurnData(Data):
+    """A tempo within a song, from a place on."""
+
+    where: str = Field(description="As a player says it: from bridge, in Slow.")
+    bars: float | None = Field(description="Bars that have passed; null where nobody knows.")
+    tempo: TempoData | None = Field(description="Null where it is free.")
+
+
 class SongData(Data):
     """A song as it is played tonight."""
 
@@ -190,12 +203,21 @@ class SongData(Data):
     key: str | None
     meter: str | None
     tempo: TempoData | None
+    free: bool = Field(default=False, description="Whether the song begins without a tempo.")
+    turns: tuple[TurnData, ...] = Field(
+        default=(), description="Tempos from places on, and those of scenes, where there are any."
+    )
+    pickup: float = Field(
+        default=0, description="Quarter notes before the first full bar, which is bar 1."
+    )
     form: str | None
     guitar: str
     note: str
     straight_into: bool = Field(description="Whether it follows the song before without a pause.")
     general: bool = Field(description="Whether it has the rig's general scenes.")
-    bars: int | None = Field(description="Bars from first to last note.")
+    bars: int | float | None = Field(
+        description="Bars from first to last note; a pickup is a part of one."
+    )
     seconds: float | None
     scenes: tuple[str, ...]
     moments: tuple[MomentData, ...]

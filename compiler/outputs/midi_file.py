@@ -10,6 +10,8 @@ has to know: a marker for each press, a cue point (FF 07, what happens on the st
 and a text for what the foot does. A track for each box follows, the same ones in every file of a
 route.
 
+* A pickup is a bar of its own with a meter as long as it is. Tempos from places on stand at their
+  ticks; where the tempo is free, or nobody knows when another begins, a text says so.
 * A press lies on the tick nearest to its place. A song without tempo runs at 120 quarter notes a
   minute, one without meter in 4/4 (RP-001's defaults); a text says so. A press whose place
   nobody knows comes one bar after the one before it; such a marker says ``assumed``.
@@ -37,6 +39,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from fractions import Fraction
 from functools import cache
 from io import BytesIO
 from typing import Any, NamedTuple
@@ -44,7 +47,15 @@ from typing import Any, NamedTuple
 from setwright.compiler.binding.target import COMPUTER, SWITCHER
 from setwright.compiler.outputs.data import MessageData, NightData, RouteData, SceneData
 from setwright.compiler.outputs.names import ascii_text, stem_of_set, stem_of_song
-from setwright.compiler.outputs.tunes import PPQ, Music, Press, Tune, through, tune_of
+from setwright.compiler.outputs.tunes import (
+    PPQ,
+    Music,
+    Press,
+    Tune,
+    microseconds_of,
+    through,
+    tune_of,
+)
 
 GAP_BARS = 2
 """Bars of rest between two songs of a set that are not played straight on; our own choice."""
@@ -133,7 +144,7 @@ class _Line:
         """Return the tick for ``step`` of the press at tick ``press``, and send it then."""
         # Everything comes after what was sent before it, whatever its track.
         self.tick = max(
-            press + self.music.ticks(step.starts),
+            self.music.after(press, step.starts),
             self.tick + (step.track != self.track),
             self.music.ticks(self.ready.get(step.track, 0)),
         )
@@ -258,15 +269,8 @@ class _Route:
         """Return the tracks of one song, from its beginning, and what it leaves on the line."""
         tracks, music = self._empty(), tune.music
         first = tracks[0]
-        signature = self.mido.MetaMessage(
-            "time_signature",
-            numerator=music.numerator,
-            denominator=music.denominator,
-            clocks_per_click=music.click,
-            notated_32nd_notes_per_beat=8,
-        )
-        first.add(0, signature)
-        first.add(0, self.mido.MetaMessage("set_tempo", tempo=music.microseconds))
+        changes = list(self._changes(music))
+        _until(first, changes, 0)
         for text in (*music.assumed, tune.text):
             if text:
                 first.add(0, self._said("text", text))
@@ -274,13 +278,40 @@ class _Route:
         last = ""
         for press in tune.presses:
             route = self.sent(press.scene)
+            _until(first, changes, press.tick)
             self._mark(first, press, by_foot=route is None)
             if route is None or (press.stay and (not self.alone or _hex(route) == last)):
                 continue
             last = _hex(route)
             for step in self._steps(press.scene, route):
                 self._send(tracks[step.track], line.put(step, press.tick), step, press.scene.scene)
+        _until(first, changes, tune.length or LONGEST)
         return tracks, line
+
+    def _changes(self, music: Music) -> Iterator[tuple[int, Any]]:
+        """Yield meters and tempos with their ticks; a pickup is a bar of its own, and short."""
+        if music.pickup and (short := _meter_of(music.pickup)):
+            yield 0, self._meter(*short, music.click)
+        else:
+            yield 0, self._meter(music.numerator, music.denominator, music.click)
+        yield 0, self.mido.MetaMessage("set_tempo", tempo=music.microseconds)
+        later = [
+            (tick, self.mido.MetaMessage("set_tempo", tempo=microseconds_of(speed)))
+            for tick, speed in music.turns
+        ]
+        if music.pickup and _meter_of(music.pickup):
+            meter = self._meter(music.numerator, music.denominator, music.click)
+            later.append((music.pickup, meter))
+        yield from sorted(later, key=lambda one: one[0])
+
+    def _meter(self, numerator: int, denominator: int, click: int) -> Any:
+        return self.mido.MetaMessage(
+            "time_signature",
+            numerator=numerator,
+            denominator=denominator,
+            clocks_per_click=click,
+            notated_32nd_notes_per_beat=8,
+        )
 
     def _mark(self, track: _Track, press: Press, *, by_foot: bool) -> None:
         remarks = ["stay"] if press.stay else ["by foot"] if by_foot else []
@@ -330,6 +361,19 @@ class _Route:
 
     def _named(self, kind: str, name: str) -> Any:
         return self.mido.MetaMessage(kind, name=self.text(name))
+
+
+def _until(track: _Track, changes: list[tuple[int, Any]], tick: int) -> None:
+    """Write those of ``changes`` that come until ``tick``."""
+    while changes and changes[0][0] <= tick:
+        track.add(*changes.pop(0))
+
+
+def _meter_of(ticks: int) -> tuple[int, int] | None:
+    """Return the shortest meter that has one bar of so many ticks; None if there is none."""
+    whole = Fraction(ticks, 4 * PPQ)
+    beats, unit = whole.numerator, whole.denominator
+    return (beats, unit) if unit in {1, 2, 4, 8, 16, 32} and beats < 256 else None
 
 
 def _microseconds(milliseconds: float) -> int:

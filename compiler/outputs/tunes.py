@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil
 from typing import NamedTuple
 
-from setwright.compiler.outputs.data import SceneData, SongData, TempoData
+from setwright.compiler.outputs.data import SceneData, SongData, TempoData, TurnData
 from setwright.scenes.musical_time import parse_meter, parse_note_value
 
 PPQ = 480
@@ -26,7 +28,8 @@ class Music(NamedTuple):
 
     ``numerator`` and ``denominator`` are the meter, ``bar`` a bar in ticks, ``speed`` quarter
     notes a minute, ``click`` MIDI clocks (24 a quarter note) between clicks of the metronome;
-    ``assumed`` says what the song leaves open.
+    ``assumed`` says what the song leaves open. ``pickup`` are the ticks before the first full bar;
+    ``turns`` other speeds with the ticks from which they hold, by rising tick.
     """
 
     numerator: int
@@ -35,11 +38,13 @@ class Music(NamedTuple):
     speed: float
     click: int
     assumed: tuple[str, ...] = ()
+    pickup: int = 0
+    turns: tuple[tuple[int, float], ...] = ()
 
     @property
     def microseconds(self) -> int:
-        """Microseconds in a quarter note, as FF 51 says them; rounded to whole ones."""
-        return round(60_000_000 / self.speed)
+        """Microseconds in a quarter note at the beginning, as FF 51 says them; whole ones."""
+        return microseconds_of(self.speed)
 
     def bars(self, bars: float) -> int:
         """Return the tick nearest to the place where ``bars`` bars have passed."""
@@ -47,25 +52,68 @@ class Music(NamedTuple):
 
     def seconds(self, seconds: float) -> int:
         """Return the tick nearest to the place where ``seconds`` have passed."""
-        return int(seconds * self.speed * PPQ / 60 + 0.5)
+        begin, tick, speed = 0.0, 0, self.speed
+        for at, other in self.turns:
+            end = begin + (at - tick) * 60 / speed / PPQ
+            if seconds < end:
+                break
+            begin, tick, speed = end, at, other
+        return tick + int((seconds - begin) * speed * PPQ / 60 + 0.5)
+
+    def after(self, tick: int, microseconds: int) -> int:
+        """Return the first tick that is not earlier than so long after ``tick``."""
+        if not self.turns:
+            return tick + -(-microseconds * PPQ // self.microseconds)
+        return self._first(self._exactly(tick) + microseconds)
 
     def ticks(self, microseconds: int) -> int:
         """Return the first tick of the file that is not earlier than ``microseconds``."""
-        return -(-microseconds * PPQ // self.microseconds)
+        return self.after(0, microseconds)
 
     def time(self, tick: int) -> int:
         """Return when ``tick`` comes in the file, in µs, rounded up."""
-        return -(-tick * self.microseconds // PPQ)
+        return ceil(self._exactly(tick))
+
+    def _exactly(self, tick: int) -> Fraction:
+        total, at, speed = Fraction(0), 0, self.speed
+        for turn, other in self.turns:
+            if turn >= tick:
+                break
+            total += Fraction((turn - at) * microseconds_of(speed), PPQ)
+            at, speed = turn, other
+        return total + Fraction((tick - at) * microseconds_of(speed), PPQ)
+
+    def _first(self, microseconds: Fraction) -> int:
+        begin, at, speed = Fraction(0), 0, self.speed
+        for turn, other in self.turns:
+            end = begin + Fraction((turn - at) * microseconds_of(speed), PPQ)
+            if microseconds <= end:
+                break
+            begin, at, speed = end, turn, other
+        return at + ceil((microseconds - begin) * PPQ / microseconds_of(speed))
 
 
-def music_of(meter: str | None, tempo: TempoData | None) -> Music:
-    """Return what turns places into ticks, for a song's meter and tempo as `NightData` has them.
+def microseconds_of(speed: float) -> int:
+    """Return the µs in a quarter note at so many a minute, rounded to whole ones."""
+    return round(60_000_000 / speed)
+
+
+def music_of(
+    meter: str | None,
+    tempo: TempoData | None,
+    turns: tuple[TurnData, ...] = (),
+    pickup: float = 0,
+    *,
+    free: bool = False,
+) -> Music:
+    """Return what turns places into ticks, for a song's meter and tempos as `NightData` has them.
 
     The metronome clicks as the tempo counts, where that divides the bar, otherwise on the beats
     of the meter; 6/8 at ``dotted quarter = 112`` is ``FF 58 04 06 03 24 08`` (RP-001's example).
+    While the tempo is free, the one before it goes on; a text says so.
     """
     parsed = parse_meter(meter or USUAL_METER)
-    speed = max(tempo.quarters_per_minute, SLOWEST) if tempo else USUAL_TEMPO
+    speed = _speed(tempo)
     # 24 clocks a quarter note: 96 a whole one.
     compound = parsed.unit >= 8 and parsed.beats > 3 and parsed.beats % 3 == 0
     click = 96 // parsed.unit * (3 if compound else 1)
@@ -74,11 +122,37 @@ def music_of(meter: str | None, tempo: TempoData | None) -> Music:
         if (counted * 96).denominator == 1 and (parsed.bar / counted).denominator == 1:
             click = int(counted * 96)
     assumed = []
-    if tempo is None:
+    if free:
+        assumed.append(f"the tempo is free: quarter = {USUAL_TEMPO:g} is assumed")
+    elif tempo is None:
         assumed.append(f"no tempo is given: quarter = {USUAL_TEMPO:g} is assumed")
     if meter is None:
         assumed.append(f"no meter is given: {USUAL_METER} is assumed")
-    return Music(parsed.beats, parsed.unit, int(parsed.bar * 4 * PPQ), speed, click, tuple(assumed))
+    bar = int(parsed.bar * 4 * PPQ)
+    later = []
+    for turn in sorted(turns, key=lambda one: one.bars or 0):
+        if turn.tempo is None:
+            assumed.append(f"the tempo is free {turn.where}: the one before it is assumed")
+        elif turn.bars is None:
+            assumed.append(f"nobody knows when {turn.tempo.beat} = {turn.tempo.bpm:g} begins")
+        elif turn.bars > 0:
+            later.append((int(turn.bars * bar + 0.5), _speed(turn.tempo)))
+        else:
+            speed = _speed(turn.tempo)
+    return Music(
+        parsed.beats,
+        parsed.unit,
+        bar,
+        speed,
+        click,
+        tuple(assumed),
+        int(pickup * PPQ + 0.5),
+        tuple(later),
+    )
+
+
+def _speed(tempo: TempoData | None) -> float:
+    return max(tempo.quarters_per_minute, SLOWEST) if tempo else USUAL_TEMPO
 
 
 class Press(NamedTuple):
@@ -113,7 +187,7 @@ class Tune:
 
 def tune_of(song: SongData, scenes: dict[str, SceneData]) -> Tune:
     """Return a song in ticks; ``scenes`` are its scenes by name."""
-    music = music_of(song.meter, song.tempo)
+    music = music_of(song.meter, song.tempo, song.turns, song.pickup, free=song.free)
     length = None
     if song.bars is not None:
         length = music.bars(song.bars)
@@ -145,7 +219,8 @@ def _placed(song: SongData, music: Music, scenes: dict[str, SceneData]) -> list[
         else:
             tick = result[-1].tick + music.bar if result else 0
         # That a song begins at its beginning need not be marked.
-        assumed = moment.assumed and tick > 0
+        known = moment.bars is not None or moment.seconds is not None
+        assumed = (moment.assumed or not known) and tick > 0
         result.append(
             Press(tick, scenes[moment.scene], assumed, moment.cue, tuple(map(str, moment.feet)))
         )

@@ -17,8 +17,8 @@ from setwright.compiler.midi import encode
 from setwright.compiler.reports.find import Found, heading
 from setwright.compiler.reports.heard import heard
 from setwright.scenes.finding import visible
+from setwright.scenes.forms import AtTime
 from setwright.scenes.moments import Moment
-from setwright.scenes.musical_time import AtTime
 from setwright.scenes.quantities import plain_number
 from setwright.scenes.wording import number_of
 

@@ -16,8 +16,9 @@ from setwright.scenes.fields import Field
 from setwright.scenes.night import Night
 from setwright.scenes.records import Reads, Record
 from setwright.scenes.rig import Rig
-from setwright.scenes.songs import ONE_VALUE, SongBook
+from setwright.scenes.songs import SongBook
 from setwright.scenes.switcher import Switcher
+from setwright.scenes.texts import ONE_VALUE
 from setwright.scenes.wording import with_article
 
 WIDTH = 96

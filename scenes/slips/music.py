@@ -87,28 +87,71 @@ EXPLAINED: tuple[Explained, ...] = (
     slip(
         "not-a-form",
         brief="Something that is no form.",
-        finds="A form is not a row of letters, one a part, with the number of rounds.",
+        finds="A form is neither a row of letters, one a part, nor the names of parts, with the "
+        "number of rounds behind.",
         hurts="When each part comes cannot be computed.",
-        do="write for example AABB, 3 rounds",
+        do="write for example AABB, 3 rounds; or intro verse chorus verse chorus 2×",
         example="""\
             # in songs.yaml
             songs:
               - title: Blind Mary
-                form: verse and chorus
+                form: AA|BB
+        """,
+    ),
+    slip(
+        "no-first-tempo",
+        brief="A tempo from a place on, and none at the beginning.",
+        finds="The first tempo of a song says from where on it holds, so that nothing says how the "
+        "song begins.",
+        hurts="Until then no time is known, and no echo.",
+        do="write the tempo at the beginning first: quarter = 120, quarter = 96 from bridge",
+        example="""\
+            # in songs.yaml
+            songs:
+              - title: Blind Mary
+                tempo: quarter = 50 from round 2 A
+        """,
+    ),
+    slip(
+        "tempo-without-place",
+        brief="A second tempo that does not say from where on.",
+        finds="A song has several tempos, and one behind the first does not say from which place "
+        "on.",
+        hurts="When it begins cannot be known.",
+        do="write the place behind it: quarter = 96 from bridge",
+        example="""\
+            # in songs.yaml
+            songs:
+              - title: Blind Mary
+                tempo: quarter = 50, quarter = 60
+        """,
+    ),
+    slip(
+        "vamp-without-cue",
+        brief="A part that ends at some time, and nobody says when.",
+        finds="A part is as long as until something happens, and what that is is not said.",
+        hurts="Nobody knows what to wait for.",
+        do="write what to wait for: until the singer nods",
+        example="""\
+            # in songs.yaml
+            songs:
+              - title: Blind Mary
+                bars: {A: until, B: 8}
         """,
     ),
     slip(
         "not-a-place",
         brief="Something that is no place in a song.",
-        finds="A moment is neither a round with its part, nor a bar, nor a time.",
+        finds="A moment is neither a part, nor a round with its part, nor a bar, nor a time.",
         hurts="When the scene is to be pressed cannot be known.",
-        do="write for example round 2 A, round 2 A2 (its second A), bar 17 or 1:05",
+        do="write for example round 2 A, round 2 A2 (its second A), chorus 2, verse 2 bar 5, bar "
+        "17 or 1:05",
         example="""\
             # in songs.yaml
             songs:
               - title: Blind Mary
                 order:
-                  - Bare: second verse
+                  - Bare: round two
         """,
     ),
 )

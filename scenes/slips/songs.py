@@ -150,6 +150,65 @@ EXPLAINED: tuple[Explained, ...] = (
         """,
     ),
     slip(
+        "beyond-part",
+        brief="A bar that a part does not have.",
+        finds="A place is a bar within a part, and the part is shorter.",
+        hurts="There is no such moment, so nobody knows when to press.",
+        do="write a bar that the part has, or say under bars: how long it is",
+        example="""\
+            # in songs.yaml
+            songs:
+              - title: Blind Mary
+                order:
+                  - Bare: round 2 A bar 9
+        """,
+    ),
+    slip(
+        "pickup-without-meter",
+        brief="A pickup in a song without a meter.",
+        finds="A song says which notes come before its first full bar, and not what a bar is.",
+        hurts="When bar 1 begins cannot be known.",
+        do="add meter:, for example meter: 4/4",
+        example="""\
+            # in songs.yaml
+            songs:
+              - title: Blind Mary
+                form: AB, 4 rounds
+              - title: Planxty Shed
+                pickup: quarter
+                scenes:
+                  Low: [compression]
+        """,
+    ),
+    slip(
+        "pickup-too-long",
+        brief="A pickup of a whole bar or more.",
+        finds="The notes before the first full bar fill a bar.",
+        hurts="Every bar would be counted wrongly.",
+        do="write the notes that stand before the first full bar; whole bars are a part of the "
+        "form: intro",
+        example="""\
+            # in songs.yaml
+            songs:
+              - title: Blind Mary
+                pickup: half
+        """,
+    ),
+    slip(
+        "place-without-pickup",
+        brief="A moment at the pickup of a song that has none.",
+        finds="A place is the pickup, and the song says none.",
+        hurts="When the scene is to be pressed cannot be known.",
+        do="add pickup:, for example pickup: quarter; or write bar 1",
+        example="""\
+            # in songs.yaml
+            songs:
+              - title: Blind Mary
+                order:
+                  - Bare: pickup
+        """,
+    ),
+    slip(
         "place-without-form",
         brief="Rounds and parts in a song that has no form.",
         finds="A place is said by round and part, and the song does not say its form.",
