@@ -27,6 +27,7 @@ from setwright.compiler.console import (
     proven,
     say_errors,
     say_notices,
+    songs_of_list,
     without_units,
     word_to_explain,
 )
@@ -273,11 +274,17 @@ def ports() -> None:
 
 @main.command()
 @click.argument("folder", type=click.Path())
-def new(folder: str) -> None:
-    """Write a small working book into FOLDER, which must be empty or not there yet."""
+@click.option("--songs", type=click.Path(), help="Make it of these songs: a CSV or an ABC file.")
+def new(folder: str, songs: str | None) -> None:
+    """Write a small working book into FOLDER, which must be empty or not there yet.
+
+    With --songs it holds the songs of a list: a CSV file with a heading above each column (title,
+    key, tempo, meter, capo, length, guitar, note; others become comments), or tunes in ABC
+    notation. A value that cannot be read becomes a comment beside its song.
+    """
     from setwright.compiler.new_book import write_new_book
 
-    problem = write_new_book(folder)
+    problem = write_new_book(folder, None if songs is None else songs_of_list(songs))
     if isinstance(problem, str):
         fail(problem)
     import shlex

@@ -15,9 +15,12 @@ import click
 from setwright.compiler.terminal import say
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from click.shell_completion import CompletionItem
 
     from setwright.compiler.compiled import Compiled, Unopened
+    from setwright.compiler.lists.listed_song import ListedSong
     from setwright.compiler.reports.find import Found
 
 FORMATS = click.Choice(["text", "json"])
@@ -178,6 +181,25 @@ def print_findings(compiled: Compiled | Unopened, form: str, *, to_stderr: bool 
     colour = getattr(stream, "isatty", bool)() and not os.environ.get("NO_COLOR")
     for finding in compiled.findings:
         click.echo(render(finding, colour=colour) + "\n", err=to_stderr, color=colour)
+
+
+def songs_of_list(typed: str) -> Sequence[ListedSong]:
+    """Return the songs of the list that was typed, and print what there is to say about it.
+
+    Stops where nothing can be made of it: 2 if it cannot be opened, else 1.
+    """
+    from pathlib import Path
+
+    from setwright.compiler.lists.song_list import read_list
+    from setwright.scenes.finding import in_order, render
+
+    read = read_list(Path(typed), typed)
+    for finding in in_order(read.findings):
+        click.echo(render(finding) + "\n", err=True)
+    if not read.songs:
+        cannot_open = {"file-missing", "file-unreadable"}
+        sys.exit(2 if {finding.code for finding in read.findings} & cannot_open else 1)
+    return read.songs
 
 
 def print_json(data: object) -> None:

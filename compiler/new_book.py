@@ -1,14 +1,17 @@
-"""A small working book to begin with: ``setwright new FOLDER``.
+"""A small working book to begin with: ``setwright new FOLDER``; or one of a list of songs.
 
 Where anything fails, nothing is left behind and nothing that was there is touched.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from importlib.resources import files
 from pathlib import Path
 from typing import Final
 
+from setwright.compiler.lists.listed_song import ListedSong
+from setwright.compiler.lists.written import night_file, songs_file
 from setwright.compiler.outputs.disk import named
 from setwright.compiler.outputs.lock import LOCK
 from setwright.compiler.outputs.manifest import SCHEMAS, TRACE
@@ -24,9 +27,10 @@ The first line of each names its schema, which lies in a folder beside them.
 """
 
 
-def write_new_book(folder: str) -> list[str] | str:
+def write_new_book(folder: str, songs: Sequence[ListedSong] | None = None) -> list[str] | str:
     """Write the book into ``folder``, which must be empty or not there yet.
 
+    With ``songs`` it holds these and a night that plays them, instead of those for a beginner.
     Returns the paths written, or a sentence where that cannot be done. An empty folder stays
     the same folder, with its permissions, for the user may be standing in it. KeyboardInterrupt:
     the user wished it to end; everything is there or nothing.
@@ -34,6 +38,9 @@ def write_new_book(folder: str) -> list[str] | str:
     if not folder:
         return "a book needs a folder; name one that is empty or not there yet"
     book = {name: _template(name) for name in FILES}
+    if songs is not None:
+        book["songs.yaml"] = songs_file(_head("songs.yaml"), songs)
+        book["night.yaml"] = night_file(_head("night.yaml"), songs)
     book |= {f"{SCHEMAS}/{name}": content for name, content in schema_files().items()}
     written = write_files(Path(folder), book, all_or_nothing=True, refuse=_not_empty)
     if written.interrupted:
@@ -59,6 +66,11 @@ def _not_empty(survey: Survey) -> Problem | None:
         f"{survey.shown()} is not empty, it holds {named(inside[0])}{more}",
         "name a folder that is empty or not there yet",
     )
+
+
+def _head(name: str) -> str:
+    """Return what stands above the songs of a list, in the file ``name``."""
+    return (files("setwright.templates") / "listed" / name).read_text(encoding="utf-8")
 
 
 def _template(name: str) -> bytes:

@@ -23,7 +23,7 @@ LET_IT_LEAD = "let the link lead to the file, or put the file in its place"
 
 # What YAML 1.2.2 section 5.1 does not count as printable, U+FEFF within the text, and U+0085,
 # U+2028 and U+2029, at which YAML 1.1 and so the C parser breaks lines and YAML 1.2 does not.
-_UNPRINTABLE = re.compile(
+UNPRINTABLE = re.compile(
     "[\0-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff\ufeff\ufffe\uffff]"
 )
 
@@ -117,7 +117,7 @@ def _decode(content: bytes, name: str) -> Source | Finding:
             _place(source, good, 1),
             "save the file again as UTF-8",
         )
-    if odd := _UNPRINTABLE.search(text):
+    if odd := UNPRINTABLE.search(text):
         code = ord(odd.group())
         return Finding(
             "not-text" if code == 0 else "control-character",

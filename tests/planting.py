@@ -7,6 +7,7 @@ An example is one or more excerpts, each below a line that says where it belongs
       squeezer:
         loop: 9
 
+``the list FILE`` is not of the book: it is read alone, as a list that a new book is made of.
 ``in`` puts each line in place of the one with the same name at the same spot, or at the end of
 what stands there; ``at the end of`` and ``all of`` say what they do. ``…`` stands for more text
 than anybody would write. A comma and ``compiled --without UNIT`` may end the line.
@@ -20,12 +21,14 @@ from pathlib import Path
 from textwrap import dedent
 from typing import NamedTuple
 
+from setwright.compiler.lists.song_list import read_list
 from setwright.compiler.pipeline import compile_night
 from setwright.scenes.finding import Finding
 from tests.corpus import Files
 
 _HEAD = re.compile(
-    r"^# (in|at the end of|all of) (\w+\.yaml)(?:, compiled --without (\w+))?$", re.MULTILINE
+    r"^# (in|at the end of|all of|the list) (\w+\.(?:yaml|csv))(?:, compiled --without (\w+))?$",
+    re.MULTILINE,
 )
 MORE = "and so on " * 200
 """What ``…`` stands for: 2,000 characters, more than any name or text may have."""
@@ -106,4 +109,7 @@ def findings(laid: Laid, raw: dict[str, bytes] | None = None) -> list[Finding]:
             (Path(folder) / name).write_text(text, encoding="utf-8")
         for name, content in (raw or {}).items():
             (Path(folder) / name).write_bytes(content)
+        for name in laid.files:
+            if name.endswith(".csv"):
+                return list(read_list(Path(folder) / name, name).findings)
         return compile_night(Path(folder) / "night.yaml", laid.without).findings

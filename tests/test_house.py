@@ -29,6 +29,7 @@ ROOMS = [
     "scenes.slips.values",
     "scenes.slips.music",
     "scenes.slips.songs",
+    "scenes.slips.lists",
     "scenes.examples.said",
     "scenes.examples.music",
     "scenes.examples.evening",
@@ -165,6 +166,12 @@ ROOMS = [
     "compiler.sending.drivers",
     "compiler.sending.engine",
     "compiler.sending.send",
+    "compiler.lists.listed_song",
+    "compiler.lists.decoding",
+    "compiler.lists.table",
+    "compiler.lists.tune_headers",
+    "compiler.lists.song_list",
+    "compiler.lists.written",
     "compiler.new_book",
     "compiler.terminal",
     "compiler.console",
@@ -232,6 +239,7 @@ def test_phases_stand_together_in_their_order() -> None:
         "reports",
         "outputs",
         "sending",
+        "lists",
     ]
 
 

@@ -24,7 +24,7 @@ NOTHING_TO_JUDGE = {
     "scenes/explained.py",
     *(
         f"scenes/slips/{name}.py"
-        for name in ("books", "files", "music", "songs", "texts", "values")
+        for name in ("books", "files", "lists", "music", "songs", "texts", "values")
     ),
     *(
         f"scenes/examples/{name}.py"

@@ -16,7 +16,7 @@ from setwright.compiler.checks.aimed import AIMED
 from setwright.compiler.checks.listed import CHECKS
 from setwright.compiler.checks.phases import EARLIER, PASSED
 from setwright.scenes.explained import Explained
-from setwright.scenes.slips import books, files, music, songs, texts, values
+from setwright.scenes.slips import books, files, lists, music, songs, texts, values
 
 
 class Group(NamedTuple):
@@ -34,6 +34,7 @@ GROUPS: tuple[Group, ...] = (
     Group("Slips of writing: songs and their scenes", (*songs.EXPLAINED, *music.EXPLAINED)),
     Group("Slips of writing: values and names", values.EXPLAINED),
     Group("Slips of writing: files and text", (*files.EXPLAINED, *texts.EXPLAINED)),
+    Group("Found in a list of songs that a new book is made of", lists.EXPLAINED),
 )
 
 

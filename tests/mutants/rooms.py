@@ -362,6 +362,18 @@ _COMPILER = (
         ),
         ("tests/test_write.py", "tests/test_build.py"),
     ),
+    (
+        "lists",
+        (
+            "lists/listed_song",
+            "lists/decoding",
+            "lists/table",
+            "lists/tune_headers",
+            "lists/song_list",
+            "lists/written",
+        ),
+        ("tests/test_lists.py -k 'not command'",),
+    ),
     ("build", ("outputs/build", "outputs/schemas"), ("tests/test_build.py", "tests/test_cli.py")),
 )
 
