@@ -71,6 +71,26 @@ Loops = Annotated[
 ]
 
 
+class NameDisplay(Record):
+    """How the switcher's display shows the names of its presets."""
+
+    noun: ClassVar[str] = "display of names"
+    short: ClassVar[str | None] = "characters"
+
+    characters: Slots = field(
+        default=0, description="Characters of a preset's name on the display; 0 without one."
+    )
+    capitals: Annotated[str, one_of("and small", "only")] = field(
+        default="and small",
+        description="Whether the display has capitals and small letters, or capitals only.",
+    )
+
+    def show(self, name: str) -> str:
+        """Return ``name`` as the display shows it; whole where it is not said that there is one."""
+        told = name.upper() if self.capitals == "only" else name
+        return told[: self.characters] if self.characters else told
+
+
 class Storage(Record):
     """What one preset of the switcher can hold."""
 
@@ -99,8 +119,9 @@ class Storage(Record):
     sends: Annotated[str, one_of("programs first", "controls first", "as listed")] = field(
         default="programs first", description="The order in which a preset sends its messages."
     )
-    names: Slots = field(
-        default=0, description="Characters of a preset's name on the display; 0 without one."
+    names: NameDisplay = field(
+        default_factory=NameDisplay,
+        description="How its name is shown: how many characters (8), and whether in capitals only.",
     )
 
 

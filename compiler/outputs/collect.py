@@ -213,12 +213,12 @@ def _message(command: Command, starts: Fraction, ends: Fraction) -> MessageData:
 
 def _preset(compiled: Compiled, preset: Preset) -> PresetData:
     book = compiled.book
-    width = book.switcher.each_preset_stores.names
+    names = book.switcher.each_preset_stores.names
     target = compiled.target
     loops = _by_loop((name, unit) for name, unit in target.units.items() if name not in target.gone)
     return PresetData(
         place=place_of(compiled, preset.slot),
-        name=preset.name[:width] if width else preset.name,
+        name=names.show(preset.name),
         loops=preset.content.loops,
         loop_units=tuple(name for loop in preset.content.loops for name in loops[loop]),
         relays=preset.content.relays,

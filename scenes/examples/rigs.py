@@ -61,6 +61,10 @@ FIELDS: Examples = {
         "sends": "sends: as listed",
         "names": "names: 8",
     },
+    "NameDisplay": {
+        "characters": "characters: 8",
+        "capitals": "capitals: only",
+    },
     "BankMoves": {
         "by": "by: number",
         "loads at once": "loads at once: yes",
@@ -80,6 +84,7 @@ FIELDS: Examples = {
 SHORT: dict[str, tuple[Short, ...]] = {
     "SwitcherUse": (Short("the file alone", "floor.yaml", "file: floor.yaml"),),
     "Part": (Short("a state alone", "tremolo", "state: tremolo"),),
+    "NameDisplay": (Short("the number alone", "8", "characters: 8"),),
     "VolumeLoop": (Short("the number alone", "5", "after loop: 5"),),
     "Rig": (
         Short(
