@@ -70,6 +70,11 @@ class SwitcherUse(Record):
         default_factory=dict,
         description="Switches kept the same in every bank: {switch 5: Tuner}.",
     )
+    always_on: dict[Name, Name] = field(
+        default_factory=dict,
+        description="Scenes, or sounds, that lie on the same switch wherever a song has them: "
+        "{Solo: switch 7}.",
+    )
 
 
 class Link(Record):

@@ -9,7 +9,7 @@ from ruamel.yaml import YAML
 
 from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.states import Wanted
-from setwright.compiler.compiled import Compiled
+from setwright.compiler.compiled import Compiled, Unopened
 from setwright.scenes.finding import Finding
 from tests.nights import whole
 
@@ -111,7 +111,7 @@ def bound(compiled: Compiled, scene: str) -> BoundScene:
     return compiled.songs[0].scenes[scene]
 
 
-def told(compiled: Compiled) -> list[Finding]:
+def told(compiled: Compiled | Unopened) -> list[Finding]:
     """Return what was found, but for effects that a small book makes and does not ask for."""
     return [one for one in compiled.findings if one.code != "effect-not-asked"]
 

@@ -98,6 +98,7 @@ ROOMS = [
     "compiler.lowering.lower",
     "compiler.lowering.preset",
     "compiler.lowering.recall",
+    "compiler.placement.pins",
     "compiler.placement.banks",
     "compiler.placement.pressing",
     "compiler.proving.routing",

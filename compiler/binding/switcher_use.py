@@ -36,17 +36,49 @@ def _banks_and_kept_switches(found: RigFindings) -> None:
             Related("its banks", found.book.place(("switcher", "banks"))),
         )
     marks = {switcher.switches.show(number).casefold() for number in range(switcher.switches.count)}
+    taken: dict[str, tuple[str, KeyPath, bool]] = {}
+    kept: KeyPath = ("rig", "switcher", "every bank")
     for key in use.every_bank:
-        mark = parse_kept_switch(key)
-        if mark.casefold() not in marks:
-            found.error(
-                "switch-out-of-range",
-                f"the switcher has no switch {quoted(mark)} in a bank",
-                ("rig", "switcher", "every bank", key),
-                f"its switches are {switcher.switches.text}",
-                Related("its switches", found.book.place(("switcher", "switches"))),
-                key=True,
-            )
+        _given_to(found, marks, taken, key, "it is kept", (*kept, key), key=True)
+    for name, switch in use.always_on.items():
+        path: KeyPath = ("rig", "switcher", "always on", name)
+        _given_to(found, marks, taken, switch, f"{quoted(name)} lies there", path, key=False)
+
+
+def _given_to(
+    found: RigFindings,
+    marks: set[str],
+    taken: dict[str, tuple[str, KeyPath, bool]],
+    written: str,
+    what: str,
+    path: KeyPath,
+    *,
+    key: bool,
+) -> None:
+    """Look at one switch that is given to something: it exists, and nothing else lies there."""
+    switcher = found.book.switcher
+    mark = parse_kept_switch(written)
+    if mark.casefold() not in marks:
+        found.error(
+            "switch-out-of-range",
+            f"the switcher has no switch {quoted(mark)} in a bank",
+            path,
+            f"its switches are {switcher.switches.text}",
+            Related("its switches", found.book.place(("switcher", "switches"))),
+            key=key,
+        )
+        return
+    first, there, at_key = taken.setdefault(mark.casefold(), (what, path, key))
+    if there != path:
+        place = found.book.place_of_key(there) if at_key else found.book.place(there)
+        found.error(
+            "switch-twice",
+            f"switch {mark} is given to two things",
+            path,
+            "give each a switch of its own, or take one of them out",
+            Related(first, place),
+            key=key,
+        )
 
 
 def _outputs(found: RigFindings, kind: str, count: int) -> None:

@@ -265,12 +265,25 @@ AIMED: tuple[Explained, ...] = (
     slip(
         "switch-out-of-range",
         brief="A switch that no bank has.",
-        finds="A switch is kept the same in every bank, and no bank has it.",
+        finds="A switch is kept the same in every bank, or a scene always lies on it, and no bank "
+        "has it.",
         hurts="There is nowhere to put it.",
         do="write a switch that the switcher has",
         example="""\
             # in rig.yaml
             switcher: {file: board.yaml, every bank: {switch 6: Tuner}}
+        """,
+    ),
+    slip(
+        "switch-twice",
+        brief="A switch that is given to two things.",
+        finds="Two scenes are to lie on one switch, or one on a switch that is kept the same in "
+        "every bank; or a switch is kept for two things.",
+        hurts="Only one of them can lie there.",
+        do="give each a switch of its own, or take one of them out",
+        example="""\
+            # in rig.yaml
+            switcher: {file: board.yaml, every bank: {switch 5: Tuner}, always on: {Far: switch 5}}
         """,
     ),
     slip(

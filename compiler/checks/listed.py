@@ -65,6 +65,7 @@ from setwright.compiler.checks import (
     two_clocks,
     two_into_one,
     unreached_unit,
+    unused_pin,
 )
 from setwright.compiler.checks.check import Check
 
@@ -98,6 +99,7 @@ CHECKS: tuple[Check, ...] = (
     control_is_bank_select.CHECK,
     beyond_recall.CHECK,
     names_alike.CHECK,
+    unused_pin.CHECK,
     program_two_numbers.CHECK,
     display_disagrees.CHECK,
     flip_not_known.CHECK,

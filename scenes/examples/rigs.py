@@ -24,6 +24,7 @@ FIELDS: Examples = {
         "file": "file: floor.yaml",
         "banks": "banks: 1 to 12",
         "every bank": "every bank: {switch 8: Tuner}",
+        "always on": "always on: {Solo: switch 7}",
     },
     "Part": {
         "state": "state: tremolo",

@@ -252,8 +252,8 @@ _COMPILER = (
     ),
     (
         "placement",
-        ("placement/banks",),
-        ("tests/test_place.py", "corpus bank-too-small banks-too-few"),
+        ("placement/pins", "placement/banks"),
+        ("tests/test_place.py", "tests/test_pins.py", "corpus bank-too-small banks-too-few"),
     ),
     ("pressing", ("placement/pressing",), ("tests/test_pressing.py",)),
     (
