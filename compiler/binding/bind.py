@@ -124,6 +124,10 @@ class Binder:
             song.identity,
         )
 
+    def scene(self, song: Song, scene: ResolvedScene) -> BoundScene | None:
+        """Bind one scene that is pressed at no moment of a song, at no tempo."""
+        return self._scene(song, scene, None, None)
+
     def _with_feet(self, scene: BoundScene, stands: dict[str, list[str]]) -> BoundScene:
         """Return ``scene`` with the positions that the walk through the song found."""
         key = (scene.recipe, str(stands))

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
+from setwright.compiler.binding.bound import KEPT
 from setwright.compiler.binding.described import describe, in_words
 from setwright.compiler.binding.states import Wanted
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.commands import Command
-from setwright.compiler.lowering.preset import Content
+from setwright.compiler.lowering.preset import Address, Content
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import encode
 from setwright.compiler.outputs.collect_songs import (
@@ -22,6 +23,7 @@ from setwright.compiler.outputs.collect_songs import (
 from setwright.compiler.outputs.data import (
     AmountData,
     ByHandData,
+    KeptData,
     MessageData,
     NightData,
     PresetData,
@@ -36,7 +38,7 @@ from setwright.compiler.outputs.data import (
 from setwright.compiler.placement.banks import Preset
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.quantities import Amount
-from setwright.scenes.rig import parse_kept_switch
+from setwright.scenes.rig import kept_names, parse_kept_switch
 from setwright.scenes.switcher import Storage
 from setwright.scenes.unit import Unit
 
@@ -84,8 +86,11 @@ def night_data(compiled: Compiled) -> NightData:
         sender=compiled.lines.sender,
         sets=sets,
         songs=tuple(songs_of(compiled)),
-        scenes=tuple(_scene(compiled, scene) for scene in compiled.scenes.values()),
+        scenes=tuple(
+            _scene(compiled, scene) for scene in compiled.scenes.values() if scene.key[0] != KEPT
+        ),
         presets=tuple(_preset(compiled, preset) for preset in compiled.placement.presets),
+        kept=tuple(_kept(compiled)),
     )
 
 
@@ -107,7 +112,7 @@ def _switcher(compiled: Compiled) -> SwitcherData:
         last_bank=last,
         recall_channel=switcher.recalled_on_channel,
         kept={
-            parse_kept_switch(key): what for key, what in (use.every_bank if use else {}).items()
+            parse_kept_switch(key): one.name for key, one in (use.every_bank if use else {}).items()
         },
         loops=switcher.loops,
         loop_units={str(loop): names[0] for loop, names in sorted(loops.items())},
@@ -226,6 +231,26 @@ def _preset(compiled: Compiled, preset: Preset) -> PresetData:
         controls=tuple(_controls(preset.content, book.switcher.each_preset_stores)),
         scenes=tuple((owner_of(owner), scene) for owner, scene in preset.scenes),
     )
+
+
+def _kept(compiled: Compiled) -> Iterator[KeptData]:
+    """Yield what the rig says of switches that are kept the same in every bank."""
+    use, switches = compiled.book.rig.switcher, compiled.book.switcher.switches
+    if use is None or compiled.kept is None:
+        return
+    first = use.banks[0] - 1 if use.banks is not None else 0
+    marks = {switches.show(number).casefold(): number for number in range(switches.count)}
+    for key, name in kept_names(use).items():
+        scene = compiled.scenes.get((KEPT, name))
+        if scene is None:
+            continue
+        one = use.every_bank[key]
+        slot = Address(first, marks[parse_kept_switch(key).casefold()])
+        yield KeptData(
+            silent=one.silent,
+            preset=_preset(compiled, Preset(slot, one.name, scene.content, ())),
+            scene=_scene(compiled, scene),
+        )
 
 
 def _programs(content: Content, storage: Storage) -> list[SlotData]:

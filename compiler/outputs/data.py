@@ -154,6 +154,16 @@ class PresetData(Data):
     )
 
 
+class KeptData(Data):
+    """A switch that is kept the same in every bank, whose preset the rig says."""
+
+    silent: bool = Field(description="Whether silence is meant.")
+    preset: PresetData = Field(
+        description="What is typed in, in each of the rig's banks; its place is in the first."
+    )
+    scene: SceneData = Field(description="What it does; its song is every bank.")
+
+
 class MomentData(Data):
     """A press within a song."""
 
@@ -325,6 +335,14 @@ class NightData(Data):
     songs: tuple[SongData, ...]
     scenes: tuple[SceneData, ...]
     presets: tuple[PresetData, ...]
+    kept: tuple[KeptData, ...] = Field(
+        default=(), description="What the rig says of switches kept the same in every bank."
+    )
+
+    @property
+    def scenes_and_kept(self) -> tuple[SceneData, ...]:
+        """The scenes of the night, and behind them what is kept in every bank."""
+        return (*self.scenes, *(one.scene for one in self.kept))
 
     @cached_property
     def _scenes(self) -> dict[tuple[str | None, str], SceneData]:

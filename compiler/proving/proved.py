@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from setwright.compiler.binding.bound import BoundScene
+from setwright.compiler.binding.bound import KEPT, BoundScene
 from setwright.compiler.binding.states import Wanted
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.lower import Lowered, lower
@@ -34,6 +34,8 @@ class LoweredScene(NamedTuple):
     def called(self) -> str:
         """The scene in a sentence: its name in quotes, and of which song it is."""
         song, name = self.key
+        if song == KEPT:
+            return f"{quoted(name)} in every bank"
         return f"{quoted(name)} of {song}" if song else f"the general {quoted(name)}"
 
 

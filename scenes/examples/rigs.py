@@ -26,6 +26,14 @@ FIELDS: Examples = {
         "every bank": "every bank: {switch 8: Tuner}",
         "always on": "always on: {Solo: switch 7}",
     },
+    "KeptSwitch": {
+        "name": "name: Tuner",
+        "sound": "sound: plain",
+        "effects": "effects: [compression]",
+        "silent": "silent: yes",
+        "note": "note: the white button",
+        "let pass": "let pass: {slow-change: nobody hears it}",
+    },
     "Part": {
         "state": "state: tremolo",
         "set": "set: {mix: 40 %, speed: slow}",
@@ -85,6 +93,7 @@ FIELDS: Examples = {
 SHORT: dict[str, tuple[Short, ...]] = {
     "SwitcherUse": (Short("the file alone", "floor.yaml", "file: floor.yaml"),),
     "Part": (Short("a state alone", "tremolo", "state: tremolo"),),
+    "KeptSwitch": (Short("the name alone", "Tuner", "name: Tuner"),),
     "NameDisplay": (Short("the number alone", "8", "characters: 8"),),
     "VolumeLoop": (Short("the number alone", "5", "after loop: 5"),),
     "Rig": (

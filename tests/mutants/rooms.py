@@ -224,6 +224,7 @@ _COMPILER = (
     ),
     ("playings", ("binding/playings",), ("tests/test_playings.py", "tests/test_find.py")),
     ("taps", ("binding/taps",), ("tests/test_taps.py",)),
+    ("kept", ("binding/kept",), ("tests/test_kept.py",)),
     (
         "states",
         ("binding/states", "binding/described"),
@@ -343,7 +344,7 @@ _COMPILER = (
     ("maps", ("outputs/maps",), ("tests/test_maps.py",)),
     ("midi_file", ("outputs/midi_file", "outputs/tunes"), ("tests/test_midi_file.py",)),
     ("behaviour", ("outputs/behaviour",), ("tests/test_behaviour.py",)),
-    ("preset_sheet", ("outputs/preset_sheet",), (_SHEETS,)),
+    ("preset_sheet", ("outputs/preset_sheet", "outputs/typed"), (_SHEETS,)),
     ("cue_sheet", ("outputs/cue_sheet",), (_SHEETS,)),
     ("night_json", ("outputs/night_json", "outputs/night_schema"), ("tests/test_build.py",)),
     (
