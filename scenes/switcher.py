@@ -12,10 +12,20 @@ from setwright.scenes.quantities import (
     parse_channel,
     parse_milliseconds,
     parse_whole,
+    parse_whole_span,
     quoted,
 )
 from setwright.scenes.records import Reads, Record, one_of, one_or_many
-from setwright.scenes.songs import LET_PASS, MILLISECONDS, LetPass, Name, Text, one_text, whole
+from setwright.scenes.songs import (
+    LET_PASS,
+    MILLISECONDS,
+    WHOLE,
+    LetPass,
+    Name,
+    Text,
+    one_text,
+    whole,
+)
 from setwright.scenes.songs import YesNo as YesNo
 
 Channel = Annotated[int, Reads(parse_channel, whole(1, 16))]
@@ -159,6 +169,50 @@ class VolumeLoop(Record):
         return {"after loop": data} if isinstance(data, str) and data.strip() else data
 
 
+FASTEST_CLOCK = 999
+"""What a display of three figures can show; our own limit."""
+
+
+def parse_clock_range(text: str) -> tuple[int, int]:
+    """Return the slowest and the fastest tempo of ``40 to 240``, in quarter notes a minute."""
+    if " to " not in text:
+        raise Slip(
+            "not-a-range",
+            f"{quoted(text)} has no ‘to’",
+            "write the slowest and the fastest tempo: 40 to 240",
+        )
+    return parse_whole_span(text, 1, FASTEST_CLOCK, "tempo")
+
+
+ClockRange = Annotated[
+    tuple[int, int],
+    Reads(
+        parse_clock_range,
+        one_text(
+            rf"{WHOLE}\s* to \s*{WHOLE}",
+            "write the slowest and the fastest: 40 to 240",
+            "40 to 240",
+        ),
+    ),
+]
+
+
+class SwitcherClock(Record):
+    """The MIDI clock that the switcher sends by itself."""
+
+    noun: ClassVar[str] = "clock of the switcher"
+    short: ClassVar[str | None] = "tempo"
+
+    tempo: Annotated[str, one_of("per preset", "global")] = field(
+        description="Whether each preset has a tempo of its own, or one holds for all of them."
+    )
+    bpm: ClockRange | None = field(
+        default=None,
+        key="BPM",
+        description="Its slowest and fastest tempo, in quarter notes a minute: 40 to 240.",
+    )
+
+
 class Switcher(Record):
     """The foot controller that stores presets."""
 
@@ -217,6 +271,10 @@ class Switcher(Record):
         default=False,
         key="passes on MIDI",
         description="Whether it passes on what arrives at its MIDI IN.",
+    )
+    clock: SwitcherClock | None = field(
+        default=None,
+        description="The clock that it sends by itself, with a tempo per preset or a global one.",
     )
     note: Text | None = field(default=None, description="A word to yourself; explain prints it.")
     let_pass: LetPass = LET_PASS

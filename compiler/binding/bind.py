@@ -20,6 +20,7 @@ from setwright.compiler.binding.bound import (
 )
 from setwright.compiler.binding.foot import Feet
 from setwright.compiler.binding.lacking import Lacking
+from setwright.compiler.binding.paced import any_paced, is_paced, on_clock
 from setwright.compiler.binding.played import Player, the_same
 from setwright.compiler.binding.settings import value_on
 from setwright.compiler.binding.states import (
@@ -196,12 +197,14 @@ class Binder:
         played, replaced = self._played[asked]
         milliseconds = self._echo(scene, tempo)
         # Built of text, which hashes much faster than fractions do.
-        key = (asked, str(milliseconds), str(scene.echo), scene.echo_of_song)
+        paced = tempo if tempo is not None and any_paced(self.target, played) else None
+        pace = "" if paced is None else str(paced.quarters_per_minute)
+        key = (asked, str(milliseconds), str(scene.echo), scene.echo_of_song, pace)
         if key not in self._cache:
-            self._cache[key] = self._states(played, scene, milliseconds)
+            self._cache[key] = self._states(played, scene, milliseconds, paced)
         elif self._cache[key] is None and (again := self.player.play(song, scene)):
             # The same effects clash in another place, which has to be mended too.
-            self._states(again[0], scene, milliseconds)
+            self._states(again[0], scene, milliseconds, paced)
         wanted = self._cache[key]
         if wanted is None:
             return None
@@ -217,7 +220,11 @@ class Binder:
         return scene.echo
 
     def _states(
-        self, played: dict[str, AskedEffect], scene: ResolvedScene, milliseconds: Fraction | None
+        self,
+        played: dict[str, AskedEffect],
+        scene: ResolvedScene,
+        milliseconds: Fraction | None,
+        tempo: Tempo | None,
     ) -> tuple[Wanted, ...] | None:
         demands: dict[tuple[str, str], tuple[Demand, AskedEffect]] = {}
         users: dict[str, list[str]] = {}
@@ -256,6 +263,9 @@ class Binder:
                 scene,
                 milliseconds,
             ).wanted()
+            if is_paced(unit, self.target.book.switcher):
+                used = name in users
+                wanted.append(on_clock(self.target.book.switcher, name, tempo, used=used))
         return tuple(wanted)
 
     def _unreached_times(

@@ -8,6 +8,7 @@ from fractions import Fraction
 from setwright.compiler.binding.bound import KEPT
 from setwright.compiler.binding.described import describe, in_words
 from setwright.compiler.binding.states import Wanted
+from setwright.compiler.binding.target import Pace
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.preset import Address, Content
@@ -129,6 +130,7 @@ def _switcher(compiled: Compiled) -> SwitcherData:
         same_switch_again=switcher.same_switch_again,
         at_power_up=switcher.at_power_up,
         first_of_all=pressed_first(compiled),
+        clock=switcher.clock.tempo if switcher.clock is not None else None,
         loops_per_preset=switcher.loop_order == "per preset",
         volume_loop_after=switcher.volume_loop.after_loop if switcher.volume_loop else None,
     )
@@ -227,10 +229,17 @@ def _preset(compiled: Compiled, preset: Preset) -> PresetData:
         loops=preset.content.loops,
         loop_units=tuple(name for loop in preset.content.loops for name in loops[loop]),
         relays=preset.content.relays,
+        tempo=_tempo(preset.content.tempo),
         programs=tuple(_programs(preset.content, book.switcher.each_preset_stores)),
         controls=tuple(_controls(preset.content, book.switcher.each_preset_stores)),
         scenes=tuple((owner_of(owner), scene) for owner, scene in preset.scenes),
     )
+
+
+def _tempo(pace: Pace | None) -> AmountData | None:
+    if pace is None:
+        return None
+    return AmountData(words=str(pace), value=round(float(pace.often), 6), unit="BPM")
 
 
 def _kept(compiled: Compiled) -> Iterator[KeptData]:

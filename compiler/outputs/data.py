@@ -147,6 +147,10 @@ class PresetData(Data):
     loops: tuple[int, ...] = Field(description="Loops that are in, counted from 1.")
     loop_units: tuple[str, ...] = Field(description="The units in these loops.")
     relays: tuple[int, ...] = Field(description="Relays whose contact is closed.")
+    tempo: AmountData | None = Field(
+        default=None,
+        description="The preset's own tempo, in beats a minute; null where nothing follows one.",
+    )
     programs: tuple[SlotData, ...]
     controls: tuple[SlotData, ...]
     scenes: tuple[tuple[str | None, str], ...] = Field(
@@ -283,6 +287,9 @@ class SwitcherData(Data):
         description="What has to be pressed before the first song, once every unit is awake, for "
         "the first press of the night to load its preset; null where nothing has to."
     )
+    clock: str | None = Field(
+        default=None, description="The clock that it sends: per preset, or global; null if none."
+    )
     loops_per_preset: bool = Field(description="Whether each preset can put the loops in order.")
     volume_loop_after: int | None = Field(
         description="The last loop before the volume pedal's own loop, 0 if none; null without one."
@@ -301,7 +308,7 @@ class ByHandData(Data):
     """Something that no message can set, and that stands all night as it is set before it."""
 
     unit: str
-    quantity: str = Field(description="switch, relay, program, or fine part.")
+    quantity: str = Field(description="switch, relay, program, fine part, or clock.")
     value: str = Field(
         description="In words: on, off, a state, a program and its display, a control's fine part."
     )

@@ -202,6 +202,8 @@ def _typed(
             "control": _empty(preset.controls, switcher.holds_controls),
         },
         uses=uses,
+        tempo="" if preset.tempo is None else preset.tempo.words.rpartition(" = ")[2],
+        tempo_means="" if preset.tempo is None else preset.tempo.words,
     )
 
 
@@ -299,6 +301,9 @@ def _rows_of(preset: Preset) -> Iterator[Row]:
             "value": slot.value,
             "meaning": slot.meaning,
         }
+    if preset.tempo:
+        value = int(preset.tempo) if preset.tempo.isdecimal() else preset.tempo
+        yield {"what": "tempo", "value": value, "meaning": preset.tempo_means}
     for kind, numbers in preset.empty.items():
         for number in numbers:
             yield {"what": kind, "number": number, "meaning": "empty"}

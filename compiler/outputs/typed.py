@@ -47,7 +47,10 @@ class Use(NamedTuple):
 
 
 class Preset(NamedTuple):
-    """One preset as it is typed in; ``empty`` holds the slots that must be: kind → slots."""
+    """One preset as it is typed in; ``empty`` holds the slots that must be: kind → slots.
+
+    ``tempo`` is the number to type where the preset has a tempo, ``tempo_means`` what it counts.
+    """
 
     switch: str
     name: str
@@ -56,6 +59,8 @@ class Preset(NamedTuple):
     slots: tuple[Slot, ...]
     empty: dict[str, tuple[int, ...]]
     uses: tuple[Use, ...]
+    tempo: str = ""
+    tempo_means: str = ""
 
     @property
     def empty_in_words(self) -> str:

@@ -96,7 +96,8 @@ def _one_object_each(contents: dict[SceneKey, Content]) -> dict[SceneKey, Conten
         # Most scenes share their content already; only new objects are compared as a whole.
         if id(held) not in seen:
             # What messages mean is said in words that differ where the bytes do not.
-            typed = (held.loops, held.relays, tuple(command.message for command in held.commands))
+            sent = tuple(command.message for command in held.commands)
+            typed = (held.loops, held.relays, sent, held.tempo)
             seen[id(held)] = equal.setdefault(typed, held)
         result[key] = seen[id(held)]
     return result

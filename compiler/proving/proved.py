@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from setwright.compiler.binding.bound import KEPT, BoundScene
-from setwright.compiler.binding.states import Wanted
-from setwright.compiler.binding.target import Target
+from setwright.compiler.binding.states import Verdict, Wanted
+from setwright.compiler.binding.target import Pace, Target
 from setwright.compiler.lowering.lower import Lowered, lower
 from setwright.compiler.lowering.preset import Content, content
 from setwright.compiler.placement.banks import SceneKey
@@ -60,8 +60,20 @@ class Lowering:
                 key,
                 bound,
                 lowered,
-                content(self.target, bound, lowered),
+                content(self.target, bound, lowered, tempo_of(proved)),
                 proved,
                 whole_messages,
             )
         return self._known[bound.recipe]._replace(key=key, bound=bound)
+
+
+def tempo_of(proved: tuple[Wanted, ...]) -> Pace | None:
+    """Return the tempo that a preset has to have; None where nothing follows it."""
+    return next(
+        (
+            one.value
+            for one in proved
+            if isinstance(one.value, Pace) and one.verdict is Verdict.PROVEN
+        ),
+        None,
+    )

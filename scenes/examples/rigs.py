@@ -56,6 +56,7 @@ FIELDS: Examples = {
         "volume loop": "volume loop: {after loop: 5}",
         "gap between messages": "gap between messages: 1 ms",
         "passes on MIDI": "passes on MIDI: yes",
+        "clock": "clock: {tempo: per preset, BPM: 40 to 240}",
         "note": "note: the left button sticks",
         "let pass": "let pass: {beyond-recall: only a foot presses}",
     },
@@ -69,6 +70,10 @@ FIELDS: Examples = {
         "messages on leaving": "messages on leaving: 2",
         "sends": "sends: as listed",
         "names": "names: 8",
+    },
+    "SwitcherClock": {
+        "tempo": "tempo: per preset",
+        "BPM": "BPM: 40 to 240",
     },
     "NameDisplay": {
         "characters": "characters: 8",
@@ -94,6 +99,7 @@ SHORT: dict[str, tuple[Short, ...]] = {
     "SwitcherUse": (Short("the file alone", "floor.yaml", "file: floor.yaml"),),
     "Part": (Short("a state alone", "tremolo", "state: tremolo"),),
     "KeptSwitch": (Short("the name alone", "Tuner", "name: Tuner"),),
+    "SwitcherClock": (Short("the tempo alone", "global", "tempo: global"),),
     "NameDisplay": (Short("the number alone", "8", "characters: 8"),),
     "VolumeLoop": (Short("the number alone", "5", "after loop: 5"),),
     "Rig": (

@@ -101,6 +101,11 @@ _COMMON = (
         ("corpus repeat-ignored stays-as-left", "tests/test_proof.py"),
     ),
     Room(
+        "common/clocked",
+        ("compiler/checks/common/clocked.py",),
+        ("tests/test_clock.py", "corpus one-tempo-for-all beyond-clock"),
+    ),
+    Room(
         "common/unknowns",
         ("compiler/checks/common/unknowns.py",),
         ("corpus repeat-ignored stays-as-left flip-not-known steps-not-known",),
@@ -223,6 +228,7 @@ _COMPILER = (
         ("tests/test_bind.py", _SLIPS, "tests/test_demo.py", _BAD),
     ),
     ("playings", ("binding/playings",), ("tests/test_playings.py", "tests/test_find.py")),
+    ("paced", ("binding/paced",), ("tests/test_clock.py",)),
     ("taps", ("binding/taps",), ("tests/test_taps.py",)),
     ("kept", ("binding/kept",), ("tests/test_kept.py",)),
     (
