@@ -272,6 +272,12 @@ class Switcher(Record):
         key="passes on MIDI",
         description="Whether it passes on what arrives at its MIDI IN.",
     )
+    tap_outputs: Annotated[
+        int, Reads(lambda text: parse_whole(text, 0, 64, "number of tap outputs"), whole(0, 64))
+    ] = field(
+        default=0,
+        description="How many outputs it has that tap a delay, at the tempo that each preset has.",
+    )
     clock: SwitcherClock | None = field(
         default=None,
         description="The clock that it sends by itself, with a tempo per preset or a global one.",

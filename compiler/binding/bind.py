@@ -20,7 +20,7 @@ from setwright.compiler.binding.bound import (
 )
 from setwright.compiler.binding.foot import Feet
 from setwright.compiler.binding.lacking import Lacking
-from setwright.compiler.binding.paced import any_paced, is_paced, on_clock
+from setwright.compiler.binding.paced import any_paced, paced
 from setwright.compiler.binding.played import Player, the_same
 from setwright.compiler.binding.settings import value_on
 from setwright.compiler.binding.states import (
@@ -197,14 +197,14 @@ class Binder:
         played, replaced = self._played[asked]
         milliseconds = self._echo(scene, tempo)
         # Built of text, which hashes much faster than fractions do.
-        paced = tempo if tempo is not None and any_paced(self.target, played) else None
-        pace = "" if paced is None else str(paced.quarters_per_minute)
+        pace_of = tempo if tempo is not None and any_paced(self.target, played) else None
+        pace = "" if pace_of is None else str(pace_of)
         key = (asked, str(milliseconds), str(scene.echo), scene.echo_of_song, pace)
         if key not in self._cache:
-            self._cache[key] = self._states(played, scene, milliseconds, paced)
+            self._cache[key] = self._states(played, scene, milliseconds, pace_of)
         elif self._cache[key] is None and (again := self.player.play(song, scene)):
             # The same effects clash in another place, which has to be mended too.
-            self._states(again[0], scene, milliseconds, paced)
+            self._states(again[0], scene, milliseconds, pace_of)
         wanted = self._cache[key]
         if wanted is None:
             return None
@@ -248,7 +248,7 @@ class Binder:
             if name in self.target.gone:
                 continue
             own = {key[1]: (d, e.name) for key, (d, e) in demands.items() if key[0] == name}
-            wanted += UnitState(
+            state = UnitState(
                 self.target,
                 self._set_somewhere,
                 name,
@@ -262,10 +262,9 @@ class Binder:
                 ],
                 scene,
                 milliseconds,
-            ).wanted()
-            if is_paced(unit, self.target.book.switcher):
-                used = name in users
-                wanted.append(on_clock(self.target.book.switcher, name, tempo, used=used))
+            )
+            switcher, used = self.target.book.switcher, name in users
+            wanted += paced(switcher, name, unit, state.wanted(), tempo, used=used)
         return tuple(wanted)
 
     def _unreached_times(

@@ -60,6 +60,7 @@ class Cause(StrEnum):
     TWICE = "messages reach it by two ways"
     PASSED = "what may change it is let pass"
     ONE_TEMPO = "the switcher's clock has one tempo all night"
+    TWO_TEMPI = "the preset has another tempo"
     BEYOND_CLOCK = "the switcher's clock cannot be so slow or so fast"
 
 

@@ -21,6 +21,7 @@ def check_use(found: RigFindings) -> None:
     _banks_and_kept_switches(found)
     _outputs(found, "loop", switcher.loops)
     _outputs(found, "relay", len(switcher.relays))
+    _tap_outputs(found)
 
 
 def _banks_and_kept_switches(found: RigFindings) -> None:
@@ -112,6 +113,31 @@ def _outputs(found: RigFindings, kind: str, count: int) -> None:
             )
         else:
             taken.setdefault(number, name)
+
+
+def _tap_outputs(found: RigFindings) -> None:
+    """Check the units on tap outputs: those are there, and the units take their tempo from them."""
+    count = found.book.switcher.tap_outputs
+    for name, unit in found.rig.units.items():
+        path: KeyPath = ("rig", "units", name, "tap output")
+        if unit.tap_output is None:
+            continue
+        if unit.tap_output > count:
+            has = number_of(count, "tap output") if count else "no tap output"
+            found.error(
+                "tap-output-out-of-range",
+                f"the switcher has {has}, so there is no tap output {unit.tap_output}",
+                path,
+                f"write 1 to {count}" if count else "say tap outputs: in the switcher's file",
+            )
+        elif unit.tempo_from != "tap":
+            found.error(
+                "tapped-in-vain",
+                f"{quoted(name)} is on a tap output, and does not say that it takes its tempo "
+                "from a tap",
+                path,
+                "add tempo from: tap; or take tap output: out, where it takes its tempo elsewhere",
+            )
 
 
 def _number_of(unit: str, kind: str) -> KeyPath:

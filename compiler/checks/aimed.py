@@ -287,6 +287,35 @@ AIMED: tuple[Explained, ...] = (
         """,
     ),
     slip(
+        "tap-output-out-of-range",
+        brief="A tap output that the switcher does not have.",
+        finds="A unit is tapped by an output that the switcher does not have.",
+        hurts="Nothing would tap it.",
+        do="write a tap output that the switcher has, or mend tap outputs: in the switcher's file",
+        example="""\
+            # in rig.yaml
+            units:
+              echo:
+                tempo from: tap
+                tap output: 1
+        """,
+    ),
+    slip(
+        "tapped-in-vain",
+        brief="A unit on a tap output that takes its tempo elsewhere.",
+        finds="A unit is on a tap output of the switcher, and does not say tempo from: tap.",
+        hurts="What sets its time is said twice, or not at all.",
+        do="add tempo from: tap, or take tap output: out",
+        example="""\
+            # in board.yaml
+            tap outputs: 1
+            # in rig.yaml
+            units:
+              echo:
+                tap output: 1
+        """,
+    ),
+    slip(
         "foot-without-unit",
         severity=Severity.NOTE,
         brief="The foot is told to move a unit that is left at home tonight.",

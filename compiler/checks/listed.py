@@ -66,6 +66,7 @@ from setwright.compiler.checks import (
     two_cables_one_input,
     two_clocks,
     two_into_one,
+    two_tempi,
     unreached_unit,
     unused_pin,
 )
@@ -99,6 +100,7 @@ CHECKS: tuple[Check, ...] = (
     no_clock.CHECK,
     one_tempo_for_all.CHECK,
     beyond_clock.CHECK,
+    two_tempi.CHECK,
     control_twice.CHECK,
     control_is_bank_select.CHECK,
     beyond_recall.CHECK,

@@ -60,6 +60,8 @@ def behaviour(switcher: SwitcherData) -> Iterator[str]:
         )
     if switcher.clock is not None:
         yield _CLOCK[switcher.clock]
+    for output, units in switcher.tapped.items():
+        yield f"Its tap output {output} taps {' and '.join(units)} at the tempo of the preset."
     if switcher.loops_per_preset:
         yield "Each preset can put the loops in an order of its own: keep one order in all of them."
     if switcher.volume_loop_after is not None:

@@ -130,6 +130,7 @@ def _switcher(compiled: Compiled) -> SwitcherData:
         same_switch_again=switcher.same_switch_again,
         at_power_up=switcher.at_power_up,
         first_of_all=pressed_first(compiled),
+        tapped={str(output): tuple(names) for output, names in sorted(_by_tap(units).items())},
         clock=switcher.clock.tempo if switcher.clock is not None else None,
         loops_per_preset=switcher.loop_order == "per preset",
         volume_loop_after=switcher.volume_loop.after_loop if switcher.volume_loop else None,
@@ -149,6 +150,14 @@ def _by_relay(units: Iterable[tuple[str, Unit]]) -> dict[int, list[str]]:
     for name, unit in units:
         if unit.relay is not None:
             table.setdefault(unit.relay.number, []).append(name)
+    return table
+
+
+def _by_tap(units: Iterable[tuple[str, Unit]]) -> dict[int, list[str]]:
+    table: dict[int, list[str]] = {}
+    for name, unit in units:
+        if unit.tap_output is not None:
+            table.setdefault(unit.tap_output, []).append(name)
     return table
 
 

@@ -287,6 +287,9 @@ class SwitcherData(Data):
         description="What has to be pressed before the first song, once every unit is awake, for "
         "the first press of the night to load its preset; null where nothing has to."
     )
+    tapped: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="Tap output, counted from 1, and the units it taps."
+    )
     clock: str | None = Field(
         default=None, description="The clock that it sends: per preset, or global; null if none."
     )

@@ -97,7 +97,7 @@ def _one_object_each(contents: dict[SceneKey, Content]) -> dict[SceneKey, Conten
         if id(held) not in seen:
             # What messages mean is said in words that differ where the bytes do not.
             sent = tuple(command.message for command in held.commands)
-            typed = (held.loops, held.relays, sent, held.tempo)
+            typed = (held.loops, held.relays, sent, held.tempo and held.tempo.often)
             seen[id(held)] = equal.setdefault(typed, held)
         result[key] = seen[id(held)]
     return result

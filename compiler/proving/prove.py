@@ -15,7 +15,7 @@ from fractions import Fraction
 from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.paced import CLOCK
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
-from setwright.compiler.binding.target import COMPUTER, SWITCHER, Program, Setting
+from setwright.compiler.binding.target import COMPUTER, SWITCHER, Pace, Program, Setting
 from setwright.compiler.lowering.lower import coarse_only
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
@@ -70,6 +70,8 @@ class Prover:
         return tuple(
             self._on_clock(one)
             if one.quantity == CLOCK
+            else one  # a tap output is no message
+            if isinstance(one.value, Pace)
             else one
             if one.verdict is not Verdict.PROVEN or one.quantity in BY_PRESET
             else _unknown(one, spoilt[one.unit])
@@ -107,7 +109,7 @@ class Prover:
             one.unit
             for one in proved
             if one.verdict is Verdict.PROVEN and one.quantity not in BY_PRESET and one.unit in busy
-            if one.quantity != CLOCK
+            if not isinstance(one.value, Pace)
             if not all(stands(one, self._run_by_bytes(one.unit, *way)) for way in ways)
         )
 

@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from setwright.compiler.binding.bound import KEPT, BoundScene
-from setwright.compiler.binding.states import Verdict, Wanted
-from setwright.compiler.binding.target import Pace, Target
+from setwright.compiler.binding.paced import with_one_tempo
+from setwright.compiler.binding.states import Wanted
+from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.lower import Lowered, lower
 from setwright.compiler.lowering.preset import Content, content
 from setwright.compiler.placement.banks import SceneKey
@@ -51,7 +52,7 @@ class Lowering:
         """Return what ``bound`` becomes."""
         if bound.recipe not in self._known:
             lowered = lower(self.target, bound, by_computer=self.prover.by_computer)
-            proved = self.prover.prove(bound, lowered.sent)
+            proved, tempo = with_one_tempo(self.prover.prove(bound, lowered.sent))
             by_whole = self.prover.by_whole_messages
             whole_messages = by_whole(proved, lowered.sent)
             if not lowered.by_computer:  # a computer may send it in place of the switcher
@@ -60,20 +61,8 @@ class Lowering:
                 key,
                 bound,
                 lowered,
-                content(self.target, bound, lowered, tempo_of(proved)),
+                content(self.target, bound, lowered, tempo),
                 proved,
                 whole_messages,
             )
         return self._known[bound.recipe]._replace(key=key, bound=bound)
-
-
-def tempo_of(proved: tuple[Wanted, ...]) -> Pace | None:
-    """Return the tempo that a preset has to have; None where nothing follows it."""
-    return next(
-        (
-            one.value
-            for one in proved
-            if isinstance(one.value, Pace) and one.verdict is Verdict.PROVEN
-        ),
-        None,
-    )

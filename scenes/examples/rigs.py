@@ -56,6 +56,7 @@ FIELDS: Examples = {
         "volume loop": "volume loop: {after loop: 5}",
         "gap between messages": "gap between messages: 1 ms",
         "passes on MIDI": "passes on MIDI: yes",
+        "tap outputs": "tap outputs: 1",
         "clock": "clock: {tempo: per preset, BPM: 40 to 240}",
         "note": "note: the left button sticks",
         "let pass": "let pass: {beyond-recall: only a foot presses}",

@@ -228,7 +228,11 @@ _COMPILER = (
         ("tests/test_bind.py", _SLIPS, "tests/test_demo.py", _BAD),
     ),
     ("playings", ("binding/playings",), ("tests/test_playings.py", "tests/test_find.py")),
-    ("paced", ("binding/paced",), ("tests/test_clock.py",)),
+    (
+        "paced",
+        ("binding/paced",),
+        ("tests/test_clock.py", "tests/test_tapped.py", "corpus two-tempi"),
+    ),
     ("taps", ("binding/taps",), ("tests/test_taps.py",)),
     ("kept", ("binding/kept",), ("tests/test_kept.py",)),
     (
