@@ -47,7 +47,9 @@ class Compiled:
     what each of their scenes becomes, by its key; ``feet`` where foot-operated units stand when
     the night begins and between songs; ``lines`` the MIDI cables; ``signal`` the ways of the
     signal, ``path_faults`` what is wrong with them, ``listener`` who hears the night through
-    them; ``too_soon`` the presses that come before the rig is done with the one before;
+    them; ``kept`` what is kept on its switch in every bank, as scenes that no song presses,
+    where the rig says it; ``too_soon`` the presses that come before the rig is done with the one
+    before;
     ``set_by_hand`` what is set before the night because no message can; ``wait_at_banks`` the
     ms that the foot waits at each bank that it passes, where it has to; ``passed`` what the
     book lets pass although it may change a sound. While there are errors nothing is placed,
@@ -71,11 +73,17 @@ class Compiled:
     wait_at_banks: Fraction | None = None
     set_by_hand: tuple[ByHand, ...] = ()
     passed: tuple[Passed, ...] = ()
+    kept: BoundSong | None = None
 
     @property
     def scene_count(self) -> int:
         """How many scenes are bound."""
         return sum(len(song.scenes) for song in self.songs)
+
+    @property
+    def with_kept(self) -> list[BoundSong]:
+        """Tonight's songs, and behind them what is kept on its switch in every bank."""
+        return self.songs if self.kept is None else [*self.songs, self.kept]
 
     @property
     def asked(self) -> set[str]:

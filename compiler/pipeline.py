@@ -12,6 +12,7 @@ from pathlib import Path
 from setwright.compiler.binding.aim import aim
 from setwright.compiler.binding.bind import Binder
 from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.kept import kept_scenes
 from setwright.compiler.binding.playings import told_apart
 from setwright.compiler.binding.taps import with_taps
 from setwright.compiler.binding.target import COMPUTER
@@ -50,13 +51,14 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
     resolver = Resolver(book)
     binder = Binder(target, resolver)
     songs = _bind_all(book, binder)
+    kept = kept_scenes(binder)
     _read_the_others(book, songs, resolver)
     derived = [*identified, *aimed, *binder.done(), *resolver.done()]
     lines = Lines(book.rig, book.switcher, target.gone)
     broken = book.is_broken(("rig", "path")) or book.has_broken(("rig", "path"))
     signal = signal_of(book.rig, target.gone, broken=broken)
     prover = Prover(lines, target.units)
-    scenes = _lower(Lowering(target, prover), songs)
+    scenes = _lower(Lowering(target, prover), [*songs, kept] if kept else songs)
     compiled = Compiled(
         book,
         target,
@@ -70,6 +72,7 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
         Placement(),
         (),
         [],
+        kept=kept,
     )
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
         compiled.scenes, compiled.set_by_hand = settled_by_hand(

@@ -93,6 +93,9 @@ def asked(book: Book) -> set[str]:
     """Return every effect that the book asks for, in whichever song."""
     scenes = [scene for song in book.songs for scene in song.scenes.values()]
     scenes += book.rig.general.values()
+    if book.rig.switcher is not None:
+        kept = [one.scene for one in book.rig.switcher.every_bank.values()]
+        scenes += [scene for scene in kept if scene is not None]
     wanted = {effect for sound in book.song_book.sounds.values() for effect in sound.effects}
     for scene in scenes:
         wanted.update(scene.effects or (), scene.add)

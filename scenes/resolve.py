@@ -107,6 +107,7 @@ class _Scenes(NamedTuple):
     echo_path: KeyPath
     names: Names
     done: dict[str, ResolvedScene | None]
+    takes_like: bool = True
 
     def path(self, name: str) -> KeyPath:
         return (*self.base, name)
@@ -193,6 +194,14 @@ class Resolver:
         scenes = self._all(_Scenes(self.book.rig.general, base, None, (), names, {}))
         self.findings += names.findings(" among general")
         return scenes
+
+    def kept(self) -> dict[str, ResolvedScene]:
+        """Resolve what the switches hold that are kept in every bank, by their keys there."""
+        use = self.book.rig.switcher
+        base: KeyPath = ("rig", "switcher", "every bank")
+        said = {key: one.scene for key, one in (use.every_bank if use else {}).items()}
+        scenes = {key: scene for key, scene in said.items() if scene is not None}
+        return self._all(_Scenes(scenes, base, None, (), self.names_of(scenes, base), {}, False))
 
     def names_of(self, scenes: Iterable[str], base: KeyPath) -> Names:
         """Return the names of ``scenes``, which stand under ``base``, ready to be looked up."""
@@ -303,7 +312,8 @@ class Resolver:
                 "scene-without-sound",
                 f"{quoted(name)} does not say how it sounds",
                 path,
-                "add sound:, effects: or like:; for no effect at all write effects: []",
+                f"add sound:{', effects: or like:' if among.takes_like else ' or effects:'}; "
+                "for no effect at all write effects: []",
             )
             return None
         asked = tuple(

@@ -5,6 +5,7 @@ What a unit is stands in `setwright.scenes.unit`, its controls and its power in 
 
 # Annotations are evaluated at once here: the records make their validators from them.
 
+from collections import Counter
 from typing import Annotated, Any, ClassVar
 
 from setwright.scenes.fields import Before, field
@@ -48,6 +49,36 @@ def _parts(data: Any) -> Any:
     return data
 
 
+class KeptSwitch(Record):
+    """A switch that is kept the same in every bank, and what its preset holds, if that is said."""
+
+    noun: ClassVar[str] = "kept switch"
+    short: ClassVar[str | None] = "name"
+    alternatives: ClassVar[tuple[str, ...]] = ("sound", "effects")
+
+    name: Name = field(description="What is on it, as it is printed: Tuner.")
+    sound: Name | None = field(
+        default=None, description="Its sound, by its name under sounds: in the songs' file."
+    )
+    effects: NameList | None = field(
+        default=None,
+        description="The effects that sound; [] for none. Without sound and effects its preset is "
+        "yours alone, and is left as it is.",
+    )
+    silent: YesNo = field(
+        default=False, description="Whether silence is meant: no sound comes through here."
+    )
+    note: Text | None = field(default=None, description="A word to yourself; explain prints it.")
+    let_pass: LetPass = LET_PASS
+
+    @property
+    def scene(self) -> Scene | None:
+        """What its preset sounds like; None where nothing is said of that."""
+        if self.sound is None and self.effects is None and not self.silent:
+            return None
+        return Scene(sound=self.sound, effects=self.effects, silent=self.silent, note=self.note)
+
+
 class SwitcherUse(Record):
     """Which switcher the rig has, and which of its banks are this rig's."""
 
@@ -58,9 +89,15 @@ class SwitcherUse(Record):
     banks: BankSpan | None = field(
         default=None, description="The banks that are this rig's, counted from 1: 1 to 12."
     )
-    every_bank: dict[Name, Name] = field(
+    every_bank: dict[Name, KeptSwitch] = field(
         default_factory=dict,
-        description="Switches kept the same in every bank: {switch 5: Tuner}.",
+        description="Switches kept the same in every bank, by name or with what they hold: "
+        "{switch 5: Tuner, switch 4: {name: Mute, effects: [], silent: yes}}.",
+    )
+    always_on: dict[Name, Name] = field(
+        default_factory=dict,
+        description="Scenes, or sounds, that lie on the same switch wherever a song has them: "
+        "{Solo: switch 7}.",
     )
 
 
@@ -129,3 +166,12 @@ class Rig(Record):
 def parse_kept_switch(text: str) -> str:
     """Return the mark of the switch in ``switch 5``, or ``5`` alone."""
     return parse_name(text).removeprefix("switch ").strip()
+
+
+def kept_names(use: SwitcherUse) -> dict[str, str]:
+    """Return what is kept in every bank, by its key there: its name, with the switch if needed."""
+    count = Counter(one.name for one in use.every_bank.values())
+    return {
+        key: one.name if count[one.name] == 1 else f"{one.name} ({key})"
+        for key, one in use.every_bank.items()
+    }

@@ -129,11 +129,13 @@ class _ForEditors(GenerateJsonSchema):
         """Return a record: its noun as title, and hover text for every key."""
         made = self.generate_inner(schema["schema"])
         cls = cast("type[Record]", schema["cls"])
-        made["title"] = cls.noun
-        made["description"] = inspect.cleandoc(cls.__doc__ or "")
-        made["additionalProperties"] = False
+        # What is said in short by one of a few words is an alternative, beside what is at length.
+        at_length = next(one for one in made.get("anyOf", [made]) if "properties" in one)
+        at_length["title"] = cls.noun
+        at_length["description"] = inspect.cleandoc(cls.__doc__ or "")
+        at_length["additionalProperties"] = False
         for info in cls.model_fields.values():
-            key = made["properties"][info.key]
+            key = at_length["properties"][info.key]
             key["description"] = info.in_full
             # A name of one's own shows what such names are for.
             for inner in (key.get("items"), key.get("additionalProperties")):

@@ -12,10 +12,20 @@ from setwright.scenes.quantities import (
     parse_channel,
     parse_milliseconds,
     parse_whole,
+    parse_whole_span,
     quoted,
 )
 from setwright.scenes.records import Reads, Record, one_of, one_or_many
-from setwright.scenes.texts import LET_PASS, MILLISECONDS, LetPass, Name, Text, one_text, whole
+from setwright.scenes.texts import (
+    LET_PASS,
+    MILLISECONDS,
+    WHOLE,
+    LetPass,
+    Name,
+    Text,
+    one_text,
+    whole,
+)
 from setwright.scenes.texts import YesNo as YesNo
 
 Channel = Annotated[int, Reads(parse_channel, whole(1, 16))]
@@ -71,6 +81,26 @@ Loops = Annotated[
 ]
 
 
+class NameDisplay(Record):
+    """How the switcher's display shows the names of its presets."""
+
+    noun: ClassVar[str] = "display of names"
+    short: ClassVar[str | None] = "characters"
+
+    characters: Slots = field(
+        default=0, description="Characters of a preset's name on the display; 0 without one."
+    )
+    capitals: Annotated[str, one_of("and small", "only")] = field(
+        default="and small",
+        description="Whether the display has capitals and small letters, or capitals only.",
+    )
+
+    def show(self, name: str) -> str:
+        """Return ``name`` as the display shows it; whole where it is not said that there is one."""
+        told = name.upper() if self.capitals == "only" else name
+        return told[: self.characters] if self.characters else told
+
+
 class Storage(Record):
     """What one preset of the switcher can hold."""
 
@@ -99,8 +129,9 @@ class Storage(Record):
     sends: Annotated[str, one_of("programs first", "controls first", "as listed")] = field(
         default="programs first", description="The order in which a preset sends its messages."
     )
-    names: Slots = field(
-        default=0, description="Characters of a preset's name on the display; 0 without one."
+    names: NameDisplay = field(
+        default_factory=NameDisplay,
+        description="How its name is shown: how many characters (8), and whether in capitals only.",
     )
 
 
@@ -136,6 +167,50 @@ class VolumeLoop(Record):
     def expand(cls, data: Any) -> Any:
         """One number is the last loop before the volume loop."""
         return {"after loop": data} if isinstance(data, str) and data.strip() else data
+
+
+FASTEST_CLOCK = 999
+"""What a display of three figures can show; our own limit."""
+
+
+def parse_clock_range(text: str) -> tuple[int, int]:
+    """Return the slowest and the fastest tempo of ``40 to 240``, in quarter notes a minute."""
+    if " to " not in text:
+        raise Slip(
+            "not-a-range",
+            f"{quoted(text)} has no ‘to’",
+            "write the slowest and the fastest tempo: 40 to 240",
+        )
+    return parse_whole_span(text, 1, FASTEST_CLOCK, "tempo")
+
+
+ClockRange = Annotated[
+    tuple[int, int],
+    Reads(
+        parse_clock_range,
+        one_text(
+            rf"{WHOLE}\s* to \s*{WHOLE}",
+            "write the slowest and the fastest: 40 to 240",
+            "40 to 240",
+        ),
+    ),
+]
+
+
+class SwitcherClock(Record):
+    """The MIDI clock that the switcher sends by itself."""
+
+    noun: ClassVar[str] = "clock of the switcher"
+    short: ClassVar[str | None] = "tempo"
+
+    tempo: Annotated[str, one_of("per preset", "global")] = field(
+        description="Whether each preset has a tempo of its own, or one holds for all of them."
+    )
+    bpm: ClockRange | None = field(
+        default=None,
+        key="BPM",
+        description="Its slowest and fastest tempo, in quarter notes a minute: 40 to 240.",
+    )
 
 
 class Switcher(Record):
@@ -196,6 +271,16 @@ class Switcher(Record):
         default=False,
         key="passes on MIDI",
         description="Whether it passes on what arrives at its MIDI IN.",
+    )
+    tap_outputs: Annotated[
+        int, Reads(lambda text: parse_whole(text, 0, 64, "number of tap outputs"), whole(0, 64))
+    ] = field(
+        default=0,
+        description="How many outputs it has that tap a delay, at the tempo that each preset has.",
+    )
+    clock: SwitcherClock | None = field(
+        default=None,
+        description="The clock that it sends by itself, with a tempo per preset or a global one.",
     )
     note: Text | None = field(default=None, description="A word to yourself; explain prints it.")
     let_pass: LetPass = LET_PASS

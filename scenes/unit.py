@@ -178,6 +178,17 @@ class Unit(Record):
         )
     )
     tap: Control | None = field(default=None, description="The control that taps the tempo.")
+    tap_output: Annotated[
+        int | None,
+        Reads(
+            lambda text: parse_whole(text, 1, 64, "tap output", "tap-output-out-of-range"),
+            whole(1, 64),
+        ),
+    ] = field(
+        default=None,
+        description="The switcher's output that taps its tempo, once a preset is loaded; the foot "
+        "need not.",
+    )
     tails: Annotated[str, one_of("stay", "cut")] = field(
         default="cut", description="Whether repeats go on sounding after it is switched off."
     )

@@ -52,8 +52,8 @@ round 2 A|ROUND 02|Round 1 b2|round 3 c 4|bar 17|Bar 9 BEAT 3|1:05|0:00|1:02:03|
 omni|OMNI|clock|Active  Sensing|programs on channel 1|NOTES on channel 016|controls on channel 16
 effect|Amplifier|what is declared|What  Is Declared|msb and lsb|MSB|centre negative|Centre Positive
 dc|AC|reloads|ignored|engages|keeps bypass|kept|from the program|unknown|stay|Cut|control|tap|clock
-hold|PULSE|programs first|as listed|up and down|Number|both|sends again|goes back|first preset|same switch|First Switch
-last used|fixed|Per Preset"""
+hold|PULSE|programs first|as listed|up and down|Number|both|sends again|goes back|first preset|only|same switch|First Switch
+last used|fixed|Per Preset|40 to 240|global"""
 
 _SPACED = (" 4 ", "\tlead\n", " quarter = 120 ", " 3:10", "yes ", " 9 V\n", "round\n2\nA", " dc")
 
@@ -323,7 +323,7 @@ WRONG: dict[str, tuple[str, str]] = {
     "a list within a list of effects": ("songs", "sounds:\n  plain: [[lead]]  # <-\n"),
     "a place that is none": (
         "songs",
-        "songs:\n  - title: Tune\n    order:\n      - Lift: verse 2  # <-\n",
+        "songs:\n  - title: Tune\n    order:\n      - Lift: 2 verses on  # <-\n",
     ),
     "two scenes in one moment": (
         "songs",

@@ -158,7 +158,7 @@ def test_there_are_enough_scenes_and_they_fit_a_bank() -> None:
 
 
 def test_scene_names_fit_the_switchers_display() -> None:
-    width = demo("granary").book.switcher.each_preset_stores.names
+    width = demo("granary").book.switcher.each_preset_stores.names.characters
     assert width == 8
     assert [key for key in demo("granary").scenes if len(key[1]) > width] == []
 

@@ -263,7 +263,8 @@ def _described(kind: str) -> dict[str, set[str]]:
     schema = schema_of(kind)
     found: dict[str, set[str]] = {}
     for one in (schema, *schema["$defs"].values()):
-        for key, value in one["properties"].items():
+        at_length = next(way for way in one.get("anyOf", [one]) if "properties" in way)
+        for key, value in at_length["properties"].items():
             found.setdefault(key, set()).add(value["description"])
     return found
 

@@ -35,6 +35,7 @@ NO_BEHAVIOUR = {
     "Unit.by foot": "a foot sends nothing; `tests/test_demo.py` walks songs with feet",
     "Unit.at start": "a foot sends nothing",
     "Unit.tempo from": "a unit that takes its tempo elsewhere is sent no time",
+    "Unit.tap output": "the switcher taps it, by no message; `tests/test_tapped.py` has songs",
     "Unit.tap": "nothing taps a tempo by a message yet",
     "Unit.note": "words",
     "Unit.let pass": "words",

@@ -285,7 +285,8 @@ def test_every_text_that_a_field_takes(
 ) -> None:
     schema = SCHEMAS[kind]
     where = schema if cls is RECORDS[kind] else schema["$defs"][cls.__name__]
-    one = Draft202012Validator({**where["properties"][key], "$defs": schema["$defs"]})
+    at_length = next(way for way in where.get("anyOf", [where]) if "properties" in way)
+    one = Draft202012Validator({**at_length["properties"][key], "$defs": schema["$defs"]})
     for reads, wrap in places(annotation):
         texts = accepted_texts(reads)
         assert texts, "no text to try: add some to legal_documents"

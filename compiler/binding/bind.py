@@ -20,6 +20,7 @@ from setwright.compiler.binding.bound import (
 )
 from setwright.compiler.binding.foot import Feet
 from setwright.compiler.binding.lacking import Lacking
+from setwright.compiler.binding.paced import any_paced, paced
 from setwright.compiler.binding.played import Player, the_same
 from setwright.compiler.binding.settings import value_on
 from setwright.compiler.binding.states import (
@@ -124,6 +125,10 @@ class Binder:
             song.identity,
         )
 
+    def scene(self, song: Song, scene: ResolvedScene) -> BoundScene | None:
+        """Bind one scene that is pressed at no moment of a song, at no tempo."""
+        return self._scene(song, scene, None, None)
+
     def _with_feet(self, scene: BoundScene, stands: dict[str, list[str]]) -> BoundScene:
         """Return ``scene`` with the positions that the walk through the song found."""
         key = (scene.recipe, str(stands))
@@ -192,12 +197,14 @@ class Binder:
         played, replaced = self._played[asked]
         milliseconds = self._echo(scene, tempo)
         # Built of text, which hashes much faster than fractions do.
-        key = (asked, str(milliseconds), str(scene.echo), scene.echo_of_song)
+        pace_of = tempo if tempo is not None and any_paced(self.target, played) else None
+        pace = "" if pace_of is None else str(pace_of)
+        key = (asked, str(milliseconds), str(scene.echo), scene.echo_of_song, pace)
         if key not in self._cache:
-            self._cache[key] = self._states(played, scene, milliseconds)
+            self._cache[key] = self._states(played, scene, milliseconds, pace_of)
         elif self._cache[key] is None and (again := self.player.play(song, scene)):
             # The same effects clash in another place, which has to be mended too.
-            self._states(again[0], scene, milliseconds)
+            self._states(again[0], scene, milliseconds, pace_of)
         wanted = self._cache[key]
         if wanted is None:
             return None
@@ -213,7 +220,11 @@ class Binder:
         return scene.echo
 
     def _states(
-        self, played: dict[str, AskedEffect], scene: ResolvedScene, milliseconds: Fraction | None
+        self,
+        played: dict[str, AskedEffect],
+        scene: ResolvedScene,
+        milliseconds: Fraction | None,
+        tempo: Tempo | None,
     ) -> tuple[Wanted, ...] | None:
         demands: dict[tuple[str, str], tuple[Demand, AskedEffect]] = {}
         users: dict[str, list[str]] = {}
@@ -237,7 +248,7 @@ class Binder:
             if name in self.target.gone:
                 continue
             own = {key[1]: (d, e.name) for key, (d, e) in demands.items() if key[0] == name}
-            wanted += UnitState(
+            state = UnitState(
                 self.target,
                 self._set_somewhere,
                 name,
@@ -251,7 +262,9 @@ class Binder:
                 ],
                 scene,
                 milliseconds,
-            ).wanted()
+            )
+            switcher, used = self.target.book.switcher, name in users
+            wanted += paced(switcher, name, unit, state.wanted(), tempo, used=used)
         return tuple(wanted)
 
     def _unreached_times(

@@ -18,6 +18,12 @@ from setwright.scenes.songs import Song
 GENERAL = ""
 """Owner of the rig's general scenes."""
 
+KEPT = "\n"
+"""Owner of what is kept on its switch in every bank; no song is called so."""
+
+EVERY_BANK = "every bank"
+"""What commands call the owner of what is kept in every bank."""
+
 
 class BoundScene(NamedTuple):
     """A scene as this rig plays it.

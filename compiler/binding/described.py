@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from setwright.compiler.binding.target import Program, Setting, Tap
+from setwright.compiler.binding.target import Pace, Program, Setting, Tap
 from setwright.scenes.quantities import Amount, plain_number
 
 
-def describe(value: bool | Program | Setting | Tap | str | None, quantity: str) -> str:
+def describe(value: bool | Program | Pace | Setting | Tap | str | None, quantity: str) -> str:
     """Return a value in the words of a player: in, out, on, off, a program, an amount."""
     match value:
         case None:

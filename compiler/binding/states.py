@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from setwright.compiler.binding.settings import value_on
-from setwright.compiler.binding.target import TAKEN, Demand, Program, Setting, Tap, Target
+from setwright.compiler.binding.target import TAKEN, Demand, Pace, Program, Setting, Tap, Target
 from setwright.scenes.control import Control
 from setwright.scenes.musical_time import NoteValue
 from setwright.scenes.places import KeyPath
@@ -59,22 +59,25 @@ class Cause(StrEnum):
     BROUGHT = "its fine part may be the program's own"
     TWICE = "messages reach it by two ways"
     PASSED = "what may change it is let pass"
+    ONE_TEMPO = "the switcher's clock has one tempo all night"
+    TWO_TEMPI = "the preset has another tempo"
+    BEYOND_CLOCK = "the switcher's clock cannot be so slow or so fast"
 
 
 class Wanted(NamedTuple):
     """One quantity of one unit in one scene.
 
-    ``quantity`` is ``loop``, ``switch``, ``program``, ``foot``, ``relay``, ``time`` or a
-    control's name. ``value`` is True or False for loop (in, out) and switch (on, off), a
-    `Program`, a `Setting`, a `Tap`, a position's name, or None where nobody cares. ``why`` says
-    what asks for it; ``reason`` why the verdict is what it is, and the way out where there is one;
-    ``cause`` is the kind of reason where the verdict is that it cannot be known; ``written`` is
-    where the rig says the value of a control: in an effect, or at rest.
+    ``quantity`` is ``loop``, ``switch``, ``program``, ``foot``, ``relay``, ``time``, ``clock`` or
+    a control's name. ``value`` is True or False for loop (in, out) and switch (on, off), a
+    `Program`, a `Setting`, a `Tap`, a `Pace`, a position's name, or None where nobody cares.
+    ``why`` says what asks for it; ``reason`` why the verdict is what it is, and the way out where
+    there is one; ``cause`` is the kind of reason where the verdict is that it cannot be known;
+    ``written`` is where the rig says the value of a control: in an effect, or at rest.
     """
 
     unit: str
     quantity: str
-    value: bool | Program | Setting | Tap | str | None
+    value: bool | Pace | Program | Setting | Tap | str | None
     why: str
     verdict: Verdict
     reason: str = ""

@@ -21,6 +21,7 @@ def check_use(found: RigFindings) -> None:
     _banks_and_kept_switches(found)
     _outputs(found, "loop", switcher.loops)
     _outputs(found, "relay", len(switcher.relays))
+    _tap_outputs(found)
 
 
 def _banks_and_kept_switches(found: RigFindings) -> None:
@@ -36,17 +37,49 @@ def _banks_and_kept_switches(found: RigFindings) -> None:
             Related("its banks", found.book.place(("switcher", "banks"))),
         )
     marks = {switcher.switches.show(number).casefold() for number in range(switcher.switches.count)}
+    taken: dict[str, tuple[str, KeyPath, bool]] = {}
+    kept: KeyPath = ("rig", "switcher", "every bank")
     for key in use.every_bank:
-        mark = parse_kept_switch(key)
-        if mark.casefold() not in marks:
-            found.error(
-                "switch-out-of-range",
-                f"the switcher has no switch {quoted(mark)} in a bank",
-                ("rig", "switcher", "every bank", key),
-                f"its switches are {switcher.switches.text}",
-                Related("its switches", found.book.place(("switcher", "switches"))),
-                key=True,
-            )
+        _given_to(found, marks, taken, key, "it is kept", (*kept, key), key=True)
+    for name, switch in use.always_on.items():
+        path: KeyPath = ("rig", "switcher", "always on", name)
+        _given_to(found, marks, taken, switch, f"{quoted(name)} lies there", path, key=False)
+
+
+def _given_to(
+    found: RigFindings,
+    marks: set[str],
+    taken: dict[str, tuple[str, KeyPath, bool]],
+    written: str,
+    what: str,
+    path: KeyPath,
+    *,
+    key: bool,
+) -> None:
+    """Look at one switch that is given to something: it exists, and nothing else lies there."""
+    switcher = found.book.switcher
+    mark = parse_kept_switch(written)
+    if mark.casefold() not in marks:
+        found.error(
+            "switch-out-of-range",
+            f"the switcher has no switch {quoted(mark)} in a bank",
+            path,
+            f"its switches are {switcher.switches.text}",
+            Related("its switches", found.book.place(("switcher", "switches"))),
+            key=key,
+        )
+        return
+    first, there, at_key = taken.setdefault(mark.casefold(), (what, path, key))
+    if there != path:
+        place = found.book.place_of_key(there) if at_key else found.book.place(there)
+        found.error(
+            "switch-twice",
+            f"switch {mark} is given to two things",
+            path,
+            "give each a switch of its own, or take one of them out",
+            Related(first, place),
+            key=key,
+        )
 
 
 def _outputs(found: RigFindings, kind: str, count: int) -> None:
@@ -80,6 +113,31 @@ def _outputs(found: RigFindings, kind: str, count: int) -> None:
             )
         else:
             taken.setdefault(number, name)
+
+
+def _tap_outputs(found: RigFindings) -> None:
+    """Check the units on tap outputs: those are there, and the units take their tempo from them."""
+    count = found.book.switcher.tap_outputs
+    for name, unit in found.rig.units.items():
+        path: KeyPath = ("rig", "units", name, "tap output")
+        if unit.tap_output is None:
+            continue
+        if unit.tap_output > count:
+            has = number_of(count, "tap output") if count else "no tap output"
+            found.error(
+                "tap-output-out-of-range",
+                f"the switcher has {has}, so there is no tap output {unit.tap_output}",
+                path,
+                f"write 1 to {count}" if count else "say tap outputs: in the switcher's file",
+            )
+        elif unit.tempo_from != "tap":
+            found.error(
+                "tapped-in-vain",
+                f"{quoted(name)} is on a tap output, and does not say that it takes its tempo "
+                "from a tap",
+                path,
+                "add tempo from: tap; or take tap output: out, where it takes its tempo elsewhere",
+            )
 
 
 def _number_of(unit: str, kind: str) -> KeyPath:

@@ -22,7 +22,7 @@ from setwright.scenes.unit import Unit
 NOTHING = instead.NOTHING
 """What ``instead of:`` says where a scene can do without the effect."""
 
-TAKEN = ("time", "program", "switch", "loop", "relay", "foot", "use", "bank")
+TAKEN = ("time", "program", "switch", "loop", "relay", "foot", "use", "bank", "clock")
 """What a control cannot be called, for units have something else of that name."""
 
 ALWAYS_THERE = ("guitar",)
@@ -102,6 +102,16 @@ class Combined(NamedTuple):
 
     name: str
     members: tuple[str, ...]
+
+
+class Pace(NamedTuple):
+    """A tempo that the switcher has while a preset is loaded: ``often`` a minute, and of what."""
+
+    often: Fraction
+    of: str
+
+    def __str__(self) -> str:
+        return f"{self.of} = {plain_number(round(self.often, 1))}"
 
 
 class Demand(NamedTuple):

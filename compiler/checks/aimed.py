@@ -265,12 +265,54 @@ AIMED: tuple[Explained, ...] = (
     slip(
         "switch-out-of-range",
         brief="A switch that no bank has.",
-        finds="A switch is kept the same in every bank, and no bank has it.",
+        finds="A switch is kept the same in every bank, or a scene always lies on it, and no bank "
+        "has it.",
         hurts="There is nowhere to put it.",
         do="write a switch that the switcher has",
         example="""\
             # in rig.yaml
             switcher: {file: board.yaml, every bank: {switch 6: Tuner}}
+        """,
+    ),
+    slip(
+        "switch-twice",
+        brief="A switch that is given to two things.",
+        finds="Two scenes are to lie on one switch, or one on a switch that is kept the same in "
+        "every bank; or a switch is kept for two things.",
+        hurts="Only one of them can lie there.",
+        do="give each a switch of its own, or take one of them out",
+        example="""\
+            # in rig.yaml
+            switcher: {file: board.yaml, every bank: {switch 5: Tuner}, always on: {Far: switch 5}}
+        """,
+    ),
+    slip(
+        "tap-output-out-of-range",
+        brief="A tap output that the switcher does not have.",
+        finds="A unit is tapped by an output that the switcher does not have.",
+        hurts="Nothing would tap it.",
+        do="write a tap output that the switcher has, or mend tap outputs: in the switcher's file",
+        example="""\
+            # in rig.yaml
+            units:
+              echo:
+                tempo from: tap
+                tap output: 1
+        """,
+    ),
+    slip(
+        "tapped-in-vain",
+        brief="A unit on a tap output that takes its tempo elsewhere.",
+        finds="A unit is on a tap output of the switcher, and does not say tempo from: tap.",
+        hurts="What sets its time is said twice, or not at all.",
+        do="add tempo from: tap, or take tap output: out",
+        example="""\
+            # in board.yaml
+            tap outputs: 1
+            # in rig.yaml
+            units:
+              echo:
+                tap output: 1
         """,
     ),
     slip(

@@ -47,6 +47,11 @@ def run(compiled: Compiled) -> Iterator[Fault]:
             if heard and written[bound.name].silent:
                 sentence = f"in {quoted(bound.name)} the guitar is heard: nothing mutes it"
                 found.setdefault(path, Fault(path, sentence))
+    for bound, heard in listener.free(compiled.kept) if compiled.kept is not None else ():
+        if heard and compiled.kept is not None and compiled.kept.song.scenes[bound.name].silent:
+            sentence = f"with {quoted(bound.name)}, in every bank, the guitar is heard: nothing "
+            path = (*bound.path, "silent")
+            found.setdefault(path, Fault(path, f"{sentence}mutes it"))
     yield from found.values()
 
 

@@ -140,6 +140,8 @@ def _said(book: Book) -> Iterator[tuple[KeyPath, dict[str, str]]]:
     records: list[Record] = [book.night, book.rig, book.switcher]
     records += [*book.night.sets, *book.rig.units.values(), *book.rig.supply.values()]
     records += book.rig.general.values()
+    if book.rig.switcher is not None:
+        records += book.rig.switcher.every_bank.values()
     for song in book.songs:
         records.append(song)
         records += song.scenes.values()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from setwright.compiler.binding.target import SWITCHER
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.finding import Severity
@@ -31,7 +32,10 @@ EXPLAINED = Explained(
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each sender whose clock is one too many."""
     book, lines = compiled.book, compiled.lines
-    clocks: dict[str, KeyPath] = {
+    clocks: dict[str, KeyPath] = {}
+    if book.switcher.clock is not None:
+        clocks[SWITCHER] = ("switcher", "clock")
+    clocks |= {
         name: ("rig", "units", name, "sends", index)
         for name, unit in book.rig.units.items()
         if name not in lines.gone
@@ -48,13 +52,17 @@ def run(compiled: Compiled) -> Iterator[Fault]:
                 found.add(sender)
                 yield Fault(
                     clocks[sender],
-                    f"{quoted(name)} follows the clock, and hears those of {quoted(heard[0])} and "
-                    f"{quoted(sender)}",
+                    f"{quoted(name)} follows the clock, and hears those of {_called(heard[0])} and "
+                    f"{_called(sender)}",
                     also=(
-                        Also("the other clock", clocks[heard[0]]),
+                        Also("the other clock", clocks[heard[0]], heard[0] == SWITCHER),
                         Also("what follows it", ("rig", "units", name, "tempo from")),
                     ),
                 )
+
+
+def _called(sender: str) -> str:
+    return "the switcher" if sender == SWITCHER else quoted(sender)
 
 
 CHECK = Check(EXPLAINED, run)

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundScene
 from setwright.compiler.binding.states import Verdict
-from setwright.compiler.binding.target import Target
+from setwright.compiler.binding.target import Pace, Target
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.lower import Lowered
 from setwright.scenes.switcher import Storage
@@ -22,13 +22,15 @@ class Content(NamedTuple):
     """What is typed into one preset, apart from its name.
 
     ``loops`` are the numbers of the loops that are in; ``relays`` those whose contact is
-    closed; ``commands`` the messages in the order of sending. Two presets with equal content
+    closed; ``commands`` the messages in the order of sending; ``tempo`` that of the preset, where
+    each has one and a unit follows it. Two presets with equal content
     sound the same.
     """
 
     loops: tuple[int, ...]
     relays: tuple[int, ...]
     commands: tuple[Command, ...]
+    tempo: Pace | None = None
 
     @property
     def programs(self) -> tuple[Command, ...]:
@@ -62,7 +64,9 @@ class Address(NamedTuple):
     switch: int
 
 
-def content(target: Target, scene: BoundScene, lowered: Lowered) -> Content:
+def content(
+    target: Target, scene: BoundScene, lowered: Lowered, tempo: Pace | None = None
+) -> Content:
     """Return what the switcher's preset holds for one scene."""
     loops, relays = set(), set()  # two units may share one
     for wanted in scene.wanted:
@@ -75,7 +79,7 @@ def content(target: Target, scene: BoundScene, lowered: Lowered) -> Content:
         if holds and relay is not None and wanted.value == relay.closed:
             relays.add(relay.number)
     commands = tuple(timed.command for timed in lowered.stored.commands)
-    return Content(tuple(sorted(loops)), tuple(sorted(relays)), commands)
+    return Content(tuple(sorted(loops)), tuple(sorted(relays)), commands, tempo)
 
 
 class Shortage(NamedTuple):

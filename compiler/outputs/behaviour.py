@@ -18,6 +18,11 @@ _LOADS = {
     "same switch": "that of the switch that was pressed last",
     "first switch": "that of the bank's first switch",
 }
+_CLOCK = {
+    "per preset": "It sends a clock with a tempo that each preset has of its own: type it in where "
+    "one stands, counted in quarter notes.",
+    "global": "It sends a clock with one tempo for all presets, counted in quarter notes.",
+}
 _POWER_UP = {
     "first preset": "When the power comes on, the first preset of its first bank is loaded.",
     "last used": "When the power comes on, the preset that was used last is loaded.",
@@ -53,6 +58,10 @@ def behaviour(switcher: SwitcherData) -> Iterator[str]:
             "Leave empty what a preset can send when it is left ("
             f"{number_of(switcher.holds_on_leaving, 'message')}): it would undo what the next sets."
         )
+    if switcher.clock is not None:
+        yield _CLOCK[switcher.clock]
+    for output, units in switcher.tapped.items():
+        yield f"Its tap output {output} taps {' and '.join(units)} at the tempo of the preset."
     if switcher.loops_per_preset:
         yield "Each preset can put the loops in an order of its own: keep one order in all of them."
     if switcher.volume_loop_after is not None:

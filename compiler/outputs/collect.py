@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
+from setwright.compiler.binding.bound import KEPT
 from setwright.compiler.binding.described import describe, in_words
 from setwright.compiler.binding.states import Wanted
+from setwright.compiler.binding.target import Pace
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.commands import Command
-from setwright.compiler.lowering.preset import Content
+from setwright.compiler.lowering.preset import Address, Content
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.compiler.midi import encode
 from setwright.compiler.outputs.collect_songs import (
@@ -22,6 +24,7 @@ from setwright.compiler.outputs.collect_songs import (
 from setwright.compiler.outputs.data import (
     AmountData,
     ByHandData,
+    KeptData,
     MessageData,
     NightData,
     PresetData,
@@ -36,7 +39,7 @@ from setwright.compiler.outputs.data import (
 from setwright.compiler.placement.banks import Preset
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.quantities import Amount
-from setwright.scenes.rig import parse_kept_switch
+from setwright.scenes.rig import kept_names, parse_kept_switch
 from setwright.scenes.switcher import Storage
 from setwright.scenes.unit import Unit
 
@@ -84,8 +87,11 @@ def night_data(compiled: Compiled) -> NightData:
         sender=compiled.lines.sender,
         sets=sets,
         songs=tuple(songs_of(compiled)),
-        scenes=tuple(_scene(compiled, scene) for scene in compiled.scenes.values()),
+        scenes=tuple(
+            _scene(compiled, scene) for scene in compiled.scenes.values() if scene.key[0] != KEPT
+        ),
         presets=tuple(_preset(compiled, preset) for preset in compiled.placement.presets),
+        kept=tuple(_kept(compiled)),
     )
 
 
@@ -107,7 +113,7 @@ def _switcher(compiled: Compiled) -> SwitcherData:
         last_bank=last,
         recall_channel=switcher.recalled_on_channel,
         kept={
-            parse_kept_switch(key): what for key, what in (use.every_bank if use else {}).items()
+            parse_kept_switch(key): one.name for key, one in (use.every_bank if use else {}).items()
         },
         loops=switcher.loops,
         loop_units={str(loop): names[0] for loop, names in sorted(loops.items())},
@@ -124,6 +130,8 @@ def _switcher(compiled: Compiled) -> SwitcherData:
         same_switch_again=switcher.same_switch_again,
         at_power_up=switcher.at_power_up,
         first_of_all=pressed_first(compiled),
+        tapped={str(output): tuple(names) for output, names in sorted(_by_tap(units).items())},
+        clock=switcher.clock.tempo if switcher.clock is not None else None,
         loops_per_preset=switcher.loop_order == "per preset",
         volume_loop_after=switcher.volume_loop.after_loop if switcher.volume_loop else None,
     )
@@ -142,6 +150,14 @@ def _by_relay(units: Iterable[tuple[str, Unit]]) -> dict[int, list[str]]:
     for name, unit in units:
         if unit.relay is not None:
             table.setdefault(unit.relay.number, []).append(name)
+    return table
+
+
+def _by_tap(units: Iterable[tuple[str, Unit]]) -> dict[int, list[str]]:
+    table: dict[int, list[str]] = {}
+    for name, unit in units:
+        if unit.tap_output is not None:
+            table.setdefault(unit.tap_output, []).append(name)
     return table
 
 
@@ -213,19 +229,46 @@ def _message(command: Command, starts: Fraction, ends: Fraction) -> MessageData:
 
 def _preset(compiled: Compiled, preset: Preset) -> PresetData:
     book = compiled.book
-    width = book.switcher.each_preset_stores.names
+    names = book.switcher.each_preset_stores.names
     target = compiled.target
     loops = _by_loop((name, unit) for name, unit in target.units.items() if name not in target.gone)
     return PresetData(
         place=place_of(compiled, preset.slot),
-        name=preset.name[:width] if width else preset.name,
+        name=names.show(preset.name),
         loops=preset.content.loops,
         loop_units=tuple(name for loop in preset.content.loops for name in loops[loop]),
         relays=preset.content.relays,
+        tempo=_tempo(preset.content.tempo),
         programs=tuple(_programs(preset.content, book.switcher.each_preset_stores)),
         controls=tuple(_controls(preset.content, book.switcher.each_preset_stores)),
         scenes=tuple((owner_of(owner), scene) for owner, scene in preset.scenes),
     )
+
+
+def _tempo(pace: Pace | None) -> AmountData | None:
+    if pace is None:
+        return None
+    return AmountData(words=str(pace), value=round(float(pace.often), 6), unit="BPM")
+
+
+def _kept(compiled: Compiled) -> Iterator[KeptData]:
+    """Yield what the rig says of switches that are kept the same in every bank."""
+    use, switches = compiled.book.rig.switcher, compiled.book.switcher.switches
+    if use is None or compiled.kept is None:
+        return
+    first = use.banks[0] - 1 if use.banks is not None else 0
+    marks = {switches.show(number).casefold(): number for number in range(switches.count)}
+    for key, name in kept_names(use).items():
+        scene = compiled.scenes.get((KEPT, name))
+        if scene is None:
+            continue
+        one = use.every_bank[key]
+        slot = Address(first, marks[parse_kept_switch(key).casefold()])
+        yield KeptData(
+            silent=one.silent,
+            preset=_preset(compiled, Preset(slot, one.name, scene.content, ())),
+            scene=_scene(compiled, scene),
+        )
 
 
 def _programs(content: Content, storage: Storage) -> list[SlotData]:

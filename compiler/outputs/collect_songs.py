@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from fractions import Fraction
 from math import floor
 
-from setwright.compiler.binding.bound import GENERAL, BoundSong
+from setwright.compiler.binding.bound import EVERY_BANK, GENERAL, KEPT, BoundSong
 from setwright.compiler.binding.foot import FootMove
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.preset import Address
@@ -194,8 +194,11 @@ def place_of(compiled: Compiled, slot: Address) -> PlaceData:
 
 
 def owner_of(name: str) -> str | None:
-    """Return the owner of scenes as data says it: null for the rig's general ones."""
-    return None if name == GENERAL else name
+    """Return the owner of scenes as data says it: null for the rig's general ones.
+
+    What is kept in every bank has a name that commands know it by.
+    """
+    return EVERY_BANK if name == KEPT else None if name == GENERAL else name
 
 
 def rounded(value: Fraction | None) -> float | None:

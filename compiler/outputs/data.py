@@ -147,11 +147,25 @@ class PresetData(Data):
     loops: tuple[int, ...] = Field(description="Loops that are in, counted from 1.")
     loop_units: tuple[str, ...] = Field(description="The units in these loops.")
     relays: tuple[int, ...] = Field(description="Relays whose contact is closed.")
+    tempo: AmountData | None = Field(
+        default=None,
+        description="The preset's own tempo, in beats a minute; null where nothing follows one.",
+    )
     programs: tuple[SlotData, ...]
     controls: tuple[SlotData, ...]
     scenes: tuple[tuple[str | None, str], ...] = Field(
         description="The scenes that it serves: owner (null for general scenes) and scene."
     )
+
+
+class KeptData(Data):
+    """A switch that is kept the same in every bank, whose preset the rig says."""
+
+    silent: bool = Field(description="Whether silence is meant.")
+    preset: PresetData = Field(
+        description="What is typed in, in each of the rig's banks; its place is in the first."
+    )
+    scene: SceneData = Field(description="What it does; its song is every bank.")
 
 
 class MomentData(Data):
@@ -295,6 +309,12 @@ class SwitcherData(Data):
         description="What has to be pressed before the first song, once every unit is awake, for "
         "the first press of the night to load its preset; null where nothing has to."
     )
+    tapped: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="Tap output, counted from 1, and the units it taps."
+    )
+    clock: str | None = Field(
+        default=None, description="The clock that it sends: per preset, or global; null if none."
+    )
     loops_per_preset: bool = Field(description="Whether each preset can put the loops in order.")
     volume_loop_after: int | None = Field(
         description="The last loop before the volume pedal's own loop, 0 if none; null without one."
@@ -313,7 +333,7 @@ class ByHandData(Data):
     """Something that no message can set, and that stands all night as it is set before it."""
 
     unit: str
-    quantity: str = Field(description="switch, relay, program, or fine part.")
+    quantity: str = Field(description="switch, relay, program, fine part, or clock.")
     value: str = Field(
         description="In words: on, off, a state, a program and its display, a control's fine part."
     )
@@ -347,6 +367,14 @@ class NightData(Data):
     songs: tuple[SongData, ...]
     scenes: tuple[SceneData, ...]
     presets: tuple[PresetData, ...]
+    kept: tuple[KeptData, ...] = Field(
+        default=(), description="What the rig says of switches kept the same in every bank."
+    )
+
+    @property
+    def scenes_and_kept(self) -> tuple[SceneData, ...]:
+        """The scenes of the night, and behind them what is kept in every bank."""
+        return (*self.scenes, *(one.scene for one in self.kept))
 
     @cached_property
     def _scenes(self) -> dict[tuple[str | None, str], SceneData]:

@@ -90,7 +90,7 @@ def map_files(data: NightData) -> dict[str, bytes]:
 
 def _programs(data: NightData) -> Iterator[tuple[Row, Row]]:
     """Yield every program of every scene with its use."""
-    for scene in data.scenes:
+    for scene in data.scenes_and_kept:
         place = scene.place
         for message, banks in _with_banks(data.sent(scene).messages):
             yield _program(message, banks, message.shown), _use(scene)
@@ -125,7 +125,7 @@ def _program(message: MessageData, banks: dict[int, int], shown: str | None) -> 
 
 def _controls(data: NightData) -> Iterator[tuple[Row, Row]]:
     """Yield every control of every scene with its use; bank selects belong to programs."""
-    for scene in data.scenes:
+    for scene in data.scenes_and_kept:
         for message in data.sent(scene).messages:
             if message.kind == "control" and message.sets != "bank":
                 yield (

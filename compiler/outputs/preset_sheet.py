@@ -15,11 +15,12 @@ from collections import Counter
 from collections.abc import Iterator
 from functools import cache
 from itertools import groupby
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from setwright.compiler.outputs.behaviour import behaviour
-from setwright.compiler.outputs.data import NightData, PresetData, SlotData, SongData
+from setwright.compiler.outputs.data import NightData, PresetData, SceneData, SlotData, SongData
 from setwright.compiler.outputs.maps import csv_of
+from setwright.compiler.outputs.typed import Bank, Kept, Other, Preset, Sheet, Slot, Use, Way
 from setwright.scenes.displays import parse_display
 from setwright.scenes.finding import visible
 from setwright.scenes.wording import number_of
@@ -33,98 +34,6 @@ COLUMNS = (
 )  # fmt: skip
 """Columns of the table. ``number`` is that of a loop, a relay or a slot, ``on the wire`` the
 program or control as it is sent; channels, loops, relays and slots count from 1."""
-
-
-class Way(NamedTuple):
-    """A loop or a relay in one preset; ``made`` tells that it is in, or closed.
-
-    ``state`` says so in a word, ``meaning`` what that means for its unit, if anything.
-    """
-
-    number: int
-    unit: str
-    made: bool
-    state: str
-    meaning: str = ""
-
-
-class Slot(NamedTuple):
-    """A message slot that is filled; ``kind`` is program or control."""
-
-    kind: str
-    slot: int
-    unit: str
-    channel: int
-    bank_msb: int | None
-    bank_lsb: int | None
-    shown: str
-    number: int
-    value: int | None
-    meaning: str
-
-    @property
-    def bank_select(self) -> str:
-        """The bank select that goes before the program, in words; empty without one."""
-        selects = (("MSB", self.bank_msb), ("LSB", self.bank_lsb))
-        return ", ".join(f"{name} {value}" for name, value in selects if value is not None)
-
-
-class Use(NamedTuple):
-    """A song that needs a preset, and for which of its scenes."""
-
-    song: str
-    scenes: str
-
-
-class Preset(NamedTuple):
-    """One preset as it is typed in; ``empty`` holds the slots that must be: kind → slots."""
-
-    switch: str
-    name: str
-    loops: tuple[Way, ...]
-    relays: tuple[Way, ...]
-    slots: tuple[Slot, ...]
-    empty: dict[str, tuple[int, ...]]
-    uses: tuple[Use, ...]
-
-    @property
-    def empty_in_words(self) -> str:
-        """Which slots hold nothing; what was stored in them before would be sent as well."""
-        return " and ".join(
-            f"{kind} slot{'s' if len(numbers) > 1 else ''} {_span(numbers)}"
-            for kind, numbers in self.empty.items()
-            if numbers
-        )
-
-
-class Other(NamedTuple):
-    """A switch with no preset of this night, and what becomes of it."""
-
-    switch: str
-    what: str
-
-
-class Bank(NamedTuple):
-    """A bank in which something is to be stored; ``kept`` switches are not to be touched."""
-
-    shown: str
-    presets: tuple[Preset, ...]
-    kept: tuple[Other, ...]
-    unused: tuple[Other, ...]
-
-
-class Sheet(NamedTuple):
-    """Everything that is printed."""
-
-    night: str
-    date: str
-    note: str
-    rig: str
-    switcher: str
-    summary: str
-    behaviour: tuple[str, ...]
-    sender: str
-    banks: tuple[Bank, ...]
 
 
 def preset_sheet_files(data: NightData) -> dict[str, bytes]:
@@ -193,7 +102,20 @@ def sheet_of(data: NightData) -> Sheet:
         behaviour=tuple(behaviour(data.switcher)),
         sender=data.sender,
         banks=banks,
+        kept=Kept(_banks_in_words(data, presets), tuple(_kept(data))),
     )
+
+
+def _banks_in_words(data: NightData, presets: list[PresetData]) -> str:
+    """Return which banks are filled tonight: those are where kept switches are typed."""
+    shown_as = list(dict.fromkeys(preset.place.bank_shown for preset in presets))
+    return " to ".join(dict.fromkeys((*shown_as[:1], *shown_as[-1:])))
+
+
+def _kept(data: NightData) -> Iterator[Preset]:
+    for one in data.kept:
+        use = Use("every bank", "silent" if one.silent else one.preset.name)
+        yield _typed(data, one.preset, [one.scene], (use,))
 
 
 def _titles(data: NightData) -> dict[str | None, str]:
@@ -223,6 +145,7 @@ def _bank(
     data: NightData, titles: dict[str | None, str], shown_as: str, presets: list[PresetData]
 ) -> Bank:
     kept = {mark.casefold(): what for mark, what in data.switcher.kept.items()}
+    ours = {one.preset.place.switch_shown: "as in every bank" for one in data.kept}
     display = parse_display(data.switcher.switches)
     switches = [display.show(number) for number in range(data.switcher.switch_count)]
     taken = {preset.place.switch_shown for preset in presets} | {
@@ -232,7 +155,7 @@ def _bank(
         shown_as,
         tuple(_preset(data, titles, preset) for preset in presets),
         tuple(
-            Other(switch, f"{kept[switch.casefold()]}: leave it as it is")
+            Other(switch, f"{kept[switch.casefold()]}: {ours.get(switch, 'leave it as it is')}")
             for switch in switches
             if switch.casefold() in kept
         ),
@@ -241,6 +164,13 @@ def _bank(
 
 
 def _preset(data: NightData, titles: dict[str | None, str], preset: PresetData) -> Preset:
+    scenes = [data.scene(owner, scene) for owner, scene in preset.scenes]
+    return _typed(data, preset, scenes, tuple(_uses(titles, preset)))
+
+
+def _typed(
+    data: NightData, preset: PresetData, scenes: list[SceneData], uses: tuple[Use, ...]
+) -> Preset:
     switcher = data.switcher
     return Preset(
         switch=preset.place.switch_shown,
@@ -260,7 +190,7 @@ def _preset(data: NightData, titles: dict[str | None, str], preset: PresetData) 
             for number in range(1, switcher.loops + 1)
         ),
         relays=tuple(
-            _relay(data, preset, int(number), unit)
+            _relay(data, preset, scenes, int(number), unit)
             for number, unit in sorted(switcher.relay_units.items(), key=lambda item: int(item[0]))
         ),
         slots=(
@@ -271,17 +201,21 @@ def _preset(data: NightData, titles: dict[str | None, str], preset: PresetData) 
             "program": _empty(preset.programs, switcher.holds_programs),
             "control": _empty(preset.controls, switcher.holds_controls),
         },
-        uses=tuple(_uses(titles, preset)),
+        uses=uses,
+        tempo="" if preset.tempo is None else preset.tempo.words.rpartition(" = ")[2],
+        tempo_means="" if preset.tempo is None else preset.tempo.words,
     )
 
 
-def _relay(data: NightData, preset: PresetData, number: int, unit: str) -> Way:
+def _relay(
+    data: NightData, preset: PresetData, scenes: list[SceneData], number: int, unit: str
+) -> Way:
     closed = number in preset.relays
     state = "closed" if closed else "open"
     values = (
         quantity.value
-        for owner, scene in preset.scenes
-        for quantity in data.scene(owner, scene).units
+        for scene in scenes
+        for quantity in scene.units
         if (quantity.unit, quantity.quantity) == (unit, "relay")
     )
     units = " + ".join((unit, *data.switcher.relay_shared.get(str(number), ())))
@@ -319,12 +253,6 @@ def _empty(slots: tuple[SlotData, ...], holds: int) -> tuple[int, ...]:
     return tuple(number for number in range(1, holds + 1) if number not in filled)
 
 
-def _span(numbers: tuple[int, ...]) -> str:
-    if len(numbers) > 2 and numbers[-1] - numbers[0] == len(numbers) - 1:
-        return f"{numbers[0]} to {numbers[-1]}"
-    return ", ".join(map(str, numbers))
-
-
 def _uses(titles: dict[str | None, str], preset: PresetData) -> Iterator[Use]:
     scenes: dict[str | None, list[str]] = {}
     for song, scene in preset.scenes:
@@ -338,6 +266,9 @@ Row = dict[str, str | int | None]
 
 def _rows(sheet: Sheet) -> Iterator[Row]:
     """Yield the lines of the table below its heading, in the order of the page."""
+    for preset in sheet.kept.presets:
+        start: Row = {"bank": "every", "switch": preset.switch, "preset": preset.name}
+        yield from (start | row for row in _rows_of(preset))
     for bank in sheet.banks:
         for preset in bank.presets:
             head: Row = {"bank": bank.shown, "switch": preset.switch, "preset": preset.name}
@@ -370,6 +301,9 @@ def _rows_of(preset: Preset) -> Iterator[Row]:
             "value": slot.value,
             "meaning": slot.meaning,
         }
+    if preset.tempo:
+        value = int(preset.tempo) if preset.tempo.isdecimal() else preset.tempo
+        yield {"what": "tempo", "value": value, "meaning": preset.tempo_means}
     for kind, numbers in preset.empty.items():
         for number in numbers:
             yield {"what": kind, "number": number, "meaning": "empty"}

@@ -2,8 +2,8 @@
 
 A song's scenes lie in one bank; songs follow one another in the order of the night, several to
 a bank while there is room. Scenes that are made the same way share a switch within their bank.
-Switches that the rig keeps for something else are left alone. The same book gives the same
-places.
+Switches that the rig keeps for something else are left alone; what is pinned to a switch lies
+there (`pins`), and the others fill the rest. The same book gives the same places.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from typing import NamedTuple
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.preset import Address, Content
+from setwright.compiler.placement.pins import pinned, pins_of
 from setwright.scenes.finding import Finding, Severity
 from setwright.scenes.quantities import quoted
 from setwright.scenes.rig import parse_kept_switch
@@ -46,15 +47,44 @@ def key_of(song: BoundSong, scene: str) -> SceneKey:
     return (song.owner, scene)
 
 
+_Entry = tuple[int, int | None]
+"""The id of a content, and the switch that it is pinned to, if any."""
+
+
 @dataclass(slots=True)
 class _Bank:
-    """A bank that is being filled: the id of a content → (content, name, scenes)."""
+    """A bank that is being filled: an entry → (content, name, scenes)."""
 
     switches: list[int]
-    filled: dict[int, tuple[Content, str, list[SceneKey]]] = field(default_factory=dict)
+    filled: dict[_Entry, tuple[Content, str, list[SceneKey]]] = field(default_factory=dict)
 
-    def room_for(self, contents: set[int]) -> bool:
-        return len(self.filled.keys() | contents) <= len(self.switches)
+    def room_for(self, entries: set[_Entry]) -> bool:
+        together = _without_doubles(self.filled.keys() | entries)
+        pins = [pin for _, pin in together if pin is not None]
+        return len(together) <= len(self.switches) and len(pins) == len(set(pins))
+
+    def put(self, entry: _Entry, held: Content, key: SceneKey) -> None:
+        """Put a scene where its content lies already, or on a switch of its own."""
+        content, pin = entry
+        if pin is not None and (content, None) in self.filled:
+            _, _, keys = self.filled.pop((content, None))
+            self.filled[entry] = (held, key[1], keys)
+        if pin is None:
+            entry = next((one for one in self.filled if one[0] == content), entry)
+        self.filled.setdefault(entry, (held, key[1], []))[2].append(key)
+
+    def lie(self) -> Iterator[tuple[int, tuple[Content, str, list[SceneKey]]]]:
+        """Yield switch by switch what lies there."""
+        taken = {pin: one for (_, pin), one in self.filled.items() if pin is not None}
+        free = (switch for switch in self.switches if switch not in taken)
+        rest = [one for (_, pin), one in self.filled.items() if pin is None]
+        yield from sorted((taken | dict(zip(free, rest, strict=False))).items())
+
+
+def _without_doubles(entries: set[_Entry]) -> set[_Entry]:
+    """Leave out what lies on no switch of its own and is pinned to one besides."""
+    pinned_too = {content for content, pin in entries if pin is not None}
+    return {one for one in entries if one[1] is not None or one[0] not in pinned_too}
 
 
 def _one_object_each(contents: dict[SceneKey, Content]) -> dict[SceneKey, Content]:
@@ -66,7 +96,8 @@ def _one_object_each(contents: dict[SceneKey, Content]) -> dict[SceneKey, Conten
         # Most scenes share their content already; only new objects are compared as a whole.
         if id(held) not in seen:
             # What messages mean is said in words that differ where the bytes do not.
-            typed = (held.loops, held.relays, tuple(command.message for command in held.commands))
+            sent = tuple(command.message for command in held.commands)
+            typed = (held.loops, held.relays, sent, held.tempo and held.tempo.often)
             seen[id(held)] = equal.setdefault(typed, held)
         result[key] = seen[id(held)]
     return result
@@ -85,16 +116,18 @@ def assign(
     switches = _free_switches(target)
     banks: list[_Bank] = []
     findings: list[Finding] = []
+    pins = pins_of(target)
     for song, keys in _scenes_of_owners(songs, contents):
-        different = {id(contents[key]) for key in keys}
+        on = pinned(target, song, [name for _, name in keys], pins)
+        entries = {key: (id(contents[key]), on.get(key[1])) for key in keys}
+        different = _without_doubles(set(entries.values()))
         if len(different) > len(switches):
             findings.append(_too_many_scenes(target, song, len(different), len(switches)))
             continue
         if not banks or not banks[-1].room_for(different):
             banks.append(_Bank(switches))
-        for key in keys:
-            held = contents[key]
-            banks[-1].filled.setdefault(id(held), (held, key[1], []))[2].append(key)
+        for key in sorted(keys, key=lambda one: one[1] not in on):
+            banks[-1].put(entries[key], contents[key], key)
     if len(banks) > last - first + 1:
         findings.append(_too_many_banks(target, len(banks), last - first + 1))
         banks = banks[: last - first + 1]
@@ -119,7 +152,7 @@ def _scenes_of_owners(
 def _written(banks: list[_Bank], first: int) -> Placement:
     placement = Placement()
     for number, bank in enumerate(banks, first):
-        for switch, (held, name, keys) in zip(bank.switches, bank.filled.values(), strict=False):
+        for switch, (held, name, keys) in bank.lie():
             slot = Address(number, switch)
             placement.presets.append(Preset(slot, name, held, tuple(keys)))
             placement.of_scene.update(dict.fromkeys(keys, slot))

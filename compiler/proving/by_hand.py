@@ -3,7 +3,8 @@
 Runs behind `tonight`, once the scenes of a night are proved. A switch that flips, a relay that
 gives a pulse and a program that is stepped to cannot be set by a message, and so none is sent.
 Where every scene that cares wants the same, and nothing that is sent changes it, it stays as it
-is set before the first song: proven, if the start is as printed.
+is set before the first song: proven, if the start is as printed. So it is with a clock of the
+switcher that has one tempo for all presets.
 """
 
 from __future__ import annotations
@@ -11,15 +12,16 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from setwright.compiler.binding.described import describe
+from setwright.compiler.binding.paced import CLOCK
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
-from setwright.compiler.binding.target import Program
+from setwright.compiler.binding.target import SWITCHER, Program
 from setwright.compiler.placement.banks import SceneKey
 from setwright.compiler.proving.prove import Prover
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.tonight import FINE_BY_HAND
 from setwright.scenes.unit import Unit
 
-UNSETTABLE = frozenset({Cause.FLIPS, Cause.PULSE, Cause.STEPS})
+UNSETTABLE = frozenset({Cause.FLIPS, Cause.PULSE, Cause.STEPS, Cause.ONE_TEMPO})
 """Why no message can set a quantity."""
 
 REASON = "no message sets or changes it tonight; set it by hand before the night"
@@ -28,7 +30,8 @@ REASON = "no message sets or changes it tonight; set it by hand before the night
 class ByHand(NamedTuple):
     """A quantity of a unit that is set before the night, and to what, in words.
 
-    ``quantity`` is ``switch``, ``relay``, ``program``, or ``fine part``, that of a control.
+    ``quantity`` is ``switch``, ``relay``, ``program``, or ``fine part``, that of a control; or
+    ``clock``, that of the switcher.
     """
 
     unit: str
@@ -45,10 +48,10 @@ def settled_by_hand(
     doubted: set[tuple[str, str]] = set()
     for scene in different.values():
         for one in scene.proved:
-            if one.quantity in {"switch", "relay", "program"} and one.value is not None:
-                values.setdefault((one.unit, one.quantity), {})[_same(one)] = one
+            if one.quantity in {"switch", "relay", "program", CLOCK} and one.value is not None:
+                values.setdefault(_key(one), {})[_same(one)] = one
                 if one.cause in UNSETTABLE:
-                    doubted.add((one.unit, one.quantity))
+                    doubted.add(_key(one))
     fine = tuple(
         ByHand(unit, "fine part", f"{quantity} fine part 0")
         for unit, quantity in dict.fromkeys(
@@ -85,6 +88,11 @@ def settled_by_hand(
     )
 
 
+def _key(wanted: Wanted) -> tuple[str, str]:
+    """Return whose quantity it is: that of a unit, or the switcher's one clock."""
+    return SWITCHER if wanted.quantity == CLOCK else wanted.unit, wanted.quantity
+
+
 def _same(wanted: Wanted) -> object:
     """Return what tells two values apart: one program may have two names."""
     return wanted.value.on_wire if isinstance(wanted.value, Program) else wanted.value
@@ -100,14 +108,15 @@ def _is_undone(unit: Unit, wanted: Wanted, *, loads: bool) -> bool:
 def _in_words(wanted: Wanted) -> str:
     if isinstance(wanted.value, Program):
         return f"{wanted.value.name} (display {wanted.value.shown})"
-    return describe(wanted.value, wanted.quantity)
+    words = describe(wanted.value, wanted.quantity)
+    return f"clock {words}" if wanted.quantity == CLOCK else words
 
 
 def _settle(
     prover: Prover, scene: LoweredScene, by_hand: dict[tuple[str, str], Wanted]
 ) -> tuple[Wanted, ...]:
     def settled(one: Wanted) -> Wanted:
-        stands = one.cause in UNSETTABLE and (one.unit, one.quantity) in by_hand
+        stands = one.cause in UNSETTABLE and _key(one) in by_hand
         if one.cause is Cause.PROGRAM and (one.unit, "program") in by_hand:
             program = by_hand[one.unit, "program"].value
             assert isinstance(program, Program)

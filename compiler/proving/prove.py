@@ -13,8 +13,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from setwright.compiler.binding.bound import BoundScene
+from setwright.compiler.binding.paced import CLOCK
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
-from setwright.compiler.binding.target import COMPUTER, Program, Setting
+from setwright.compiler.binding.target import COMPUTER, SWITCHER, Pace, Program, Setting
 from setwright.compiler.lowering.lower import coarse_only
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import encode
@@ -67,13 +68,26 @@ class Prover:
         spoilt |= dict.fromkeys(self._twice, Cause.TWICE)
         programs = {one.unit for one in scene.wanted if isinstance(one.value, Program)}
         return tuple(
-            one
+            self._on_clock(one)
+            if one.quantity == CLOCK
+            else one  # a tap output is no message
+            if isinstance(one.value, Pace)
+            else one
             if one.verdict is not Verdict.PROVEN or one.quantity in BY_PRESET
             else _unknown(one, spoilt[one.unit])
             if one.unit in spoilt
             else self._judged(one, heard.get(one.unit), any_program=one.unit not in programs)
             for one in scene.wanted
         )
+
+    def _on_clock(self, wanted: Wanted) -> Wanted:
+        """Return what a unit wants of the switcher's clock, knowing whether it hears that."""
+        if wanted.unit not in self.lines.reach(SWITCHER):
+            why = "it does not hear the switcher's clock"
+            return Wanted(wanted.unit, CLOCK, None, why, Verdict.FREE)
+        if wanted.unit in self._twice and wanted.verdict is Verdict.PROVEN:
+            return _unknown(wanted, Cause.TWICE)
+        return wanted
 
     def by_whole_messages(self, proved: tuple[Wanted, ...], sent: Transmission) -> frozenset[str]:
         """Return the units that are proven only if they lose whole messages while they are busy.
@@ -95,6 +109,7 @@ class Prover:
             one.unit
             for one in proved
             if one.verdict is Verdict.PROVEN and one.quantity not in BY_PRESET and one.unit in busy
+            if not isinstance(one.value, Pace)
             if not all(stands(one, self._run_by_bytes(one.unit, *way)) for way in ways)
         )
 

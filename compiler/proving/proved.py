@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from setwright.compiler.binding.bound import BoundScene
+from setwright.compiler.binding.bound import KEPT, BoundScene
+from setwright.compiler.binding.paced import with_one_tempo
 from setwright.compiler.binding.states import Wanted
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.lower import Lowered, lower
@@ -34,6 +35,8 @@ class LoweredScene(NamedTuple):
     def called(self) -> str:
         """The scene in a sentence: its name in quotes, and of which song it is."""
         song, name = self.key
+        if song == KEPT:
+            return f"{quoted(name)} in every bank"
         return f"{quoted(name)} of {song}" if song else f"the general {quoted(name)}"
 
 
@@ -49,7 +52,7 @@ class Lowering:
         """Return what ``bound`` becomes."""
         if bound.recipe not in self._known:
             lowered = lower(self.target, bound, by_computer=self.prover.by_computer)
-            proved = self.prover.prove(bound, lowered.sent)
+            proved, tempo = with_one_tempo(self.prover.prove(bound, lowered.sent))
             by_whole = self.prover.by_whole_messages
             whole_messages = by_whole(proved, lowered.sent)
             if not lowered.by_computer:  # a computer may send it in place of the switcher
@@ -58,7 +61,7 @@ class Lowering:
                 key,
                 bound,
                 lowered,
-                content(self.target, bound, lowered),
+                content(self.target, bound, lowered, tempo),
                 proved,
                 whole_messages,
             )

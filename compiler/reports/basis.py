@@ -48,6 +48,8 @@ PARTS = (
             "bank are this rig's.",
             "Where a foot decides (a pedal, a tap, a box that is set by hand before the night), "
             "the foot does as printed; such scenes are counted by themselves.",
+            "Where the switcher has a tempo for each preset, its clock and its tap outputs keep it "
+            "from the press on, once the preset's messages are through.",
             "Presses come at the places that the songs say, at tonight's tempo. Where a song does "
             "not say it, the rig is taken to be at rest before each press.",
             "A byte takes 320 µs on the wire (MIDI 1.0 Detailed Specification 4.2.1, hardware). "

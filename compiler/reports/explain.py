@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.bound import KEPT, BoundScene, BoundSong
 from setwright.compiler.binding.described import describe
 from setwright.compiler.binding.foot import FootMove
 from setwright.compiler.binding.states import Verdict, Wanted
@@ -20,6 +20,7 @@ from setwright.scenes.finding import visible
 from setwright.scenes.forms import AtTime
 from setwright.scenes.moments import Moment
 from setwright.scenes.quantities import plain_number
+from setwright.scenes.rig import parse_kept_switch
 from setwright.scenes.wording import number_of
 
 
@@ -34,6 +35,7 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
         str(song.tempo) if song.tempo else None,
         song.guitar or None,
         "the rig's general scenes" if song.general else None,
+        f"{_kept_on(scene)} in every bank" if song.owner == KEPT else None,
     ]
     yield f"  {', '.join(fact for fact in facts if fact)}" if any(facts) else "  "
     yield f"  effects: {', '.join(scene.effects) or 'none'}"
@@ -59,6 +61,11 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
             if of_unit := compiled.book.rig.units[unit].note:
                 yield f"  note: {of_unit}"
         yield from _wanted(wanted)
+
+
+def _kept_on(scene: BoundScene) -> str:
+    """Return the switch that is kept for ``scene``, as it is marked."""
+    return f"switch {parse_kept_switch(str(scene.path[-1]))}"
 
 
 def _signal(compiled: Compiled, found: Found) -> Iterator[str]:

@@ -48,7 +48,7 @@ def find_scene(compiled: Compiled, text: str) -> Found | str:
     ]
     if not splits:
         return "write SONG/SCENE, with a slash between the song's title and the scene's name"
-    tonight = [Choice(song, compiled.scenes) for song in compiled.songs]
+    tonight = [Choice(song, compiled.scenes) for song in compiled.with_kept]
     songs = [*tonight, *_not_played(compiled, splits)]
     # What the cue sheet prints means that playing, whatever else might be called so.
     for names in (_called, _numbered, _known_as, _titled):
@@ -63,7 +63,7 @@ def find_scene(compiled: Compiled, text: str) -> Found | str:
 def offered(compiled: Compiled) -> Iterator[str]:
     """Yield a name for every scene of the night, then those of every playing by its number."""
     yield from dict.fromkeys(
-        f"{song.song.identity}/{scene}" for song in compiled.songs for scene in song.scenes
+        f"{song.song.identity}/{scene}" for song in compiled.with_kept for scene in song.scenes
     )
     for song in compiled.songs:
         yield from (f"{song.called}/{scene}" for scene in song.scenes)
@@ -165,7 +165,7 @@ def _missing(compiled: Compiled, songs: list[Choice], splits: list[tuple[str, st
         if playings:
             reason = _no_scene(playings, head, name)
     head = splits[-1][0]
-    known = (*compiled.book.by_name, *(song.called for song in compiled.songs))
+    known = (*compiled.book.by_name, *(song.called for song in compiled.with_kept))
     return reason or f"the book has no song {quoted(head)}: " + suggestion(
         head, known, "it holds no songs"
     )

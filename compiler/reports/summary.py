@@ -98,10 +98,10 @@ def proof(compiled: Compiled) -> Proof | None:
         for name in scenes
     }
     if listener.is_deaf:
-        unheard = {(song.called, name) for song in compiled.songs for name in song.scenes}
+        unheard = {(song.called, name) for song in compiled.with_kept for name in song.scenes}
     pressed = [
         (compiled.scene(song, name), (song.called, name) not in unheard)
-        for song in compiled.songs
+        for song in compiled.with_kept
         for name in song.scenes
     ]
     scenes = [scene for scene, _ in pressed]

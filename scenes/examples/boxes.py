@@ -20,6 +20,7 @@ FIELDS: Examples = {
         "time": "time: {cc: 20, linear: 20 ms to 1800 ms}",
         "tempo from": "tempo from: clock",
         "tap": "tap: {cc: 93}",
+        "tap output": "tap output: 1",
         "tails": "tails: stay",
         "acts only on": "acts only on: what is declared",
         "by foot": "by foot: [closed, half, open]",

@@ -24,6 +24,15 @@ FIELDS: Examples = {
         "file": "file: floor.yaml",
         "banks": "banks: 1 to 12",
         "every bank": "every bank: {switch 8: Tuner}",
+        "always on": "always on: {Solo: switch 7}",
+    },
+    "KeptSwitch": {
+        "name": "name: Tuner",
+        "sound": "sound: plain",
+        "effects": "effects: [compression]",
+        "silent": "silent: yes",
+        "note": "note: the white button",
+        "let pass": "let pass: {slow-change: nobody hears it}",
     },
     "Part": {
         "state": "state: tremolo",
@@ -47,6 +56,8 @@ FIELDS: Examples = {
         "volume loop": "volume loop: {after loop: 5}",
         "gap between messages": "gap between messages: 1 ms",
         "passes on MIDI": "passes on MIDI: yes",
+        "tap outputs": "tap outputs: 1",
+        "clock": "clock: {tempo: per preset, BPM: 40 to 240}",
         "note": "note: the left button sticks",
         "let pass": "let pass: {beyond-recall: only a foot presses}",
     },
@@ -60,6 +71,14 @@ FIELDS: Examples = {
         "messages on leaving": "messages on leaving: 2",
         "sends": "sends: as listed",
         "names": "names: 8",
+    },
+    "SwitcherClock": {
+        "tempo": "tempo: per preset",
+        "BPM": "BPM: 40 to 240",
+    },
+    "NameDisplay": {
+        "characters": "characters: 8",
+        "capitals": "capitals: only",
     },
     "BankMoves": {
         "by": "by: number",
@@ -80,6 +99,9 @@ FIELDS: Examples = {
 SHORT: dict[str, tuple[Short, ...]] = {
     "SwitcherUse": (Short("the file alone", "floor.yaml", "file: floor.yaml"),),
     "Part": (Short("a state alone", "tremolo", "state: tremolo"),),
+    "KeptSwitch": (Short("the name alone", "Tuner", "name: Tuner"),),
+    "SwitcherClock": (Short("the tempo alone", "global", "tempo: global"),),
+    "NameDisplay": (Short("the number alone", "8", "characters: 8"),),
     "VolumeLoop": (Short("the number alone", "5", "after loop: 5"),),
     "Rig": (
         Short(

@@ -105,6 +105,11 @@ _COMMON = (
         ("corpus repeat-ignored stays-as-left", "tests/test_proof.py"),
     ),
     Room(
+        "common/clocked",
+        ("compiler/checks/common/clocked.py",),
+        ("tests/test_clock.py", "corpus one-tempo-for-all beyond-clock"),
+    ),
+    Room(
         "common/unknowns",
         ("compiler/checks/common/unknowns.py",),
         ("corpus repeat-ignored stays-as-left flip-not-known steps-not-known",),
@@ -227,7 +232,13 @@ _COMPILER = (
         ("tests/test_bind.py", _SLIPS, "tests/test_demo.py", _BAD),
     ),
     ("playings", ("binding/playings",), ("tests/test_playings.py", "tests/test_find.py")),
+    (
+        "paced",
+        ("binding/paced",),
+        ("tests/test_clock.py", "tests/test_tapped.py", "corpus two-tempi"),
+    ),
     ("taps", ("binding/taps",), ("tests/test_taps.py",)),
+    ("kept", ("binding/kept",), ("tests/test_kept.py",)),
     (
         "states",
         ("binding/states", "binding/described"),
@@ -256,8 +267,8 @@ _COMPILER = (
     ),
     (
         "placement",
-        ("placement/banks",),
-        ("tests/test_place.py", "corpus bank-too-small banks-too-few"),
+        ("placement/pins", "placement/banks"),
+        ("tests/test_place.py", "tests/test_pins.py", "corpus bank-too-small banks-too-few"),
     ),
     ("pressing", ("placement/pressing",), ("tests/test_pressing.py",)),
     (
@@ -347,7 +358,7 @@ _COMPILER = (
     ("maps", ("outputs/maps",), ("tests/test_maps.py",)),
     ("midi_file", ("outputs/midi_file", "outputs/tunes"), ("tests/test_midi_file.py",)),
     ("behaviour", ("outputs/behaviour",), ("tests/test_behaviour.py",)),
-    ("preset_sheet", ("outputs/preset_sheet",), (_SHEETS,)),
+    ("preset_sheet", ("outputs/preset_sheet", "outputs/typed"), (_SHEETS,)),
     ("cue_sheet", ("outputs/cue_sheet",), (_SHEETS,)),
     ("night_json", ("outputs/night_json", "outputs/night_schema"), ("tests/test_build.py",)),
     (
