@@ -198,6 +198,21 @@ def test_tonights_tempo_counts(tmp_path: Path) -> None:
     assert sorted(filter(None, typed(whole(path)).values())) == ["quarter = 120", "quarter = 90"]
 
 
+def test_a_scene_with_a_tempo_of_its_own_has_it_in_its_preset(tmp_path: Path) -> None:
+    path = night(tmp_path, "per preset", ["quarter = 120"])
+    songs = tmp_path / "songs.yaml"
+    text = songs.read_text(encoding="utf-8")
+    slow = (
+        "\n    Slow: {effects: [long echo], tempo: quarter = 60}\n  order: [Wet, Slow: round 2 A]\n"
+    )
+    music = "  meter: 4/4\n  form: AB, 2 rounds\n"
+    songs.write_text(text.rstrip() + slow + music, encoding="utf-8")
+    compiled = whole(path)
+    assert told(compiled) == []
+    tempi = {scene: one for (_, scene), one in typed(compiled).items()}
+    assert tempi == {"Dry": None, "Wet": "quarter = 120", "Slow": "quarter = 60"}
+
+
 def test_general_scenes_follow_each_songs_tempo(tmp_path: Path) -> None:
     path = night(
         tmp_path,
