@@ -70,7 +70,7 @@ def in_tempo(
     placed = [(one.order, one.scene) for one in moments if one.order is not None]
     spans = [
         (begin, after[0] if after is not None else None, scene)
-        for (begin, scene), after in zip(placed, [*placed[1:], None], strict=True)
+        for (begin, scene), after in zip(placed, [*placed, None][1:], strict=True)
     ]
     turns = shape.turns
     for begin, end, scene in spans:

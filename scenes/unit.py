@@ -83,6 +83,34 @@ class RelayUse(Record):
     closed: Name = field(description="What the unit does while the contact is closed.")
 
 
+class Contacts(Record):
+    """Something in a unit that relays of the switcher work: one of its states at a time."""
+
+    noun: ClassVar[str] = "set of contacts"
+
+    numbers: Annotated[list[Relay], Before(one_or_many)] = field(
+        description="The relay outputs of the switcher that its contacts hang on, from 1: [1, 2]."
+    )
+    states: dict[
+        Name,
+        Annotated[list[Annotated[str, one_of("open", "closed", "any")]], Before(one_or_many)],
+    ] = field(
+        description="What it does, and how each contact stands then, in the order of numbers: "
+        "{clean: [open, open], crunch: [closed, open], lead: [any, closed]}. The first is what it "
+        "does where no effect asks for another."
+    )
+
+
+class Switched(NamedTuple):
+    """What relays work: their numbers, and for each state whether each contact is closed.
+
+    None stands for a contact that does not matter in that state.
+    """
+
+    numbers: tuple[int, ...]
+    states: dict[str, tuple[bool | None, ...]]
+
+
 class Sending(NamedTuple):
     """One kind of message that a unit sends by itself; ``channel`` 1 to 16, None for clock."""
 
@@ -220,6 +248,11 @@ class Unit(Record):
     relay: RelayUse | None = field(
         default=None, description="The switcher's relay that works it, for example a channel."
     )
+    relays: dict[Name, Contacts] = field(
+        default_factory=dict,
+        description="Where relays work several things in it, or one with several contacts: its "
+        "channels, its reverb, its boost, by your names.",
+    )
     always_on: YesNo = field(
         default=False,
         description="Whether it is always on, so that nothing has to switch it where an effect is "
@@ -274,8 +307,26 @@ class Unit(Record):
     @property
     def states(self) -> tuple[str, ...]:
         """The names that an effect may ask of this unit: programs, positions, channels."""
-        relay = (self.relay.open, self.relay.closed) if self.relay else ()
-        return (*self.programs, *self.by_foot, *relay)
+        relays = (state for one in self.switched.values() for state in one.states)
+        return (*self.programs, *self.by_foot, *relays)
+
+    @property
+    def switched(self) -> dict[str, Switched]:
+        """What relays work in it, by quantity: ``relay``, or ``relay`` and a name."""
+        found = {}
+        if self.relay is not None:
+            states: dict[str, tuple[bool | None, ...]]
+            states = {self.relay.open: (False,), self.relay.closed: (True,)}
+            found["relay"] = Switched((self.relay.number,), states)
+        for name, one in self.relays.items():
+            found[f"relay {name}"] = Switched(
+                tuple(one.numbers),
+                {
+                    state: tuple({"open": False, "closed": True}.get(said) for said in contacts)
+                    for state, contacts in one.states.items()
+                },
+            )
+        return found
 
     @property
     def silences(self) -> tuple[str, ...]:

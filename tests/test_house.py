@@ -76,6 +76,7 @@ ROOMS = [
     "compiler.binding.switcher_use",
     "compiler.binding.programs",
     "compiler.binding.settings",
+    "compiler.binding.contacts",
     "compiler.binding.units",
     "compiler.binding.states_asked",
     "compiler.binding.effects",

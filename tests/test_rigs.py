@@ -36,6 +36,7 @@ NO_BEHAVIOUR = {
     "Unit.at start": "a foot sends nothing",
     "Unit.tempo from": "a unit that takes its tempo elsewhere is sent no time",
     "Unit.tap output": "the switcher taps it, by no message; `tests/test_tapped.py` has songs",
+    "Unit.relays": "relays are the preset's own; `tests/test_contacts.py` has the tables",
     "Unit.tap": "nothing taps a tempo by a message yet",
     "Unit.note": "words",
     "Unit.let pass": "words",

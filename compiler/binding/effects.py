@@ -57,6 +57,21 @@ def demands_of(
             if state is not None:
                 demands.append(state)
         for control_name, text in part.set.items():
+            if control_name in unit.relays:
+                path_of_it = (*path, "set", control_name)
+                state = states.demand(name, unit, text, path_of_it, programs[name])
+                wanted = f"relay {control_name}"
+                good = good and state is not None and state.quantity == wanted
+                if state is not None and state.quantity != wanted:
+                    found.error(
+                        "unknown-state",
+                        f"{quoted(control_name)} of {quoted(name)} has no state {quoted(text)}",
+                        path_of_it,
+                        suggestion(text, unit.relays[control_name].states, ""),
+                    )
+                elif state is not None:
+                    demands.append(state)
+                continue
             control = _control(found, name, unit, control_name, (*path, "set", control_name))
             if control is None:
                 good = False

@@ -17,7 +17,7 @@ from setwright.scenes.musical_time import NoteValue
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import Amount
 from setwright.scenes.resolve import ResolvedScene
-from setwright.scenes.unit import Unit
+from setwright.scenes.unit import Switched, Unit
 from setwright.scenes.wording import with_article
 
 
@@ -67,7 +67,8 @@ class Cause(StrEnum):
 class Wanted(NamedTuple):
     """One quantity of one unit in one scene.
 
-    ``quantity`` is ``loop``, ``switch``, ``program``, ``foot``, ``relay``, ``time``, ``clock`` or
+    ``quantity`` is ``loop``, ``switch``, ``program``, ``foot``, ``relay`` (or that and
+    a name), ``time``, ``clock`` or
     a control's name. ``value`` is True or False for loop (in, out) and switch (on, off), a
     `Program`, a `Setting`, a `Tap`, a `Pace`, a position's name, or None where nobody cares.
     ``why`` says what asks for it; ``reason`` why the verdict is what it is, and the way out where
@@ -121,8 +122,7 @@ class UnitState:
         out = unit.loop is not None and not self.used and not self.loop_users
         if unit.loop is not None:
             result.append(self._loop())
-        if unit.relay is not None:
-            result.append(self._relay())
+        result += [self._relay(quantity, one) for quantity, one in unit.switched.items()]
         if unit.by_foot:
             result.append(self._foot())
         off = False
@@ -157,23 +157,14 @@ class UnitState:
             self.name, "loop", within, why, Verdict.PROVEN, "the switcher's preset sets it"
         )
 
-    def _relay(self) -> Wanted:
-        relay = self.unit.relay
-        assert relay is not None
-        value, why = self._value("relay", relay.open)
+    def _relay(self, quantity: str, relay: Switched) -> Wanted:
+        value, why = self._value(quantity, next(iter(relay.states)))
         kinds = self.target.book.switcher.relays
-        if relay.number <= len(kinds) and kinds[relay.number - 1] == "pulse":
-            return Wanted(
-                self.name,
-                "relay",
-                value,
-                why,
-                Verdict.UNKNOWN,
-                "the relay only gives a pulse, which flips it; use an output that holds",
-                Cause.PULSE,
-            )
+        if any(one <= len(kinds) and kinds[one - 1] == "pulse" for one in relay.numbers):
+            reason = "the relay only gives a pulse, which flips it; use an output that holds"
+            return Wanted(self.name, quantity, value, why, Verdict.UNKNOWN, reason, Cause.PULSE)
         return Wanted(
-            self.name, "relay", value, why, Verdict.PROVEN, "the switcher's preset holds it"
+            self.name, quantity, value, why, Verdict.PROVEN, "the switcher's preset holds it"
         )
 
     def _value(self, quantity: str, otherwise: str) -> tuple[Program | Setting | str, str]:

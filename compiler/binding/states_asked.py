@@ -32,8 +32,9 @@ class StatesAsked:
             return Demand(name, "program", programs[state], path) if state in programs else None
         if state in unit.by_foot:
             return Demand(name, "foot", state, path)
-        if unit.relay is not None and state in (unit.relay.open, unit.relay.closed):
-            return Demand(name, "relay", state, path)
+        for quantity, one in unit.switched.items():
+            if state in one.states:
+                return Demand(name, quantity, state, path)
         if not self.found.is_faulty(name) and name not in self.found.two_of_a_name:
             self._names_of_states(name, unit).find(state, path)
         return None
@@ -50,6 +51,10 @@ class StatesAsked:
             if unit.relay is not None:
                 names.define(unit.relay.open, self.found.book.place((*base, "relay", "open")))
                 names.define(unit.relay.closed, self.found.book.place((*base, "relay", "closed")))
+            for group, contacts in unit.relays.items():
+                for state in contacts.states:
+                    at = (*base, "relays", group, "states", state)
+                    names.define(state, self.found.book.place_of_key(at))
             self._names[name] = names
         return self._names[name]
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from setwright.compiler.binding.rig_findings import RigFindings
 from setwright.compiler.binding.sharing import in_one_loop, on_one_contact
 from setwright.scenes.finding import Finding, Related, Severity
@@ -84,17 +86,13 @@ def _given_to(
 
 def _outputs(found: RigFindings, kind: str, count: int) -> None:
     """Check the numbers of loops or relays: they exist, and no two units share one."""
-    users = [name for name, unit in found.rig.units.items() if getattr(unit, kind) is not None]
-    if users and count == 0:
-        _no_outputs(found, kind, users)
+    used = list(_numbers(found, kind))
+    if used and count == 0:
+        _no_outputs(found, kind, list(dict.fromkeys(name for name, _, _ in used)))
         return
     share = in_one_loop(found.rig.units) if kind == "loop" else on_one_contact(found.rig.units)
-    taken: dict[int, str] = {}
-    for name, unit in found.rig.units.items():
-        number = unit.loop if kind == "loop" else unit.relay.number if unit.relay else None
-        if number is None:
-            continue
-        path = _number_of(name, kind)
+    taken: dict[int, tuple[str, KeyPath]] = {}
+    for name, number, path in used:
         if number > count:
             found.error(
                 f"{kind}-out-of-range",
@@ -103,16 +101,33 @@ def _outputs(found: RigFindings, kind: str, count: int) -> None:
                 f"write 1 to {count}",
                 Related("the switcher", found.book.place(("switcher", f"{kind}s"))),
             )
-        elif number in taken and taken[number] not in share.get(name, ()):
+        elif number in taken and taken[number][0] not in share.get(name, ()):
+            other, place = taken[number]
+            way_out = f"give each its own {kind}"
+            if other != name:
+                way_out += f", or say shares with: {other} if both are in it"
             found.error(
                 f"{kind}-twice",
-                f"{kind} {number} has two units in it",
+                f"{kind} {number} has two units in it"
+                if other != name
+                else f"{kind} {number} works two things of {name}",
                 path,
-                f"give each its own {kind}, or say shares with: {taken[number]} if both are in it",
-                Related("the other", found.book.place(_number_of(taken[number], kind))),
+                way_out,
+                Related("the other", found.book.place(place)),
             )
         else:
-            taken.setdefault(number, name)
+            taken.setdefault(number, (name, path))
+
+
+def _numbers(found: RigFindings, kind: str) -> Iterator[tuple[str, int, KeyPath]]:
+    """Yield the loops or relays that units use: unit, number, and where it stands."""
+    for name, unit in found.rig.units.items():
+        number = unit.loop if kind == "loop" else unit.relay.number if unit.relay else None
+        if number is not None:
+            yield name, number, _number_of(name, kind)
+        for group, contacts in unit.relays.items() if kind == "relay" else ():
+            for index, one in enumerate(contacts.numbers):
+                yield name, one, ("rig", "units", name, "relays", group, "numbers", index)
 
 
 def _tap_outputs(found: RigFindings) -> None:

@@ -25,6 +25,12 @@ NOTHING = instead.NOTHING
 TAKEN = ("time", "program", "switch", "loop", "relay", "foot", "use", "bank", "clock")
 """What a control cannot be called, for units have something else of that name."""
 
+
+def is_relay(quantity: str) -> bool:
+    """Tell whether relays make this quantity: ``relay``, or that and the name of what they work."""
+    return quantity.partition(" ")[0] == "relay"
+
+
 ALWAYS_THERE = ("guitar",)
 """Names in a signal path that need no declaration."""
 

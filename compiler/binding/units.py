@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from setwright.compiler.binding.contacts import check_contacts
 from setwright.compiler.binding.rig_findings import RigFindings
 from setwright.compiler.binding.settings import check_curve
 from setwright.compiler.binding.target import COMPUTER, SWITCHER, TAKEN
@@ -48,6 +49,9 @@ def check_unit(found: RigFindings, name: str, unit: Unit) -> None:
             (unit.relay.open, (*base, "relay", "open")),
             (unit.relay.closed, (*base, "relay", "closed")),
         ]
+    for group, contacts in unit.relays.items():
+        named += [(state, (*base, "relays", group, "states", state)) for state in contacts.states]
+        check_contacts(found, (*base, "relays", group), contacts)
     for state, path in named:
         if state in seen:
             found.two_of_a_name.add(name)
@@ -59,6 +63,16 @@ def check_unit(found: RigFindings, name: str, unit: Unit) -> None:
                 Related("the other", found.book.place(seen[state])),
             )
         seen[state] = path
+    for group in unit.relays:
+        if group in unit.controls:
+            found.error(
+                "control-name-taken",
+                f"{quoted(group)} is a control of {quoted(name)}, too",
+                (*base, "relays", group),
+                "give one of them another name",
+                Related("the control", found.book.place_of_key((*base, "controls", group))),
+                key=True,
+            )
     if unit.by_foot and unit.at_start is not None and unit.at_start not in unit.by_foot:
         _unknown_state(found, name, unit.at_start, (*base, "at start"), unit.by_foot)
     if switch := unit.switched_by:

@@ -167,6 +167,22 @@ AIMED: tuple[Explained, ...] = (
         """,
     ),
     slip(
+        "contacts-disagree",
+        brief="A table of relay contacts that does not come out.",
+        finds="A state of what relays work says how too few or too many contacts stand, or stands "
+        "as another state does, or is the only one.",
+        hurts="Which contacts make which state cannot be known.",
+        do="write open, closed or any for each of the numbers, in their order; no two states alike",
+        example="""\
+            # in rig.yaml
+            units:
+              combo:
+                is: amplifier
+                relays:
+                  channel: {numbers: [1, 2], states: {clean: [open, open], crunch: [closed]}}
+        """,
+    ),
+    slip(
         "setting-does-nothing",
         severity=Severity.WARNING,
         brief="A setting that does nothing in the program asked for.",

@@ -36,7 +36,8 @@ def run(compiled: Compiled) -> Iterator[Fault]:
     for one in unknowns(compiled, Cause.FLIPS, Cause.PULSE):
         path: KeyPath = ("rig", "units", one.unit, "switched by")
         if one.cause is Cause.PULSE:
-            path = ("rig", "units", one.unit, "relay")
+            group = one.quantity.partition(" ")[2]
+            path = ("rig", "units", one.unit, *(("relays", group) if group else ("relay",)))
         wanted = describe(one.first.value, one.quantity)
         loop = compiled.target.units[one.unit].loop
         yield Fault(

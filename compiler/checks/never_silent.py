@@ -52,8 +52,9 @@ def run(compiled: Compiled) -> Iterator[Fault]:
 
 
 def _stays(unit: Unit) -> bool:
-    ways = (unit.loop, unit.switched_by, unit.relay, unit.at_rest)
-    return all(way is None for way in ways) and not unit.by_foot and not unit.always_on
+    ways = (unit.loop, unit.switched_by, unit.at_rest)
+    moved = unit.by_foot or unit.switched
+    return all(way is None for way in ways) and not moved and not unit.always_on
 
 
 def _loaded(scene: LoweredScene, unit: str) -> Program | None:

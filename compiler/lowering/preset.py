@@ -68,16 +68,19 @@ def content(
     target: Target, scene: BoundScene, lowered: Lowered, tempo: Pace | None = None
 ) -> Content:
     """Return what the switcher's preset holds for one scene."""
-    loops, relays = set(), set()  # two units may share one
+    loops: set[int] = set()  # two units may share one
+    relays: set[int] = set()
     for wanted in scene.wanted:
         unit = target.units[wanted.unit]
         if wanted.quantity == "loop" and wanted.value is True and unit.loop is not None:
             loops.add(unit.loop)
-        relay = unit.relay
         # A relay that only gives a pulse is left alone: each preset with it would flip it.
-        holds = wanted.quantity == "relay" and wanted.verdict is Verdict.PROVEN
-        if holds and relay is not None and wanted.value == relay.closed:
-            relays.add(relay.number)
+        switched = unit.switched.get(wanted.quantity)
+        if switched is not None and wanted.verdict is Verdict.PROVEN:
+            contacts = switched.states[str(wanted.value)]
+            # A table that does not come out has been found.
+            pairs = zip(switched.numbers, contacts, strict=False)
+            relays.update(number for number, closed in pairs if closed)
     commands = tuple(timed.command for timed in lowered.stored.commands)
     return Content(tuple(sorted(loops)), tuple(sorted(relays)), commands, tempo)
 

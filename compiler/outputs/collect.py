@@ -119,6 +119,12 @@ def _switcher(compiled: Compiled) -> SwitcherData:
         loop_units={str(loop): names[0] for loop, names in sorted(loops.items())},
         relay_units={str(relay): names[0] for relay, names in relays.items()},
         loop_shared={str(loop): tuple(names[1:]) for loop, names in loops.items() if names[1:]},
+        relay_works={
+            str(number): quantity
+            for _, unit in units
+            for quantity, one in unit.switched.items()
+            for number in one.numbers
+        },
         relay_shared={str(one): tuple(names[1:]) for one, names in relays.items() if names[1:]},
         holds_programs=switcher.each_preset_stores.programs,
         holds_controls=switcher.each_preset_stores.controls,
@@ -148,8 +154,9 @@ def _by_loop(units: Iterable[tuple[str, Unit]]) -> dict[int, list[str]]:
 def _by_relay(units: Iterable[tuple[str, Unit]]) -> dict[int, list[str]]:
     table: dict[int, list[str]] = {}
     for name, unit in units:
-        if unit.relay is not None:
-            table.setdefault(unit.relay.number, []).append(name)
+        for one in unit.switched.values():
+            for number in one.numbers:
+                table.setdefault(number, []).append(name)
     return table
 
 

@@ -288,6 +288,10 @@ class SwitcherData(Data):
     loop_shared: dict[str, tuple[str, ...]] = Field(
         default_factory=dict, description="Loop, and the other units in it, where there are any."
     )
+    relay_works: dict[str, str] = Field(
+        default_factory=dict,
+        description="Relay, and the quantity of its unit that it works: relay, relay channel.",
+    )
     relay_shared: dict[str, tuple[str, ...]] = Field(
         default_factory=dict, description="Relay, and the other units that it works."
     )

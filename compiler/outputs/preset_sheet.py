@@ -216,7 +216,8 @@ def _relay(
         quantity.value
         for scene in scenes
         for quantity in scene.units
-        if (quantity.unit, quantity.quantity) == (unit, "relay")
+        if (quantity.unit, quantity.quantity)
+        == (unit, data.switcher.relay_works.get(str(number), "relay"))
     )
     units = " + ".join((unit, *data.switcher.relay_shared.get(str(number), ())))
     return Way(number, units, closed, state, next(values, None) or "")

@@ -13,7 +13,7 @@ from setwright.compiler.binding.states import Verdict, Wanted
 from setwright.compiler.lowering.preset import Address
 from setwright.compiler.placement.banks import SceneKey
 from setwright.compiler.proving.proved import LoweredScene
-from setwright.compiler.proving.stands import BY_PRESET
+from setwright.compiler.proving.stands import is_by_preset
 from setwright.scenes.switcher import Switcher
 from setwright.scenes.unit import Unit
 
@@ -65,7 +65,7 @@ def if_the_foot_waits(
         return scenes
 
     def waiting(one: Wanted) -> Wanted:
-        sent = one.verdict is Verdict.PROVEN and one.quantity not in BY_PRESET
+        sent = one.verdict is Verdict.PROVEN and not is_by_preset(one.quantity)
         if not sent or one.unit not in busy:
             return one
         return one._replace(verdict=Verdict.FEET, reason=f"{one.reason}; {REASON}")

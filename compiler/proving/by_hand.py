@@ -14,7 +14,7 @@ from typing import NamedTuple
 from setwright.compiler.binding.described import describe
 from setwright.compiler.binding.paced import CLOCK
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
-from setwright.compiler.binding.target import SWITCHER, Program
+from setwright.compiler.binding.target import SWITCHER, Program, is_relay
 from setwright.compiler.placement.banks import SceneKey
 from setwright.compiler.proving.prove import Prover
 from setwright.compiler.proving.proved import LoweredScene
@@ -48,7 +48,8 @@ def settled_by_hand(
     doubted: set[tuple[str, str]] = set()
     for scene in different.values():
         for one in scene.proved:
-            if one.quantity in {"switch", "relay", "program", CLOCK} and one.value is not None:
+            settable = one.quantity in {"switch", "program", CLOCK}
+            if (settable or is_relay(one.quantity)) and one.value is not None:
                 values.setdefault(_key(one), {})[_same(one)] = one
                 if one.cause in UNSETTABLE:
                     doubted.add(_key(one))

@@ -23,7 +23,7 @@ from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.midi import BANK_LSB, BANK_MSB, MILLISECONDS_A_BYTE, Message, encode
 from setwright.compiler.proving.receiver import UNKNOWN, Receiver
 from setwright.compiler.proving.routing import Lines, Reaction, reaction, takes_bank_select
-from setwright.compiler.proving.stands import BY_PRESET, stands
+from setwright.compiler.proving.stands import is_by_preset, stands
 from setwright.scenes.unit import Unit
 
 PROGRAM, ON = "program", "on"
@@ -171,7 +171,7 @@ def _moved(unit: Unit, wanted: tuple[Wanted, ...], arrivals: tuple[Arrival, ...]
     right = [
         one
         for one in wanted
-        if one.verdict is Verdict.PROVEN and one.quantity not in BY_PRESET and stands(one, alone)
+        if one.verdict is Verdict.PROVEN and not is_by_preset(one.quantity) and stands(one, alone)
     ]
     if not ends or not all(stands(one, end) for end in ends for one in right):
         return Moved(harmed=True)

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
 from setwright.compiler.placement.banks import SceneKey
 from setwright.compiler.proving.proved import LoweredScene
-from setwright.compiler.proving.stands import BY_PRESET
+from setwright.compiler.proving.stands import is_by_preset
 
 SPOILT = frozenset({Cause.DEAF, Cause.DISTURBED, Cause.TWICE})
 """What cannot be known because of such a fault, whether that is let pass or not."""
@@ -51,6 +51,6 @@ def _doubt(wanted: Wanted, passed: tuple[Passed, ...]) -> Wanted:
     if wanted.verdict is Verdict.UNKNOWN and wanted.cause not in SPOILT:
         return wanted
     for one in passed:
-        if one.units is None or (wanted.unit in one.units and wanted.quantity not in BY_PRESET):
+        if one.units is None or (wanted.unit in one.units and not is_by_preset(wanted.quantity)):
             return wanted._replace(verdict=Verdict.UNKNOWN, reason=one.in_words, cause=Cause.PASSED)
     return wanted

@@ -21,7 +21,7 @@ from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.placement.banks import SceneKey
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.receiver import BY_BYTES, UNKNOWN, Losing, Program, Receiver
-from setwright.compiler.proving.stands import BY_PRESET, stands
+from setwright.compiler.proving.stands import is_by_preset, stands
 from setwright.compiler.proving.stretches import Moves, Press, alike, same, stays, stretches
 from setwright.scenes.unit import Unit
 
@@ -163,7 +163,7 @@ class _Judge:
             _too_soon(one)
             if one.verdict is Verdict.PROVEN
             and one.unit in self._loading
-            and one.quantity not in BY_PRESET
+            and not is_by_preset(one.quantity)
             else one
             for one in scene.proved
         )
@@ -304,7 +304,7 @@ def _hangs_on(wanted: Wanted, sent: set[str]) -> bool:
 
     What is set by hand or by a foot does not, but for the coarse part of a control.
     """
-    if wanted.quantity in BY_PRESET:
+    if is_by_preset(wanted.quantity):
         return False
     if wanted.verdict is Verdict.FEET:
         return wanted.quantity in sent

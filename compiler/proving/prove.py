@@ -22,7 +22,7 @@ from setwright.compiler.midi import encode
 from setwright.compiler.proving.bystanders import Bystanders
 from setwright.compiler.proving.receiver import BY_BYTES, UNKNOWN, Losing, Receiver
 from setwright.compiler.proving.routing import Lines
-from setwright.compiler.proving.stands import BY_PRESET, stands
+from setwright.compiler.proving.stands import is_by_preset, stands
 from setwright.scenes.unit import Unit
 
 Arrivals = tuple[tuple[bytes, Fraction], ...]
@@ -73,7 +73,7 @@ class Prover:
             else one  # a tap output is no message
             if isinstance(one.value, Pace)
             else one
-            if one.verdict is not Verdict.PROVEN or one.quantity in BY_PRESET
+            if one.verdict is not Verdict.PROVEN or is_by_preset(one.quantity)
             else _unknown(one, spoilt[one.unit])
             if one.unit in spoilt
             else self._judged(one, heard.get(one.unit), any_program=one.unit not in programs)
@@ -108,7 +108,7 @@ class Prover:
         return frozenset(
             one.unit
             for one in proved
-            if one.verdict is Verdict.PROVEN and one.quantity not in BY_PRESET and one.unit in busy
+            if one.verdict is Verdict.PROVEN and not is_by_preset(one.quantity) and one.unit in busy
             if not isinstance(one.value, Pace)
             if not all(stands(one, self._run_by_bytes(one.unit, *way)) for way in ways)
         )

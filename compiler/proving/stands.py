@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from setwright.compiler.binding.states import Wanted
-from setwright.compiler.binding.target import Program, Setting
+from setwright.compiler.binding.target import Program, Setting, is_relay
 from setwright.compiler.proving.receiver import Receiver
 
-BY_PRESET = frozenset({"loop", "relay", "foot"})
-"""Quantities that no message sets."""
+
+def is_by_preset(quantity: str) -> bool:
+    """Tell whether no message sets this quantity: the preset does, or a foot."""
+    return quantity in {"loop", "foot"} or is_relay(quantity)
 
 
 def stands(wanted: Wanted, receiver: Receiver) -> bool:

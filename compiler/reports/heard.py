@@ -11,14 +11,14 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from setwright.compiler.binding.states import Wanted
-from setwright.compiler.binding.target import Program
+from setwright.compiler.binding.target import Program, is_relay
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.signal.graph import Chain, Side
 from setwright.scenes.unit import ON, Unit
 
 JOINT = frozenset({"splitter", "mixer"})
-STATES = ("program", "foot", "relay")
+STATES = ("program", "foot")
 FRONT, BACK = "front", "back"
 """The two parts of a unit whose effects loop is in use."""
 
@@ -74,8 +74,9 @@ def _row(
         part = BACK if side is Side.RETURN else ""
         if side is Side.IN and chain[at + 1].side is Side.SEND:
             part = FRONT
+        said = [*STATES, *filter(is_relay, quantities)]
         states = tuple(
-            state for one in STATES if one in quantities and (state := _state(quantities[one]))
+            state for one in said if one in quantities and (state := _state(quantities[one]))
         )
         if muted := _is_muted(signal.units.get(unit), states, quantities):
             states = (*states, "lets nothing through")

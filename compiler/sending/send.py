@@ -109,8 +109,7 @@ def _not_sent(compiled: Compiled, scene: LoweredScene) -> str:
     for name, unit in compiled.target.units.items():
         if unit.loop:
             loops[unit.loop] = f"{loops[unit.loop]} + {name}" if unit.loop in loops else name
-        if unit.relay:
-            number = unit.relay.number
+        for number in (one for switched in unit.switched.values() for one in switched.numbers):
             relays[number] = f"{relays[number]} + {name}" if number in relays else name
     if not loops and not relays:
         return ""

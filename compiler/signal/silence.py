@@ -250,8 +250,8 @@ class Listener:
             numbers = {programs[name].on_wire for name in silences if name in programs}
             if program.on_wire in numbers:
                 return program.name
-        relay = own.get("relay")
-        return str(relay) if relay in silences else ""
+        switched = (own.get(quantity) for quantity in self.target.units[unit].switched)
+        return next((str(state) for state in switched if state in silences), "")
 
     def _is_heard(self, blocking: tuple[Blocking, ...]) -> bool:
         blocked = frozenset(one.unit for one in blocking)

@@ -28,6 +28,9 @@ FIELDS: Examples = {
         "at rest": "at rest: open",
         "silent when": "silent when: [closed]",
         "relay": "relay: {number: 1, open: clean, closed: crunch}",
+        "relays": "relays:\n  channel:\n    numbers: [1, 2]\n"
+        "    states: {clean: [open, open], crunch: [closed, open], lead: [any, closed]}\n"
+        "  reverb: {numbers: 3, states: {dry: open, wet: closed}}",
         "always on": "always on: yes",
         "shares with": "shares with: [booster]",
         "effects loop": "effects loop: yes",
@@ -45,6 +48,10 @@ FIELDS: Examples = {
         "programs in a bank": "programs in a bank: 100",
     },
     "RelayUse": {"number": "number: 1", "open": "open: clean", "closed": "closed: crunch"},
+    "Contacts": {
+        "numbers": "numbers: [1, 2]",
+        "states": "states: {clean: [open, open], crunch: [closed, open], lead: [any, closed]}",
+    },
     "Control": {
         "cc": "cc: 20",
         "fine cc": "fine cc: 52",
@@ -73,4 +80,12 @@ FIELDS: Examples = {
     },
 }
 
-SHORT: dict[str, tuple[Short, ...]] = {}
+SHORT: dict[str, tuple[Short, ...]] = {
+    "Contacts": (
+        Short(
+            "one contact",
+            "{numbers: 3, states: {dry: open, wet: closed}}",
+            "{numbers: [3], states: {dry: [open], wet: [closed]}}",
+        ),
+    ),
+}

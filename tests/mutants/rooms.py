@@ -210,6 +210,7 @@ _COMPILER = (
             "binding/sharing",
             "binding/settings",
             "binding/units",
+            "binding/contacts",
             "binding/states_asked",
             "binding/effects",
             "binding/cables",
