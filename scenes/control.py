@@ -14,7 +14,7 @@ from setwright.scenes.quantities import (
     parse_linear,
 )
 from setwright.scenes.records import Reads, Record, one_of
-from setwright.scenes.switcher import YesNo
+from setwright.scenes.switcher import Channel, YesNo
 from setwright.scenes.texts import NUMBER, Name, NameList, one_text, whole
 
 ControlNumber = Annotated[int, Reads(parse_control_number, whole(0, 119))]
@@ -57,7 +57,7 @@ class Control(Record):
     """A control of a unit that has a meaning: its number, and what its values do."""
 
     noun: ClassVar[str] = "control"
-    alternatives: ClassVar[tuple[str, ...]] = ("linear", "points", "positions")
+    alternatives: ClassVar[tuple[str, ...]] = ("linear", "points", "positions", "presses")
 
     cc: ControlNumber = field(description="The control number, 0 to 119.")
     fine_cc: ControlNumber | None = field(
@@ -77,6 +77,11 @@ class Control(Record):
     )
     positions: dict[Name, DataByte] | None = field(
         default=None, description="Named positions and their values: {slow: 0, fast: 127}."
+    )
+    presses: NameList = field(
+        default_factory=list,
+        description="Its settings, where no value brings one and each press goes on to the next: "
+        "[slow, fast]. No message can tell which it is then.",
     )
     after_a_program: Annotated[str, one_of("kept", "from the program", "unknown")] = field(
         default="from the program",
@@ -105,6 +110,18 @@ class Control(Record):
         if self.points:
             return tuple(sorted((value, amount.value) for value, amount in self.points.items()))
         return ()
+
+
+class FootSends(Record):
+    """The control that an expression pedal sends, and its values where the foot stands."""
+
+    noun: ClassVar[str] = "pedal's control"
+
+    channel: Channel = field(description="The MIDI channel on which it sends, 1 to 16.")
+    cc: ControlNumber = field(description="The control number, 0 to 119.")
+    values: dict[Name, DataByte] = field(
+        description="The value in each of its positions: {heel: 0, middle: 64, toe: 127}."
+    )
 
 
 class SwitchedBy(Record):

@@ -9,7 +9,7 @@ taken to be the ordinary case, which the description of each field names.
 from fractions import Fraction
 from typing import Annotated, ClassVar, NamedTuple
 
-from setwright.scenes.control import Control, Steps, SwitchedBy
+from setwright.scenes.control import Control, FootSends, Steps, SwitchedBy
 from setwright.scenes.displays import Display, parse_display
 from setwright.scenes.fields import Before, field
 from setwright.scenes.power import Power
@@ -228,6 +228,11 @@ class Unit(Record):
     by_foot: NameList = field(
         default_factory=list,
         description="Its positions, where only a foot works it: [closed, open].",
+    )
+    foot_sends: FootSends | None = field(
+        default=None,
+        description="The control that it sends while the foot moves it, where it is an expression "
+        "pedal with MIDI of its own: {channel: 9, cc: 11, values: {heel: 0, toe: 127}}.",
     )
     at_start: Name | None = field(
         default=None,

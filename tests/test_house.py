@@ -82,6 +82,7 @@ ROOMS = [
     "compiler.binding.effects",
     "compiler.binding.cables",
     "compiler.binding.combined",
+    "compiler.binding.pedals",
     "compiler.binding.aim",
     "compiler.binding.described",
     "compiler.binding.states",

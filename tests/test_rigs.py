@@ -36,6 +36,8 @@ NO_BEHAVIOUR = {
     "Unit.at start": "a foot sends nothing",
     "Unit.tempo from": "a unit that takes its tempo elsewhere is sent no time",
     "Unit.tap output": "the switcher taps it, by no message; `tests/test_tapped.py` has songs",
+    "Unit.foot sends": "a foot moves it; `tests/test_pedals.py` has the tables",
+    "Control.presses": "no message sets it; `tests/test_pedals.py` has the tables",
     "Unit.relays": "relays are the preset's own; `tests/test_contacts.py` has the tables",
     "Unit.tap": "nothing taps a tempo by a message yet",
     "Unit.note": "words",

@@ -9,6 +9,7 @@ from __future__ import annotations
 from setwright.compiler.binding.cables import look_up_cables
 from setwright.compiler.binding.combined import check_combined, combinations
 from setwright.compiler.binding.effects import choices_of, demands_of, rest_of, unswitched
+from setwright.compiler.binding.pedals import check_pedal, moved_by_pedals
 from setwright.compiler.binding.programs import programs_of
 from setwright.compiler.binding.rig_findings import RigFindings
 from setwright.compiler.binding.sharing import (
@@ -40,6 +41,7 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
     programs = {name: programs_of(found, name, unit) for name, unit in units.items()}
     for name, unit in units.items():
         check_unit(found, name, unit)
+        check_pedal(found, name, unit)
     rest = {
         name: rest_of(found, states, name, unit, programs[name]) for name, unit in units.items()
     }
@@ -89,6 +91,7 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
         contacts,
         tuple(one for one in combined if one.name in makes),
         doubted,
+        moved_by_pedals(units, without),
     )
     return target, found.found
 

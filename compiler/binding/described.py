@@ -17,6 +17,8 @@ def describe(value: bool | Program | Pace | Setting | Tap | str | None, quantity
         case Program():
             bank = "" if value.bank is None else f"bank {value.bank}, "
             return f"{value.name} (display {value.shown}, wire {bank}{value.number})"
+        case Setting(by_press=True):
+            return in_words(value.asked)
         case Setting():
             given = in_words(value.given)
             given = "" if given == in_words(value.asked) else f", gives {given}"

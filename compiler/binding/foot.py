@@ -306,7 +306,11 @@ class Feet:
                     suggestion(position, units[name].by_foot, ""),
                 )
                 return None
-        broken = any(path[:2] == ("rig", "units") for path in book.broken)
+        broken = any(path[:2] == ("rig", "units") for path in book.broken) or any(
+            # A pedal without positions has been found where it is declared.
+            unit.foot_sends is not None and (text == name or text.startswith(f"{name} "))
+            for name, unit in self.target.units.items()
+        )
         if not excused and not broken:
             self._unknown_unit(text, path)
         return None

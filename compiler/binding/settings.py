@@ -23,12 +23,13 @@ def check_curve(found: RigFindings, path: KeyPath, control: Control) -> None:
 
 
 def _check_curve(found: RigFindings, path: KeyPath, control: Control) -> None:
-    if sum(map(bool, (control.linear, control.points, control.positions))) > 1:
+    said = (control.linear, control.points, control.positions, control.presses)
+    if sum(map(bool, said)) > 1:
         found.error(
             "curve-twice",
             "it is said twice what the values of this control do",
             path,
-            "keep one of linear:, points: and positions:",
+            "keep one of linear:, points:, positions: and presses:",
             key=True,
         )
     if control.points is not None:
@@ -63,6 +64,16 @@ def setting_of(found: RigFindings, control: Control, text: str, path: KeyPath) -
             f"this control has no position {quoted(text)}",
             path,
             suggestion(text, control.positions, "declare it under positions:"),
+        )
+        return None
+    if control.presses:
+        if text in control.presses:
+            return Setting(text, 0, text, by_press=True)
+        found.error(
+            "unknown-state",
+            f"no press of this control comes to {quoted(text)}",
+            path,
+            suggestion(text, control.presses, "declare it under presses:"),
         )
         return None
     try:

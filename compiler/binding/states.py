@@ -46,6 +46,7 @@ class Cause(StrEnum):
     FLIPS = "a control flips it"
     PULSE = "a relay only gives a pulse"
     STEPS = "programs are only stepped through"
+    PRESSES = "each press goes on to the next setting"
     TIME = "the time cannot be made"
     LEFT = "nothing sets it here"
     REPEAT = "the unit ignores a repeat"
@@ -304,6 +305,11 @@ class UnitState:
         assert control is not None
         if self._idle(control):
             return self._free(name, "it does nothing in this program")
+        if control.presses:
+            return self._pressed(name, control)
+        pedal = self.target.pedals.get((self.name, name))
+        if pedal is not None and name not in self.demands and name not in self.rest:
+            return self._free(name, f"the foot moves it with {pedal}")
         if name in self.demands or name in self.rest:
             value, why = self._value(name, "")
             reason = f"control {control.cc} sets it"
@@ -331,6 +337,24 @@ class UnitState:
             why = "no effect of this scene sets it"
             return Wanted(self.name, name, None, why, Verdict.UNKNOWN, reason, cause)
         return self._free(name, "no effect ever sets it")
+
+    def _pressed(self, name: str, control: Control) -> Wanted:
+        """Return what no value can bring, for each press goes on to the next."""
+        if name not in self.demands and name not in self.rest:
+            return self._free(name, "nothing asks for a setting of it")
+        value, why = self._value(name, "")
+        way = ", ".join(control.presses)
+        reason = f"each press of control {control.cc} goes on to the next of {way}"
+        return Wanted(
+            self.name,
+            name,
+            value,
+            why,
+            Verdict.UNKNOWN,
+            reason,
+            Cause.PRESSES,
+            written=self._written(name),
+        )
 
     def _written(self, control: str) -> KeyPath:
         if control in self.demands:

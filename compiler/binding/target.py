@@ -65,6 +65,7 @@ class Setting(NamedTuple):
     ``given`` is what that value makes on the curve; it differs from ``asked`` by rounding. Where
     the control takes 14 bits, ``fine`` is the value of the fine part, 0 to 127, and ``alone`` the
     setting that comes nearest where only the coarse part can be sent; its own ``fine`` is 0.
+    ``by_press`` tells that no value brings it, but presses that go from one to the next.
     """
 
     asked: Amount | str
@@ -72,6 +73,7 @@ class Setting(NamedTuple):
     given: Amount | str
     fine: int | None = None
     alone: Setting | None = None
+    by_press: bool = False
 
 
 class Tap(NamedTuple):
@@ -142,6 +144,7 @@ class Target:
     what ``instead of:`` names that no effect of this rig is called; ``loop_mates`` the units
     that sit in one loop with a unit, and ``contacts`` those on one relay contact with it;
     ``combined`` the names in ``makes`` that stand for several effects at once, with these;
+    ``pedals`` the controls that a foot moves with a pedal that sends: unit and control → pedal;
     ``doubted`` the units of combinations that are written wrongly, which may clash only for that.
     """
 
@@ -158,6 +161,7 @@ class Target:
     contacts: dict[str, tuple[str, ...]] = field(default_factory=dict)
     combined: tuple[Combined, ...] = ()
     doubted: frozenset[str] = frozenset()
+    pedals: dict[tuple[str, str], str] = field(default_factory=dict)
 
     def stand_in(self, effect: str, besides: Container[str] = ()) -> str | None:
         """Return what this rig plays where ``effect`` is asked for, ``besides`` others.

@@ -183,6 +183,22 @@ AIMED: tuple[Explained, ...] = (
         """,
     ),
     slip(
+        "foot-sends-disagree",
+        brief="A pedal whose positions and values do not come out.",
+        finds="A pedal says what it sends in a position that it has not, or not in each that it "
+        "has, or has no positions.",
+        hurts="Where the foot stands, and what is heard there, cannot be known.",
+        do="write under values: each position of by foot:, with its value",
+        example="""\
+            # in rig.yaml
+            units:
+              pedal:
+                is: sender
+                by foot: [heel, middle, toe]
+                foot sends: {channel: 9, cc: 11, values: {heel: 0, toe: 127}}
+        """,
+    ),
+    slip(
         "setting-does-nothing",
         severity=Severity.WARNING,
         brief="A setting that does nothing in the program asked for.",

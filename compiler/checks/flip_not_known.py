@@ -18,7 +18,8 @@ EXPLAINED = Explained(
     severity=Severity.WARNING,
     brief="A control or relay that flips, so that nobody knows whether the unit is on.",
     finds="A unit is switched by a control that flips it from off to on and from on to off, or by "
-    "a relay that only gives a pulse. No message can tell which of the two it is then. The tool "
+    "a relay that only gives a pulse; or a setting is asked for of a control whose presses go from "
+    "one to the next. No message can tell which of the two it is then. The tool "
     "sends nothing rather than guess.",
     hurts="After one press too many it is on where it should be off, and stays the wrong way round "
     "for the rest of the night.",
@@ -33,11 +34,14 @@ EXPLAINED = Explained(
 
 def run(compiled: Compiled) -> Iterator[Fault]:
     """Yield one fault for each unit that is flipped."""
-    for one in unknowns(compiled, Cause.FLIPS, Cause.PULSE):
+    for one in unknowns(compiled, Cause.FLIPS, Cause.PULSE, Cause.PRESSES):
         path: KeyPath = ("rig", "units", one.unit, "switched by")
         if one.cause is Cause.PULSE:
             group = one.quantity.partition(" ")[2]
             path = ("rig", "units", one.unit, *(("relays", group) if group else ("relay",)))
+        if one.cause is Cause.PRESSES:
+            own = ("time",) if one.quantity == "time" else ("controls", one.quantity)
+            path = ("rig", "units", one.unit, *own)
         wanted = describe(one.first.value, one.quantity)
         loop = compiled.target.units[one.unit].loop
         yield Fault(
@@ -52,6 +56,11 @@ def run(compiled: Compiled) -> Iterator[Fault]:
 
 def _way_out(cause: Cause, loop: int | None) -> str:
     """Return what to do in this case; an empty text for what is always advised."""
+    if cause is Cause.PRESSES:
+        return (
+            "ask for one setting all night and set it by hand before, or use a program that has it "
+            "built in"
+        )
     if cause is Cause.PULSE:
         return "use a relay output that holds its contact, if the box takes one"
     if loop is not None:

@@ -7,14 +7,14 @@ from collections.abc import Iterator
 from setwright.compiler.binding.target import SWITCHER
 from setwright.compiler.checks.check import Also, Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.midi import program
+from setwright.compiler.midi import control, program
 from setwright.compiler.proving.routing import declared_controls, reaction
 from setwright.compiler.proving.traffic import Sent
 from setwright.scenes.finding import Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
 from setwright.scenes.rig import Rig
-from setwright.scenes.unit import Sending
+from setwright.scenes.unit import Sending, Unit
 
 EXPLAINED = Explained(
     code="other-sender",
@@ -65,6 +65,28 @@ def run(compiled: Compiled) -> Iterator[Fault]:
                     Also(f"{other} listens here", _channel(rig, other)) for other in obeying
                 ),
                 units=() if SWITCHER in obeying else tuple(obeying),
+            )
+        if name not in lines.gone:
+            yield from _pedal(compiled, name, unit)
+
+
+def _pedal(compiled: Compiled, name: str, pedal: Unit) -> Iterator[Fault]:
+    """Yield a fault where a pedal's control does something in a unit that it is not meant for."""
+    sends = pedal.foot_sends
+    if sends is None:
+        return
+    for other in compiled.lines.reach(name):
+        unit = compiled.book.rig.units.get(other)
+        if unit is None or other == name or unit.channel not in ("omni", sends.channel):
+            continue
+        meant = any(one.cc == sends.cc for _, one in unit.every_control)
+        if not meant and reaction(unit, control(sends.channel, sends.cc, 0))[0].acting:
+            yield Fault(
+                ("rig", "units", name, "foot sends"),
+                f"{quoted(other)} would act on control {sends.cc} of {quoted(name)}",
+                also=(Also(f"{other} listens here", ("rig", "units", other, "channel")),),
+                at_key=True,
+                units=(other,),
             )
 
 

@@ -21,7 +21,7 @@ from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.tonight import FINE_BY_HAND
 from setwright.scenes.unit import Unit
 
-UNSETTABLE = frozenset({Cause.FLIPS, Cause.PULSE, Cause.STEPS, Cause.ONE_TEMPO})
+UNSETTABLE = frozenset({Cause.FLIPS, Cause.PULSE, Cause.STEPS, Cause.PRESSES, Cause.ONE_TEMPO})
 """Why no message can set a quantity."""
 
 REASON = "no message sets or changes it tonight; set it by hand before the night"
@@ -30,8 +30,8 @@ REASON = "no message sets or changes it tonight; set it by hand before the night
 class ByHand(NamedTuple):
     """A quantity of a unit that is set before the night, and to what, in words.
 
-    ``quantity`` is ``switch``, ``relay``, ``program``, or ``fine part``, that of a control; or
-    ``clock``, that of the switcher.
+    ``quantity`` is ``switch``, ``relay``, ``program``, or ``fine part``, that of a control; a
+    control's name; or ``clock``, that of the switcher.
     """
 
     unit: str
@@ -49,6 +49,7 @@ def settled_by_hand(
     for scene in different.values():
         for one in scene.proved:
             settable = one.quantity in {"switch", "program", CLOCK}
+            settable = settable or one.cause is Cause.PRESSES
             if (settable or is_relay(one.quantity)) and one.value is not None:
                 values.setdefault(_key(one), {})[_same(one)] = one
                 if one.cause in UNSETTABLE:
@@ -100,7 +101,13 @@ def _same(wanted: Wanted) -> object:
 
 
 def _is_undone(unit: Unit, wanted: Wanted, *, loads: bool) -> bool:
-    """Tell whether a program that is loaded tonight would switch the unit the other way."""
+    """Tell whether a program that is loaded tonight would switch the unit the other way.
+
+    Or bring another setting of a control that no message sets.
+    """
+    if wanted.cause is Cause.PRESSES:
+        control = unit.control(wanted.quantity)
+        return loads and control is not None and control.after_a_program != "kept"
     if wanted.quantity != "switch" or not loads:
         return False
     return unit.loading == ("bypasses" if wanted.value else "engages")

@@ -24,6 +24,7 @@ FIELDS: Examples = {
         "tails": "tails: stay",
         "acts only on": "acts only on: what is declared",
         "by foot": "by foot: [closed, half, open]",
+        "foot sends": "foot sends: {channel: 9, cc: 11, values: {heel: 0, toe: 127}}",
         "at start": "at start: open",
         "at rest": "at rest: open",
         "silent when": "silent when: [closed]",
@@ -58,9 +59,15 @@ FIELDS: Examples = {
         "linear": "linear: 20 ms to 1800 ms",
         "points": "points: {0: 20 ms, 64: 300 ms, 127: 1800 ms}",
         "positions": "positions: {slow: 0, fast: 127}",
+        "presses": "presses: [slow, fast]",
         "after a program": "after a program: kept",
         "only with": "only with: [tremolo]",
         "at rest": "at rest: 40 %",
+    },
+    "FootSends": {
+        "channel": "channel: 9",
+        "cc": "cc: 11",
+        "values": "values: {heel: 0, middle: 64, toe: 127}",
     },
     "SwitchedBy": {
         "cc": "cc: 28",

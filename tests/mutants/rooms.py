@@ -211,6 +211,7 @@ _COMPILER = (
             "binding/settings",
             "binding/units",
             "binding/contacts",
+            "binding/pedals",
             "binding/states_asked",
             "binding/effects",
             "binding/cables",
