@@ -86,7 +86,9 @@ class Scene(Record):
     silent: YesNo = field(
         default=False, description="Whether silence is meant: no sound comes through here."
     )
-    note: Text | None = field(default=None, description="A word to yourself; explain prints it.")
+    note: Text | None = field(
+        default=None, description="A word to yourself; printed where the scene is pressed."
+    )
     let_pass: LetPass = LET_PASS
 
     @classmethod

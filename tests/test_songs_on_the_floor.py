@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 from click.testing import CliRunner
 
 from setwright.compiler.cli import main
+from setwright.compiler.compiled import Compiled
+from setwright.compiler.outputs.collect import night_data
+from setwright.compiler.outputs.cue_sheet import Sheet, sheet_of
+from setwright.compiler.outputs.preset_sheet import render
 from setwright.compiler.pipeline import compile_night
 from tests.mini import write_night
 
@@ -94,3 +99,74 @@ def test_scenes_that_became_one_are_told_once_a_song(tmp_path: Path) -> None:
     night = two_songs(tmp_path, "instead of: {odd: nothing}\n")
     found = compile_night(night, frozenset({"two", "four"})).findings
     assert "scenes-become-one" not in {one.code for one in found}
+
+
+# Notes stand where they belong.
+
+NOTED = """\
+songs:
+- title: Tune
+  form: AB, 2 rounds
+  note: mind the ending
+  scenes:
+    Start: {effects: [near], note: neck pickup}
+    Far: [near, far]
+    Spare: {effects: [far], note: only for the long dance}
+  order:
+    - Start
+    - Far: {at: round 1 B, cue: the drum stops}
+    - Start: {at: round 2 A, cue: all stop}
+- title: Slow Tune
+"""
+
+
+def noted(folder: Path) -> Sheet:
+    night = write_night(
+        folder,
+        units=UNITS,
+        effects=EFFECTS,
+        songs=NOTED,
+        rig="general:\n  Plain: {effects: [near], note: volume down}\n  Loud: [odd, wide]\n",
+    )
+    night.write_text(
+        "night: Test\nrig: rig.yaml\nsongs: songs.yaml\nnote: the small hall\nsets:\n"
+        "- note: no break after it\n"
+        "  play: [{song: Tune, note: the encore}, Tune]\n"
+        "if asked: [{song: Slow Tune, note: in the bride's key}]\n",
+        encoding="utf-8",
+    )
+    compiled = compile_night(night)
+    assert isinstance(compiled, Compiled)
+    return sheet_of(night_data(compiled))
+
+
+def test_every_note_is_on_the_cue_sheet_where_it_belongs(tmp_path: Path) -> None:
+    sheet = noted(tmp_path)
+    assert sheet.note == "the small hall"
+    (one,) = sheet.sets
+    assert one.note == "no break after it"
+    assert [song.note for song in one.songs] == ["mind the ending; the encore", "mind the ending"]
+    for song in one.songs:
+        assert [(press.scene, press.cue, press.note) for press in song.presses] == [
+            ("Start", "", "neck pickup"),
+            ("Far", "the drum stops", ""),
+            ("Start", "all stop", "neck pickup"),
+        ]
+        assert [(choice.scene, choice.note) for choice in song.choices] == [
+            ("Spare", "only for the long dance")
+        ]
+    (asked,) = sheet.asked
+    assert asked.note == "in the bride's key"
+    assert [(one.scene, one.note) for one in asked.choices] == [
+        ("Plain", "volume down"),
+        ("Loud", ""),
+    ]
+
+
+def test_a_note_of_a_scene_is_printed_beside_its_cue(tmp_path: Path) -> None:
+    page = render("cue-sheet.html.j2", sheet=noted(tmp_path)).decode("utf-8")
+    text = " ".join(re.sub(r"<[^>]+>", " ", page).split())
+    assert "Start all stop neck pickup" in text
+    assert "Spare only for the long dance" in text
+    assert "Plain volume down" in text
+    assert text.count("neck pickup") == 4  # two presses in each of two playings

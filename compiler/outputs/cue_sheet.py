@@ -58,13 +58,14 @@ class Choice(NamedTuple):
     """A scene to choose at any time; ``bank`` is empty where it is the song's own.
 
     ``feet`` says where foot-operated units have to stand, where that is not the same in all
-    scenes of the song, and what to tap.
+    scenes of the song, and what to tap; ``note`` is the scene's own.
     """
 
     switch: str
     scene: str
     bank: str = ""
     feet: tuple[str, ...] = ()
+    note: str = ""
 
 
 class Press(NamedTuple):
@@ -72,7 +73,7 @@ class Press(NamedTuple):
 
     ``stay`` says that nothing is pressed, ``unless_on`` that the player has to look first; at the
     beginning of a song ``kept`` says that the sound of before goes on. ``guitar`` is taken up
-    before it.
+    before it; ``note`` is the scene's own.
     """
 
     where: str
@@ -86,6 +87,7 @@ class Press(NamedTuple):
     unless_on: bool = False
     kept: bool = False
     guitar: str = ""
+    note: str = ""
 
 
 class Card(NamedTuple):
@@ -252,6 +254,7 @@ def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Pres
             unless_on=moment.press == "unless on",
             new_bank=place.bank_shown if place is not None and moved else "",
             guitar=moment.guitar,
+            note=data.scene(song.owner, moment.scene).note,
         )
 
 
@@ -269,6 +272,7 @@ def _choice(data: NightData, song: SongData, scene: str, bank: int | None) -> Ch
             if any(other.get(unit) != position for other in stands.values())
         )
         + tuple(map(str, song.taps.get(scene, ()))),
+        data.scene(song.owner, scene).note,
     )
 
 
