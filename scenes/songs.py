@@ -177,6 +177,11 @@ class Song(Record):
         default_factory=dict,
         description="The scenes by name. Without scenes the song gets the rig's general ones.",
     )
+    over_two_banks: YesNo = field(
+        default=False,
+        description="Whether the song may lie in two banks that follow each other, where its "
+        "scenes need more switches than one has; the foot moves between them in the song.",
+    )
     order: list[Annotated[dict[Name, Step], Before(entry)]] = field(
         default_factory=list,
         description="When each scene is pressed: a list of scene names, each with its place.",

@@ -99,7 +99,7 @@ def test_explain_shows_the_notes() -> None:
         (["Drowsy Maggie"], "with a slash between"),
         (["Drowsy Maggie/"], "has no scene ‘’"),
         (["The Kid on the Mountain/Swirl"], "left out tonight"),
-        (["The Lark in the Morning/Sun"], "kept for requests tonight"),
+        (["The Lark in the Morning/Plain"], "known here: Dawn, Wing, Turn, Sun"),
     ],
 )
 def test_scenes_that_cannot_be_explained(words: list[str], sentence: str) -> None:

@@ -93,6 +93,8 @@ class Press(NamedTuple):
 class Card(NamedTuple):
     """One song; ``onward`` is the next one where it follows without a pause.
 
+    ``more_banks`` are those besides ``bank`` in which its scenes lie.
+
     ``afterwards`` are the moves of the foot that undo those of the song, for a boost left on would
     open the next one; where that follows straight on, they stand at its beginning.
     """
@@ -107,6 +109,7 @@ class Card(NamedTuple):
     choices: tuple[Choice, ...]
     afterwards: tuple[str, ...]
     onward: Card | None = None
+    more_banks: tuple[str, ...] = ()
 
 
 class Set(NamedTuple):
@@ -208,7 +211,15 @@ def _card(data: NightData, song: SongData, bank: int | None) -> Card:
             _choice(data, song, scene, own.number) for scene in song.scenes if scene not in pressed
         ),
         afterwards=tuple(map(str, song.feet_after)),
+        more_banks=tuple(_more_banks(data, song, own.number)),
     )
+
+
+def _more_banks(data: NightData, song: SongData, first: int | None) -> Iterator[str]:
+    """Yield the banks of a song besides the one in which it begins."""
+    places = filter(None, (_place(data, song, scene) for scene in song.scenes))
+    shown = {place.bank: place.bank_shown for place in places if place.bank != first}
+    yield from (shown[number] for number in sorted(shown))
 
 
 def _facts(song: SongData) -> Iterator[str]:
