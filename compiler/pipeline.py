@@ -20,6 +20,7 @@ from setwright.compiler.checks.common.full_presets import too_full
 from setwright.compiler.checks.run import run_checks
 from setwright.compiler.compiled import Compiled, Unopened
 from setwright.compiler.placement.banks import Placement, SceneKey, assign, key_of
+from setwright.compiler.placement.requests import crowded_out
 from setwright.compiler.proving.bank_moves import if_the_foot_waits, waits
 from setwright.compiler.proving.by_hand import settled_by_hand
 from setwright.compiler.proving.passed import without_what_passed
@@ -48,17 +49,25 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
         return Unopened(in_order(opened.findings), opened.unreadable)
     identified = identify(book)
     target, aimed = aim(book, without)
-    resolver = Resolver(book)
-    binder = Binder(target, resolver)
-    songs = _bind_all(book, binder)
-    kept = kept_scenes(binder)
-    _read_the_others(book, songs, resolver)
-    derived = [*identified, *aimed, *binder.done(), *resolver.done()]
     lines = Lines(book.rig, book.switcher, target.gone)
     broken = book.is_broken(("rig", "path")) or book.has_broken(("rig", "path"))
     signal = signal_of(book.rig, target.gone, broken=broken)
     prover = Prover(lines, target.units)
-    scenes = _lower(Lowering(target, prover), [*songs, kept] if kept else songs)
+    crowded: frozenset[int] = frozenset()
+    while True:
+        resolver = Resolver(book)
+        binder = Binder(target, resolver)
+        songs = _bind_all(book, binder, crowded)
+        kept = kept_scenes(binder)
+        _read_the_others(book, songs, resolver)
+        derived = [*identified, *aimed, *binder.done(), *resolver.done()]
+        scenes = _lower(Lowering(target, prover), [*songs, kept] if kept else songs)
+        if worst([*opened.findings, *derived]) is Severity.ERROR:
+            break
+        more = crowded_out(target, songs, {key: one.content for key, one in scenes.items()})
+        if not more:
+            break
+        crowded |= more  # and then the general scenes need room, too
     compiled = Compiled(
         book,
         target,
@@ -110,7 +119,8 @@ def compile_song(compiled: Compiled, song: Song) -> tuple[BoundSong, dict[SceneK
     return bound, _lower(Lowering(compiled.target, prover), [bound])
 
 
-def _bind_all(book: Book, binder: Binder) -> list[BoundSong]:
+def _bind_all(book: Book, binder: Binder, crowded: frozenset[int]) -> list[BoundSong]:
+    """Bind tonight's songs; those at ``crowded`` are requests without room for their scenes."""
     songs: list[BoundSong] = []
     for number, playing in enumerate(book.played(), 1):
         song = book.by_name.get(playing.name)
@@ -119,7 +129,7 @@ def _bind_all(book: Book, binder: Binder) -> list[BoundSong]:
     for playing in book.night.if_asked:
         song = book.by_name.get(playing.name)
         if song is not None:
-            songs.append(binder.song(song, playing, 0))
+            songs.append(binder.song(song, playing, 0, crowded=len(songs) in crowded))
     return told_apart(
         list(with_taps(songs, binder.target.units)), {song.identity for song in book.songs}
     )

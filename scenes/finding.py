@@ -96,6 +96,50 @@ class Related(NamedTuple):
     place: Place
 
 
+class Table(NamedTuple):
+    """What a finding lists, where that is long: headings, and rows of cells.
+
+    A cell is a text, or several, which a person reads with commas between them.
+    """
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str | tuple[str, ...], ...], ...]
+
+    def to_json(self) -> list[dict[str, object]]:
+        """Return one object a row, by headings; several texts are a list."""
+        return [
+            {
+                name: visible(cell) if isinstance(cell, str) else [visible(text) for text in cell]
+                for name, cell in zip(self.columns, row, strict=True)
+            }
+            for row in self.rows
+        ]
+
+    def lines(self) -> list[str]:
+        """Return the table in plain text columns.
+
+        What begins a row as it began the one above is not said again.
+        """
+        texts = [
+            [visible(cell if isinstance(cell, str) else ", ".join(cell)) for cell in row]
+            for row in (self.columns, *self.rows)
+        ]
+        widths = [max(map(_columns, column)) for column in zip(*texts, strict=True)]
+        result, above = [], [""] * len(self.columns)
+        for row in texts:
+            same = next(
+                (index for index, cell in enumerate(row) if cell != above[index]), len(row) - 1
+            )
+            shown = [""] * same + row[same:]
+            padded = (
+                cell + " " * (width - _columns(cell))
+                for cell, width in zip(shown, widths, strict=True)
+            )
+            result.append("  ".join(padded).rstrip())
+            above = row
+        return result
+
+
 class Finding(NamedTuple):
     """One diagnostic.
 
@@ -111,6 +155,7 @@ class Finding(NamedTuple):
     help: str
     related: tuple[Related, ...] = ()
     more: int = 0
+    table: Table | None = None
 
     def sort_key(self) -> tuple[object, ...]:
         """Return the order in which a reader meets findings: file, line, column, code."""
@@ -129,6 +174,7 @@ class Finding(NamedTuple):
                 for other in self.related
             ],
             "more": self.more,
+            "table": self.table.to_json() if self.table else [],
         }
 
 
@@ -214,6 +260,8 @@ def render(finding: Finding, *, colour: bool = False) -> str:
     where = f"{visible(place.file)}:{place.line}:{place.column}:"
     lines = [f"{where} {head} {visible(finding.message)} [{finding.code}]"]
     lines += _excerpt(place)
+    if finding.table:
+        lines += [f"    {line}" for line in finding.table.lines()]
     for other in finding.related:
         at = other.place
         lines.append(f"  {visible(at.file)}:{at.line}:{at.column}: {visible(other.message)}")

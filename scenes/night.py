@@ -89,7 +89,9 @@ class Night(Record):
     songs: NameList = field(description="The file or files of songs.")
     sets: list[Set] = field(default_factory=list, description="The sets in order.")
     if_asked: Annotated[list[Playing], Before(one_or_many)] = field(
-        default_factory=list, description="Songs kept ready in case somebody asks for them."
+        default_factory=list,
+        description="Songs kept ready in case somebody asks for them, the most likely first: "
+        "the last ones have the general scenes where the banks are full.",
     )
     note: Text | None = field(default=None, description="A word to yourself; printed.")
     let_pass: LetPass = LET_PASS

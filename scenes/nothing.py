@@ -109,19 +109,12 @@ def _no_scenes(book: Book) -> Iterator[Finding]:
     if book.rig.general or book.is_broken(("rig", "general")):
         return
     found: dict[int, tuple[Song, KeyPath]] = {}
-    for one in book.played():
+    for one in (*book.played(), *book.night.if_asked):
         song = book.by_name.get(one.name)
         if song is not None and not song.scenes and not book.is_broken((*song.path, "scenes")):
             found.setdefault(id(song), (song, (*song.path, "title")))
-    without_own = set(found)
-    for one in book.night.if_asked:
-        song = book.by_name.get(one.name)
-        if song is not None:
-            found.setdefault(id(song), (song, one.name_path))
     if not found:
         return
-    # Songs that are kept for requests have general scenes, whatever they have of their own.
-    own = "; or give the songs scenes of their own" if without_own == set(found) else ""
     songs = [song for song, _ in found.values()]
     named = ", ".join(quoted(song.title) for song in songs[:8])
     more = f" and {len(songs) - 8} more" if len(songs) > 8 else ""
@@ -130,7 +123,7 @@ def _no_scenes(book: Book) -> Iterator[Finding]:
         Severity.WARNING,
         f"this rig has no general scenes, so there is nothing to press in {named}{more}",
         place_for(book.spot, ("rig",), Rig, "general"),
-        f"write general: in the rig, with a scene or more{own}",
+        "write general: in the rig, with a scene or more; or give the songs scenes of their own",
         tuple(
             Related(f"{quoted(song.title)} stands here", book.place(path))
             for song, path in list(found.values())[:4]

@@ -86,7 +86,9 @@ class Scene(Record):
     silent: YesNo = field(
         default=False, description="Whether silence is meant: no sound comes through here."
     )
-    note: Text | None = field(default=None, description="A word to yourself; explain prints it.")
+    note: Text | None = field(
+        default=None, description="A word to yourself; printed where the scene is pressed."
+    )
     let_pass: LetPass = LET_PASS
 
     @classmethod
@@ -174,6 +176,11 @@ class Song(Record):
     scenes: dict[Name, Scene] = field(
         default_factory=dict,
         description="The scenes by name. Without scenes the song gets the rig's general ones.",
+    )
+    over_two_banks: YesNo = field(
+        default=False,
+        description="Whether the song may lie in two banks that follow each other, where its "
+        "scenes need more switches than one has; the foot moves between them in the song.",
     )
     order: list[Annotated[dict[Name, Step], Before(entry)]] = field(
         default_factory=list,

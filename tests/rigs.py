@@ -530,7 +530,13 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
     files = {
         "board": board,
         "rig": written_rig,
-        "songs": {"songs": [song, {"title": "Other", "scenes": {"Own": {"effects": []}}}]},
+        "songs": {
+            "songs": [
+                song,
+                {"title": "Other"},
+                {"title": "Unplayed", "scenes": {"Own": {"effects": []}}},
+            ]
+        },
         "night": night,
     }
     book.files = {f"{name}.yaml": json.dumps(data) for name, data in files.items()}

@@ -99,7 +99,7 @@ def test_explain_shows_the_notes() -> None:
         (["Drowsy Maggie"], "with a slash between"),
         (["Drowsy Maggie/"], "has no scene ‘’"),
         (["The Kid on the Mountain/Swirl"], "left out tonight"),
-        (["The Lark in the Morning/Sun"], "kept for requests tonight"),
+        (["The Lark in the Morning/Plain"], "known here: Dawn, Wing, Turn, Sun"),
     ],
 )
 def test_scenes_that_cannot_be_explained(words: list[str], sentence: str) -> None:
@@ -258,7 +258,7 @@ def test_json_stands_alone_on_stdout(tmp_path: Path) -> None:
     assert {finding["code"] for finding in findings} == {"loop-out-of-range", "unknown-effect"}
     keys = ["code", "severity", "message", "file", "line", "column", "end_line", "end_column"]
     for finding in findings:
-        assert list(finding) == [*keys, "help", "related", "more"]
+        assert list(finding) == [*keys, "help", "related", "more", "table"]
     nothing = setwright("check", str(DEMO / "granary-night.yaml"), "--format", "json")
     assert json.loads(nothing.stdout) == []
     missing = setwright("check", "nowhere.yaml", "--format", "json")

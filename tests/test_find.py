@@ -58,8 +58,12 @@ def check_cue_sheet(compiled: Compiled, data: NightData) -> int:
             found = find_scene(compiled, typed)
             if isinstance(found, str):  # two requests of one title, by their ids then
                 assert not card.number
-                assert f"‘{song.called}/{scene}’" in found
+                # … or one whose title and scene are written alike, with a slash in them.
+                assert f"‘{song.called}/{scene}’" in found or "give one of the songs an id" in found
                 found = find_scene(compiled, f"{song.called}/{scene}")
+            if isinstance(found, str) and not card.number:
+                assert "give one of the songs an id" in found
+                continue
             assert isinstance(found, Found), (typed, found)
             check_found(
                 compiled, found, bank, switch, data.scene(song.owner, found.scene.bound.name)
@@ -166,8 +170,7 @@ def test_songs_that_are_called_alike_are_all_found(book: dict[str, str]) -> None
         ("left out first, at another tempo", "Reel/Lift", "2 Reel"),  # the first that has it
         ("left out first, at another tempo", "Reel/Turn", "1 Reel"),
         ("asked for too", "Reel/Lift", "1 Reel"),
-        ("asked for too", "Reel/Wash", "if asked Reel"),
-        ("asked for too", "if asked Reel/Wash", "if asked Reel"),
+        ("asked for too", "if asked Reel/Lift", "if asked Reel"),
         ("asked for at another tempo", "Air/Wash", "1 Air"),
         ("one title", "March/Lift", None),
         ("one title", "slow march/Lift", "1 slow march"),
@@ -197,7 +200,7 @@ def test_which_playing_a_name_means(name: str, typed: str, called: str | None) -
         ("general twice", "3 Air/Plain", "‘Plain’ is left out tonight"),
         ("other tempo", "3 Reel/Lift", "the book has no song ‘3 Reel’: did you mean ‘2 Reel’?"),
         ("other tempo", "2 Reel/Lifts", "‘2 Reel’ has no scene ‘Lifts’: did you mean ‘Lift’?"),
-        ("asked for too", "if asked Reel/Lift", "‘if asked Reel’ is kept for requests tonight"),
+        ("asked for too", "if asked Reel/Wash", "‘if asked Reel’ has no scene ‘Wash’"),
     ],
 )
 def test_why_a_name_means_nothing(name: str, typed: str, sentence: str) -> None:

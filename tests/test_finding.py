@@ -16,6 +16,7 @@ from setwright.scenes.finding import (
     Related,
     Severity,
     Source,
+    Table,
     in_order,
     render,
     summary,
@@ -80,7 +81,29 @@ def test_as_json() -> None:
         "help": "mend it",
         "related": [],
         "more": 0,
+        "table": [],
     }
+
+
+def test_a_table_in_columns_and_as_json() -> None:
+    rows = (
+        ("far", "near", "A", ("Start", "Last")),
+        ("far", "near", "Long", ("Start",)),
+        ("odd", "near", "A", ("St\x07art",)),
+    )
+    listed = finding(5, 11, 20)._replace(table=Table(("effect", "instead", "song", "scenes"), rows))
+    assert render(listed).split("\n")[3:-1] == [
+        "    effect  instead  song  scenes",
+        "    far     near     A     Start, Last",
+        "                     Long  Start",
+        "    odd     near     A     St\\x07art",
+    ]
+    data = json.loads(json.dumps(listed.to_json()))
+    assert data["table"] == [
+        {"effect": "far", "instead": "near", "song": "A", "scenes": ["Start", "Last"]},
+        {"effect": "far", "instead": "near", "song": "Long", "scenes": ["Start"]},
+        {"effect": "odd", "instead": "near", "song": "A", "scenes": ["St\\x07art"]},
+    ]
 
 
 def test_order_and_counts() -> None:

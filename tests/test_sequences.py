@@ -213,9 +213,9 @@ def test_any_sequence_of_scenes(book: Book, seed: int) -> None:
 
 def check_unplayed(compiled: Compiled) -> None:
     """Find the scenes of a song that is not played, as somebody may ask what they would be."""
-    song, scenes = compile_song(compiled, compiled.book.by_name["Other"])
+    song, scenes = compile_song(compiled, compiled.book.by_name["Unplayed"])
     assert set(song.scenes) == {"Own"}
-    assert scenes["Other", "Own"].content.loops == ()
+    assert scenes["Unplayed", "Own"].content.loops == ()
 
 
 def check_preset(rig: Rig, scene: LoweredScene, name: str) -> None:

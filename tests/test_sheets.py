@@ -236,13 +236,14 @@ def test_every_press_of_the_night_is_on_the_cue_sheet_in_its_order(night: str) -
     expected = []
     for song in data.songs:
         for moment in song.moments:
-            place = data.scene(song.owner, moment.scene).place
+            scene = data.scene(song.owner, moment.scene)
+            place = scene.place
             assert place is not None
             words = [
                 (moment.place or "").removeprefix("the "),
                 "stay" if moment.stay else f"switch {place.switch_shown}",
                 moment.scene,
-                " ".join(filter(None, [moment.cue, *map(str, moment.feet)])),
+                " ".join(filter(None, [moment.cue, scene.note, *map(str, moment.feet)])),
             ]
             expected.append(" | ".join(filter(None, words)))
     assert found == expected

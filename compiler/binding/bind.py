@@ -81,12 +81,22 @@ class Binder:
                 yield name, "time", ANY
                 yield name, "time", None
 
-    def song(self, song: Song, playing: Playing | None = None, number: int = 0) -> BoundSong:
-        """Bind one song, with what is different tonight if it is played."""
+    def song(
+        self,
+        song: Song,
+        playing: Playing | None = None,
+        number: int = 0,
+        *,
+        crowded: bool = False,
+    ) -> BoundSong:
+        """Bind one song, with what is different tonight if it is played.
+
+        One that is ``crowded`` out of the banks has the rig's general scenes.
+        """
         tempo = playing.tempo if playing and playing.tempo else song.tempo
         resolved = self.resolver.song(song, tempo)
         asked_for = playing is not None and number == 0
-        general = asked_for or not song.scenes
+        general = crowded or not song.scenes
         scenes = self._general_scenes() if general else resolved.scenes
         left_out = self._left_out(song, playing, general)
         bound = {}

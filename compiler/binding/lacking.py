@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from setwright.compiler.binding.target import NOTHING, Target
-from setwright.scenes.finding import Finding, Related, Severity
+from setwright.scenes.finding import Finding, Related, Severity, Table
 from setwright.scenes.names import Names, nearest
 from setwright.scenes.places import KeyPath, end_of
 from setwright.scenes.quantities import quoted
 from setwright.scenes.resolve import ResolvedScene
 from setwright.scenes.songs import Song
+from setwright.scenes.wording import number_of
 
 MANY = 3
 """So many effects that a rig lacks are one slip: its list is not whole."""
@@ -20,15 +22,15 @@ MANY = 3
 class Lacking:
     """Looks effects up, notes which songs suffer, and says both when all songs are bound.
 
-    ``effects`` are the names of the rig's effects; ``suffering`` what is lost or replaced: song
-    (its identity) → what is played instead, empty if nothing → lines. ``lost`` are the effects
-    for which nothing is.
+    ``effects`` are the names of the rig's effects; ``instead`` says what is played for those that
+    are missing tonight: effect → stand-in → song (its identity) → scenes. ``lost`` are those for
+    which nothing is: song → lines, in the order of the scenes → effect.
     """
 
     target: Target
     effects: Names = field(init=False)
-    suffering: dict[str, dict[str, list[str]]] = field(default_factory=dict)
-    lost: dict[str, dict[str, None]] = field(default_factory=dict)
+    instead: dict[str, dict[str, dict[str, dict[str, None]]]] = field(default_factory=dict)
+    lost: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Note which effects there are."""
@@ -39,7 +41,7 @@ class Lacking:
 
     def findings(self) -> list[Finding]:
         """Return everything found, once all songs have been bound."""
-        return [*self._unknown_effects(), *self._suffering()]
+        return [*self._unknown_effects(), *self._suffering(), *self._stand_ins()]
 
     def is_loss(self, effect: str) -> bool:
         """Tell whether ``effect`` is replaced only because a unit is left out tonight."""
@@ -47,12 +49,12 @@ class Lacking:
 
     def suffer(self, song: Song, scene: ResolvedScene, effect: str, stand_in: str) -> None:
         """Note that a scene of ``song`` has to do without ``effect``."""
-        line = f"{scene.name}: {effect}" + (f" → {stand_in}" if stand_in else " is lost")
-        lines = self.suffering.setdefault(song.identity, {}).setdefault(stand_in, [])
-        if line not in lines:  # it may be played more than once
-            lines.append(line)
-        if not stand_in:
-            self.lost.setdefault(song.identity, {})[effect] = None
+        if stand_in:
+            songs = self.instead.setdefault(effect, {}).setdefault(stand_in, {})
+            songs.setdefault(song.identity, {})[scene.name] = None
+        else:
+            lines = self.lost.setdefault(song.identity, {})
+            lines[f"{scene.name}: {effect} is lost"] = effect
 
     def _unknown_effects(self) -> list[Finding]:
         """Return what songs ask for and this rig cannot make.
@@ -150,7 +152,7 @@ class Lacking:
     def _way_out(self, identity: str) -> str:
         """Return what to do about the effects that a song has lost."""
         chosen = self.target.book.rig.instead_of
-        for effect in self.lost[identity]:
+        for effect in self.lost[identity].values():
             if chosen.get(effect):
                 return (
                     f"what may stand in for {quoted(effect)} ({', '.join(chosen[effect])}) is not "
@@ -158,22 +160,43 @@ class Lacking:
                 )
         return "let the rig say what may stand in, with instead of:"
 
-    def _suffering(self) -> list[Finding]:
-        result = []
+    def _suffering(self) -> Iterator[Finding]:
+        """Yield each song that loses something."""
         book = self.target.book
-        gone = ", ".join(sorted(self.target.gone))
-        for identity, kinds in self.suffering.items():
-            song = book.by_name[identity]
-            lost = kinds.get("", [])
-            lines = [line for some in kinds.values() for line in some]
+        for identity, lost in self.lost.items():
+            song, lines = book.by_name[identity], list(lost)
             shown = "; ".join(lines[:8]) + (f" and {len(lines) - 8} more" if lines[8:] else "")
-            result.append(
-                Finding(
-                    "song-suffers",
-                    Severity.WARNING if lost else Severity.NOTE,
-                    f"without {gone}, {quoted(song.title)} changes: {shown}",
-                    book.place((*song.path, "title")),
-                    self._way_out(identity) if lost else "leave it so, if that will do tonight",
-                )
+            yield Finding(
+                "song-suffers",
+                Severity.WARNING,
+                f"without {self._gone}, {quoted(song.title)} changes: {shown}",
+                book.place((*song.path, "title")),
+                self._way_out(identity),
             )
-        return result
+
+    def _stand_ins(self) -> Iterator[Finding]:
+        """Yield what stands in for what is missing, in all songs: one table."""
+        rows = tuple(
+            (effect, stand_in, self.target.book.by_name[identity].title, tuple(scenes))
+            for effect, choices in self.instead.items()
+            for stand_in, songs in choices.items()
+            for identity, scenes in songs.items()
+        )
+        if not rows:
+            return
+        songs = {
+            identity for some in self.instead.values() for one in some.values() for identity in one
+        }
+        plays = "plays" if len(songs) == 1 else "play"
+        yield Finding(
+            "song-suffers",
+            Severity.NOTE,
+            f"without {self._gone}, {number_of(len(songs), 'song')} {plays} something else",
+            self.target.book.place_of_key(("rig", "units", min(self.target.gone))),
+            "leave it so, if that will do tonight",
+            table=Table(("effect", "instead", "song", "scenes"), rows),
+        )
+
+    @property
+    def _gone(self) -> str:
+        return ", ".join(sorted(self.target.gone))

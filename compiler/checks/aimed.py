@@ -372,8 +372,9 @@ AIMED: tuple[Explained, ...] = (
         severity=Severity.WARNING,
         sometimes=(Severity.NOTE,),
         brief="A song that changes because a unit is not there tonight.",
-        finds="Without a unit (--without) a song loses an effect; or, which is a note, something "
-        "stands in for it.",
+        finds="Without a unit (--without) a song loses an effect; or, which is one note for the "
+        "night, something stands in for it. The note lists what is played instead, by effect and "
+        "song.",
         hurts="What is lost is not heard tonight.",
         do="let the rig say what may stand in, with instead of:",
         example="""\

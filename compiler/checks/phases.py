@@ -133,9 +133,10 @@ EARLIER: tuple[Explained, ...] = (
         code="bank-too-small",
         severity=Severity.ERROR,
         brief="A song with more scenes than a bank has switches.",
-        finds="A song has more different scenes than a bank has switches free.",
+        finds="A song has more different scenes than a bank has switches free, or than two have "
+        "where it says over two banks: yes.",
         hurts="You would have to change banks in the middle of the song.",
-        do="take a scene out, or let two scenes sound the same",
+        do="take a scene out, let two scenes sound the same, or write over two banks: yes",
         example="""\
             switches: 3
         """,

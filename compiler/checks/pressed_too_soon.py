@@ -91,6 +91,8 @@ def _sentence(compiled: Compiled, soon: TooSoon) -> str:
 
 
 def _way_out(soon: TooSoon) -> str:
+    if soon.banks and soon.press.song is soon.before.song:
+        return "press it later, or give this song fewer scenes, so that one bank holds them"
     if soon.banks:
         return "do not go straight into it, or let a bank that is nearer have both songs"
     if not soon.unit:

@@ -40,6 +40,7 @@ from setwright.compiler.placement.banks import Preset
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.quantities import Amount
 from setwright.scenes.rig import kept_names, parse_kept_switch
+from setwright.scenes.songs import Scene
 from setwright.scenes.switcher import Storage
 from setwright.scenes.unit import Unit
 
@@ -176,12 +177,22 @@ def _scene(compiled: Compiled, scene: LoweredScene) -> SceneData:
         scene=scene.bound.name,
         effects=scene.bound.effects,
         replaced=scene.bound.replaced,
+        note=written.note or "" if (written := _written(compiled, scene)) is not None else "",
         place=None if slot is None else place_of(compiled, slot),
         units=tuple(_unit(wanted) for wanted in scene.proved),
         recall=_route_of(recall) if recall is not None else None,
         stored=_route(scene.lowered.stored),
         direct=_route(scene.lowered.direct),
     )
+
+
+def _written(compiled: Compiled, scene: LoweredScene) -> Scene | None:
+    """Return a scene as the book has it."""
+    book, path = compiled.book, scene.bound.path
+    if path[0] == "rig":
+        return book.rig.general.get(scene.bound.name)
+    song = next((one for one in book.songs if path[: len(one.path)] == one.path), None)
+    return song.scenes.get(scene.bound.name) if song is not None else None
 
 
 def _unit(wanted: Wanted) -> UnitData:

@@ -58,13 +58,14 @@ class Choice(NamedTuple):
     """A scene to choose at any time; ``bank`` is empty where it is the song's own.
 
     ``feet`` says where foot-operated units have to stand, where that is not the same in all
-    scenes of the song, and what to tap.
+    scenes of the song, and what to tap; ``note`` is the scene's own.
     """
 
     switch: str
     scene: str
     bank: str = ""
     feet: tuple[str, ...] = ()
+    note: str = ""
 
 
 class Press(NamedTuple):
@@ -72,7 +73,7 @@ class Press(NamedTuple):
 
     ``stay`` says that nothing is pressed, ``unless_on`` that the player has to look first; at the
     beginning of a song ``kept`` says that the sound of before goes on. ``guitar`` is taken up
-    before it.
+    before it; ``note`` is the scene's own.
     """
 
     where: str
@@ -86,10 +87,13 @@ class Press(NamedTuple):
     unless_on: bool = False
     kept: bool = False
     guitar: str = ""
+    note: str = ""
 
 
 class Card(NamedTuple):
     """One song; ``onward`` is the next one where it follows without a pause.
+
+    ``more_banks`` are those besides ``bank`` in which its scenes lie.
 
     ``afterwards`` are the moves of the foot that undo those of the song, for a boost left on would
     open the next one; where that follows straight on, they stand at its beginning.
@@ -105,6 +109,7 @@ class Card(NamedTuple):
     choices: tuple[Choice, ...]
     afterwards: tuple[str, ...]
     onward: Card | None = None
+    more_banks: tuple[str, ...] = ()
 
 
 class Set(NamedTuple):
@@ -206,7 +211,15 @@ def _card(data: NightData, song: SongData, bank: int | None) -> Card:
             _choice(data, song, scene, own.number) for scene in song.scenes if scene not in pressed
         ),
         afterwards=tuple(map(str, song.feet_after)),
+        more_banks=tuple(_more_banks(data, song, own.number)),
     )
+
+
+def _more_banks(data: NightData, song: SongData, first: int | None) -> Iterator[str]:
+    """Yield the banks of a song besides the one in which it begins."""
+    places = filter(None, (_place(data, song, scene) for scene in song.scenes))
+    shown = {place.bank: place.bank_shown for place in places if place.bank != first}
+    yield from (shown[number] for number in sorted(shown))
 
 
 def _facts(song: SongData) -> Iterator[str]:
@@ -252,6 +265,7 @@ def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Pres
             unless_on=moment.press == "unless on",
             new_bank=place.bank_shown if place is not None and moved else "",
             guitar=moment.guitar,
+            note=data.scene(song.owner, moment.scene).note,
         )
 
 
@@ -269,6 +283,7 @@ def _choice(data: NightData, song: SongData, scene: str, bank: int | None) -> Ch
             if any(other.get(unit) != position for other in stands.values())
         )
         + tuple(map(str, song.taps.get(scene, ()))),
+        data.scene(song.owner, scene).note,
     )
 
 

@@ -111,6 +111,7 @@ class SceneData(Data):
     replaced: tuple[tuple[str, str], ...] = Field(
         description="Effects that this rig plays otherwise: asked for, played."
     )
+    note: str = Field(default="", description="The player's own words; empty without any.")
     place: PlaceData | None
     units: tuple[UnitData, ...]
     recall: RouteData | None = Field(description="What makes the switcher load the preset.")

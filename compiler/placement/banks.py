@@ -1,9 +1,11 @@
 """Presets → banks and switches: which sound lives where.
 
 A song's scenes lie in one bank; songs follow one another in the order of the night, several to
-a bank while there is room. Scenes that are made the same way share a switch within their bank.
-Switches that the rig keeps for something else are left alone; what is pinned to a switch lies
-there (`pins`), and the others fill the rest. The same book gives the same places.
+a bank while there is room. Songs that are kept for requests come last, each in the first bank
+that has room. One that needs more switches than a bank has lies in two banks, if it says that it
+may (`parting`). Scenes that are made the same way share a switch within their bank. Switches that
+the rig keeps for something else are left alone; what is pinned to a switch lies there (`pins`),
+and the others fill the rest. The same book gives the same places.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from typing import NamedTuple
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.preset import Address, Content
+from setwright.compiler.placement.parting import may_part, over_two_banks
 from setwright.compiler.placement.pins import pinned, pins_of
 from setwright.scenes.finding import Finding, Severity
 from setwright.scenes.quantities import quoted
@@ -121,17 +124,43 @@ def assign(
         on = pinned(target, song, [name for _, name in keys], pins)
         entries = {key: (id(contents[key]), on.get(key[1])) for key in keys}
         different = _without_doubles(set(entries.values()))
+        parts = [keys]
         if len(different) > len(switches):
-            findings.append(_too_many_scenes(target, song, len(different), len(switches)))
-            continue
-        if not banks or not banks[-1].room_for(different):
-            banks.append(_Bank(switches))
-        for key in sorted(keys, key=lambda one: one[1] not in on):
-            banks[-1].put(entries[key], contents[key], key)
+            parts = _parted(song, entries, len(switches)) if may_part(song) else []
+            if not parts:
+                findings.append(_too_many_scenes(target, song, len(different), len(switches)))
+                continue
+        for part in parts:
+            bank = _bank_for(song, banks, different) if len(parts) == 1 else None
+            if bank is None:
+                bank = _Bank(switches)
+                banks.append(bank)
+            for key in sorted(part, key=lambda one: one[1] not in on):
+                bank.put(entries[key], contents[key], key)
     if len(banks) > last - first + 1:
         findings.append(_too_many_banks(target, len(banks), last - first + 1))
         banks = banks[: last - first + 1]
     return _written(banks, first), findings
+
+
+def _parted(song: BoundSong, entries: dict[SceneKey, _Entry], held: int) -> list[list[SceneKey]]:
+    """Return the scenes of a song's first and second bank; none where two banks are too few."""
+    pinned_too = {content: (content, pin) for content, pin in entries.values() if pin is not None}
+    lies = {
+        key: entry if entry[1] is not None else pinned_too.get(entry[0], entry)
+        for key, entry in entries.items()
+    }
+    pressed = [key_of(song, one.scene) for one in song.moments]
+    return over_two_banks([key for key in pressed if key in lies], lies, held)
+
+
+def _bank_for(song: BoundSong, banks: list[_Bank], different: set[_Entry]) -> _Bank | None:
+    """Return the bank that takes a song; None where it needs a new one.
+
+    Songs of the sets follow one another. A request comes at any time, so any bank will do.
+    """
+    near = banks[-1:] if song.number else banks
+    return next((bank for bank in near if bank.room_for(different)), None)
 
 
 def _scenes_of_owners(
@@ -179,16 +208,22 @@ def _free_switches(target: Target) -> list[int]:
     ]
 
 
-def _too_many_scenes(target: Target, song: BoundSong, needed: int, held: int) -> Finding:
+def _too_many_scenes(target: Target, song: BoundSong, different: int, held: int) -> Finding:
     book = target.book
     path = ("rig", "general") if song.general else (*song.song.path, "scenes")
     need = "the general scenes need" if song.general else f"{quoted(song.song.title)} needs"
+    needed = number_of(different, "switch", "switches")
+    where, way_out = f"one bank, and a bank has {held} free", "or let two scenes sound the same"
+    if may_part(song):
+        where = f"two banks, and two have {2 * held} free"
+    elif not song.general:
+        way_out = "let two scenes sound the same, or write over two banks: yes in this song"
     return Finding(
         "bank-too-small",
         Severity.ERROR,
-        f"{need} {number_of(needed, 'switch', 'switches')} in one bank, and a bank has {held} free",
+        f"{need} {needed} in {where}",
         book.place_of_key(path),
-        "take a scene out, or let two scenes sound the same",
+        f"take a scene out, {way_out}",
     )
 
 

@@ -41,14 +41,14 @@ def foot_for(switcher: Switcher, now: Now, wanted: Address) -> Foot:
     right, unless it might go back: then the player has to look.
     """
     moved = now.bank is not None and now.bank != wanted.bank
-    loaded = _on_arrival(switcher, now.loaded, wanted.bank) if moved else now.loaded
+    loaded = on_arrival(switcher, now.loaded, wanted.bank) if moved else now.loaded
     goes_back = switcher.same_switch_again == "goes back"
     if loaded == wanted and (goes_back or not moved):
         return Foot.STAY
     return Foot.UNLESS_ON if loaded is None and goes_back else Foot.PRESS
 
 
-def _on_arrival(switcher: Switcher, loaded: Address | None, bank: int) -> Address | None:
+def on_arrival(switcher: Switcher, loaded: Address | None, bank: int) -> Address | None:
     """Return what is loaded once the switcher has been moved to ``bank`` from another."""
     if not switcher.bank_moves.loads_at_once:
         return loaded

@@ -183,7 +183,7 @@ def _no_scene(playings: list[BoundSong], head: str, name: str) -> str:
         )
     if all(song.general for song in playings):
         return (
-            f"{quoted(head)} is kept for requests tonight, so it has the rig's general scenes: "
-            f"{', '.join(known)}"
+            f"{quoted(head)} is kept for requests tonight, and the banks have no room for its "
+            f"scenes, so it has the rig's general ones: {', '.join(known)}"
         )
     return f"{quoted(name)} has findings, so it has no state yet; run check"

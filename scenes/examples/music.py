@@ -23,6 +23,7 @@ FIELDS: Examples = {
         "echo": "echo: dotted eighth",
         "note": "note: the fiddle begins alone",
         "scenes": "scenes:\n  Start: brushed\n  Lift: {like: Start, add: tremolo}",
+        "over two banks": "over two banks: yes",
         "order": "order:\n  - Start\n  - Lift: round 2 A\n  - Start: {at: bar 49, cue: bass stops}",
         "let pass": "let pass: {order-out-of-time: it is a short one}",
     },

@@ -64,13 +64,15 @@ EXPLAINED: tuple[Explained, ...] = (
         "song-without-scenes",
         severity=Severity.WARNING,
         brief="A song in which there is nothing to press.",
-        finds="A song of tonight has no scenes of its own, or is kept for requests, and the rig "
-        "has no general scenes; or the night leaves out all that it has.",
+        finds="A song of tonight has no scenes of its own, and the rig has no general scenes; "
+        "or the night leaves out all that it has.",
         hurts="The sound of the song before stays on, whatever it is.",
         do="write general: in the rig, with a scene or more; or give the song scenes of its own",
         example="""\
             # at the end of night.yaml
-            if asked: [Blind Mary]
+            if asked: [Planxty Irwin]
+            # at the end of songs.yaml
+              - title: Planxty Irwin
         """,
     ),
     slip(

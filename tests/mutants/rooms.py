@@ -272,6 +272,12 @@ _COMPILER = (
         ("placement/pins", "placement/banks"),
         ("tests/test_place.py", "tests/test_pins.py", "corpus bank-too-small banks-too-few"),
     ),
+    ("parting", ("placement/parting",), ("tests/test_songs_on_the_floor.py",)),
+    (
+        "requests",
+        ("placement/requests",),
+        ("tests/test_songs_on_the_floor.py", "corpus request-without-room"),
+    ),
     ("pressing", ("placement/pressing",), ("tests/test_pressing.py",)),
     (
         "silence",
