@@ -125,10 +125,12 @@ def parse_form(text: str) -> Form:
 
 def _names_of(text: str, written: str) -> list[tuple[str, int]]:
     """Return the parts of ``written`` with how often each is played in a row."""
-    if "," in written:
-        words = [word.strip() for word in written.split(",")]
-    else:
-        words = re.sub(r"(\d)\s+([x×])(?=\s|$)", r"\1\2", written, flags=re.IGNORECASE).split()
+    words: list[str] = []
+    for piece in map(str.strip, written.split(",")):
+        single = re.sub(r"(\d)\s+([x×])(?=\s|$)", r"\1\2", piece, flags=re.IGNORECASE).split()
+        # Between commas a name may have several words; several parts may stand there, too.
+        apart = "," not in written or all(_is_part(word) for word in single)
+        words += single if apart and single else [piece]
     found: list[tuple[str, int]] = []
     for word in words:
         times = _TIMES.fullmatch(word)
@@ -143,6 +145,10 @@ def _names_of(text: str, written: str) -> list[tuple[str, int]]:
     if any(times == 0 for _, times in found):
         raise _no_form(text)
     return found
+
+
+def _is_part(word: str) -> bool:
+    return word.casefold() in PARTS or _TIMES.fullmatch(word) is not None
 
 
 def _as_first_written(parts: list[str]) -> tuple[str, ...]:

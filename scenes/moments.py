@@ -92,7 +92,7 @@ def moments_of(
                 bars,
                 clock,
                 position is None,
-                step.cue or _awaited(song, shape, position),
+                "; ".join(filter(None, (_awaited(song, shape, position), step.cue))),
                 step.foot or "",
                 path,
                 shape,

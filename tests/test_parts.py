@@ -28,6 +28,8 @@ FORMS = [
     (SONG, ["intro", "verse", "chorus", "verse", "chorus", "bridge", "chorus", "chorus"], 1, SONG),
     ("Intro Verse x2", ["Intro", "Verse", "Verse"], 1, "Intro Verse 2×"),
     ("verse, guitar solo, chorus 3x", ["verse", "guitar solo", *["chorus"] * 3], 1, "verse, guitar solo, chorus 3×"),
+    ("verse chorus 2×, guitar solo, chorus", ["verse", "chorus", "chorus", "guitar solo", "chorus"], 1,
+     "verse, chorus 2×, guitar solo, chorus"),
     ("V1 C V2 C", ["V1", "C", "V2", "C"], 1, "V1 C V2 C"),
     ("verse Verse VERSE", ["verse"] * 3, 1, "verse 3×"),
     ("verse chorus, 3 rounds", ["verse", "chorus"], 3, "verse chorus, 3 rounds"),

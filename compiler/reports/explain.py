@@ -32,7 +32,7 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
     facts = [
         song.song.key,
         str(song.song.meter) if song.song.meter else None,
-        str(song.tempo) if song.tempo else None,
+        _tempo(song, scene.name),
         song.guitar or None,
         "the rig's general scenes" if song.general else None,
         f"{_kept_on(scene)} in every bank" if song.owner == KEPT else None,
@@ -66,6 +66,14 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
 def _kept_on(scene: BoundScene) -> str:
     """Return the switch that is kept for ``scene``, as it is marked."""
     return f"switch {parse_kept_switch(str(scene.path[-1]))}"
+
+
+def _tempo(song: BoundSong, scene: str) -> str | None:
+    """Return the tempo at which a scene is heard, or the tempos."""
+    tempi = song.resolved.tempi.get(scene, (song.tempo,))
+    if tempi == (None,) and song.song.tempi is None:
+        return None
+    return " and ".join("free" if one is None else str(one) for one in tempi)
 
 
 def _signal(compiled: Compiled, found: Found) -> Iterator[str]:
