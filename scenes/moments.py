@@ -6,6 +6,7 @@ where the song has a form. Runs on one song at a time, after its scenes have bee
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from fractions import Fraction
@@ -13,7 +14,7 @@ from typing import NamedTuple
 
 from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Place, Related, Severity
-from setwright.scenes.forms import AtPart, AtPickup, AtTime, Position, Vamp, key_of_part
+from setwright.scenes.forms import PARTS, AtPart, AtPickup, AtTime, Position, Vamp, key_of_part
 from setwright.scenes.length import Length
 from setwright.scenes.musical_time import NoteValue
 from setwright.scenes.names import Names, nearest
@@ -68,14 +69,18 @@ def moments_of(
 
     ``names`` are its scenes; those that the order asks for are noted there.
     """
-    findings = list(_bars(book, song))
+    missing: list[tuple[str, Place]] = []
+    findings = list(_bars(book, song, missing))
     formless: list[KeyPath] = []
     placed: list[Moment] = []
     for scene, step, path in _steps(song):
         names.find(scene, path, key=True)
         position = step.at
         wrong = wrong_place(book, song, shape, position, book.place((*path, "at")))
-        if wrong is not None:
+        if wrong is not None and wrong.code == NO_SUCH_PART and isinstance(position, AtPart):
+            missing.append((_called(position), wrong.place))
+            position = None
+        elif wrong is not None:
             findings.append(wrong)
             position = None
         elif isinstance(position, AtPart) and song.form is None:
@@ -101,6 +106,7 @@ def moments_of(
                 step.guitar or "",
             )
         )
+    findings += _missing_parts(book, song, missing)
     if formless:
         findings.append(_no_form(book, song, formless))
     return _assume(placed, length), findings
@@ -135,8 +141,11 @@ def _awaited(song: Song, shape: Shape, position: Position | None) -> str:
 # What is wrong with parts and bars.
 
 
-def _bars(book: Book, song: Song) -> Iterator[Finding]:
-    """Find bars of parts that the form lacks, and parts that differ in capitals alone."""
+NO_SUCH_PART = "no-such-part"
+
+
+def _bars(book: Book, song: Song, missing: list[tuple[str, Place]]) -> Iterator[Finding]:
+    """Find parts that differ in capitals alone; note in ``missing`` what the form lacks."""
     if song.pickup is not None:
         yield from _pickup(book, song, song.pickup)
     if book.has_broken((*song.path, "form")):
@@ -156,13 +165,67 @@ def _bars(book: Book, song: Song) -> Iterator[Finding]:
             )
         elif part and not names:
             yield _error(
-                "no-such-part",
+                NO_SUCH_PART,
                 f"this song has no form, so nothing in it is called {part}",
                 book.place_of_key(path),
                 "add form:, for example form: AABB, 3 rounds; or delete bars:",
             )
         elif part and key_of_part(part) not in map(key_of_part, names):
-            yield _no_such_part(song, part, book.place_of_key(path))
+            missing.append((part, book.place_of_key(path)))
+
+
+def _missing_parts(book: Book, song: Song, missing: list[tuple[str, Place]]) -> Iterator[Finding]:
+    """Yield what is found of parts that are named and that the form does not have.
+
+    Where a part of the form is nearly called like one of these, and nothing is called like it, the
+    slip is in the form; where the form has names, several that it lacks are one slip.
+    """
+    form = song.form
+    if not missing or form is None:
+        return
+    slip = _misspelt(song, [name for name, _ in missing])
+    if slip is not None:
+        written, meant = slip
+        yield _error(
+            NO_SUCH_PART,
+            f"a part is called {quoted(written)} here, and {quoted(meant)} where it is named",
+            book.place((*song.path, "form")).within(written),
+            f"did you mean {quoted(meant)}?",
+            *(Related("named here", place) for _, place in missing[:3]),
+        )
+        return
+    if form.in_letters or len(missing) == 1:
+        for name, place in missing:
+            yield _no_such_part(song, name, place)
+        return
+    (name, place), *others = missing
+    first = _no_such_part(song, name, place)
+    yield first._replace(
+        related=tuple(Related(f"nor a {other}", where) for other, where in others[:3])
+    )
+
+
+def _misspelt(song: Song, names: list[str]) -> tuple[str, str] | None:
+    """Return a part of the form that is misspelt there, and what it is called elsewhere."""
+    form = song.form
+    if form is None or form.in_letters:
+        return None
+    named = {key_of_part(re.sub(r"\s*\d+$", "", name)): name for name in names}
+    used = {key_of_part(name) for name in song.bars}
+    for item in song.order:
+        for step in item.values():
+            if isinstance(step.at, AtPart):
+                used.add(key_of_part(re.sub(r"\s*\d+$", "", step.at.part)))
+    for key in named:
+        once = [
+            one
+            for one in form.names
+            if key_of_part(one) not in used and key_of_part(one) not in PARTS
+        ]
+        written = nearest(key, once)
+        if written is not None:
+            return written, re.sub(r"\s*\d+$", "", named[key])
+    return None
 
 
 def _pickup(book: Book, song: Song, pickup: NoteValue) -> Iterator[Finding]:
@@ -228,7 +291,7 @@ def _no_such_part(song: Song, part: str, place: Place) -> Finding:
     near = nearest(part, known) if len(part) > 1 else None
     others = f"write one of {', '.join(known)}"
     return _error(
-        "no-such-part",
+        NO_SUCH_PART,
         f"the form {form.one_round} has no {part}",
         place,
         f"did you mean {quoted(near)}? Otherwise {others}" if near else others,

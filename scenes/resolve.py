@@ -17,7 +17,7 @@ from setwright.scenes.book import Book
 from setwright.scenes.finding import Finding, Related, Severity
 from setwright.scenes.forms import AtPart
 from setwright.scenes.length import Length, length_of
-from setwright.scenes.moments import Moment, moments_of
+from setwright.scenes.moments import NO_SUCH_PART, Moment, moments_of
 from setwright.scenes.musical_time import NoteValue, Tempo
 from setwright.scenes.names import Names, suggestion
 from setwright.scenes.places import KeyPath
@@ -178,7 +178,12 @@ class Resolver:
         scenes = self._all(_Scenes(song.scenes, base, song.echo, (*song.path, "echo"), names, {}))
         moments, found = moments_of(self.book, song, shape, length, names)
         self.findings += found
-        self.findings += wrong_tempi(self.book, song)
+        lacking = any(one.code == NO_SUCH_PART for one in found)
+        self.findings += [
+            one
+            for one in wrong_tempi(self.book, song)
+            if not (lacking and one.code == NO_SUCH_PART)  # one slip in the form may be both
+        ]
         shape, moments, tempi = in_tempo(song, shape, moments)
         if tempi:
             length = length_of(song, shape)

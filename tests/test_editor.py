@@ -120,9 +120,11 @@ def test_slips_are_underlined_where_they_are(server: LanguageServer, book: Path)
 
 SAID = {
     "a tempo without its note": "write the note that it counts, and how many a minute: "
-    "quarter = 120, or dotted quarter = 112 for a jig",
+    "quarter = 120, or dotted quarter = 112 for a jig; from a place on: quarter = 120, quarter = "
+    "96 from bridge; or free",
     "a meter that is none": "write a time signature: 4/4, 6/8",
-    "a place that is none": "write a place in the song: round 2 A, bar 17 or 1:05",
+    "a place that is none": "write a place in the song: round 2 A, chorus 2, verse 2 bar 5, "
+    "bar 17 or 1:05",
     "a current without a unit": "write the current as the label says it: 45 mA",
     "an empty title": "one value belongs here; true, false and null need quotes around them",
     "channel 17": "Value is above the maximum of 16.",
@@ -195,6 +197,8 @@ same switch again: goes back
 at power up: last used
 loop order: fixed
 volume loop: {after loop: 3}
+clock: per preset
+tap outputs: 1
 gap between messages: 3 ms
 passes on MIDI: no
 note: x
@@ -302,7 +306,7 @@ def at(text: str, piece: str) -> tuple[int, int]:
         ("songs", "Blaze: {at", "A moment of the song at which a scene is pressed."),
         ("rig", "delay:\n    is", "One box of the rig."),
         ("rig", "mix: {cc", "A control of a unit that has a meaning"),
-        ("rig", "switch 5", "Switches kept the same in every bank"),
+        ("rig", "switch 5", "kept the same in every bank"),
         ("rig", "one: {gives", "One output of the power supply."),
         ("night", "Tune\n", "One song of a set"),
     ],

@@ -462,3 +462,28 @@ def test_one_echo_at_two_tempos(tmp_path: Path) -> None:
     night = write_night(tmp_path, units=UNITS, effects=EFFECTS, songs=text)
     found = [one for one in told(compile_night(night)) if one.code != "order-out-of-time"]
     assert [one.code for one in found] == ["echo-at-two-tempos"]
+
+
+MISSPELT = [
+    # what is exchanged in the form, the text that is pointed at
+    ("intro verse chorus bridge chorus", "intro vrese chorus bridge chorus", "vrese"),
+    ("intro verse chorus bridge chorus", "intro verse chorus brigde chorus", "brigde"),
+    ("intro verse chorus bridge chorus", "inttro verse chorus bridge chorus", "inttro"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "text"), MISSPELT)
+def test_a_slip_in_the_form_is_found_there(old: str, new: str, text: str, tmp_path: Path) -> None:
+    """What places and bars name tells which part of the form is misspelt."""
+    night = write_night(tmp_path, units=UNITS, effects=EFFECTS, songs=WORDS.replace(old, new))
+    (found,) = [one for one in told(compile_night(night)) if one.code != "order-out-of-time"]
+    place = found.place
+    underlined = place.source.line(place.line)[place.column - 1 : place.end_column - 1]
+    assert (found.code, underlined) == ("no-such-part", text)
+
+
+def test_a_form_that_lacks_several_parts_is_one_slip(tmp_path: Path) -> None:
+    text = WORDS.replace("form: intro verse chorus bridge chorus", "form: head tutti")
+    night = write_night(tmp_path, units=UNITS, effects=EFFECTS, songs=text)
+    found = [one for one in told(compile_night(night)) if one.code == "no-such-part"]
+    assert len(found) == 1
