@@ -8,6 +8,7 @@ the command line that cannot be opened, or a fault of our own. How they are cut 
 from __future__ import annotations
 
 import sys
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 import click
@@ -349,13 +350,21 @@ def completion(shell: str) -> None:
 def run() -> None:
     """Run the commands as a program of their own, which ends with the one that was typed.
 
-    A book makes no cycles worth collecting, and looking for them takes a tenth of the time.
+    A book makes no cycles worth collecting, and looking for them takes a tenth of the time; nor
+    is it worth taking apart, object by object, once all is written and closed.
     """
     import gc
+    import os
 
     gc.disable()
     try:
         main(prog_name="setwright")
+    except SystemExit as end:
+        if not isinstance(end.code, int) or sys.stderr is None:
+            raise
+        with suppress(OSError):
+            sys.stderr.flush()  # `Commands` has flushed the other
+        os._exit(end.code)
     except Exception:  # noqa: BLE001
         # What nobody foresaw is no finding about a book, and must not look like one.
         import traceback

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from setwright.scenes.musical_time import Free, Tempo, parse_pace
@@ -85,6 +86,7 @@ def _repeats(parts: tuple[str, ...]) -> list[str]:
     return result
 
 
+@lru_cache(maxsize=1024)
 def key_of_part(name: str) -> str:
     """Return what tells parts apart: capitals and spaces do not matter."""
     return " ".join(name.split()).casefold()

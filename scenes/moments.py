@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from fractions import Fraction
+from functools import partial
 from typing import NamedTuple
 
 from setwright.scenes.book import Book
@@ -76,7 +77,7 @@ def moments_of(
     for scene, step, path in _steps(song):
         names.find(scene, path, key=True)
         position = step.at
-        wrong = wrong_place(book, song, shape, position, book.place((*path, "at")))
+        wrong = wrong_place(book, song, shape, position, partial(book.place, (*path, "at")))
         if wrong is not None and wrong.code == NO_SUCH_PART and isinstance(position, AtPart):
             missing.append((_called(position), wrong.place))
             position = None
@@ -124,6 +125,8 @@ def _steps(song: Song) -> Iterator[tuple[str, Step, KeyPath]]:
 
 def _awaited(song: Song, shape: Shape, position: Position | None) -> str:
     """Return what ends the vamp right before ``position``, for that is the cue there."""
+    if shape.known_until is None:  # no vamps
+        return ""
     if not isinstance(position, AtPart) or (position.bar, position.beat) != (1, 1):
         return ""
     found = shape.part_at(position)
@@ -249,29 +252,36 @@ def _pickup(book: Book, song: Song, pickup: NoteValue) -> Iterator[Finding]:
 
 
 def wrong_place(
-    book: Book, song: Song, shape: Shape, position: Position | None, place: Place
+    book: Book,
+    song: Song,
+    shape: Shape,
+    position: Position | None,
+    written: Callable[[], Place],
 ) -> Finding | None:
-    """Return what is wrong with a place that the song cannot have; None if nothing is."""
+    """Return what is wrong with a place that the song cannot have; None if nothing is.
+
+    ``written`` tells where it stands; hardly a place is wrong, so it is not asked before.
+    """
     if isinstance(position, AtPickup) and song.pickup is None:
         if book.is_broken((*song.path, "pickup")):
             return None
         return _error(
             "place-without-pickup",
             "this song has no pickup",
-            place,
+            written(),
             "add pickup:, for example pickup: quarter; or write bar 1",
         )
     if not isinstance(position, AtPart) or song.form is None:
         return None
     found = shape.part_at(position)
     if found is None:
-        return _no_such_part(song, _called(position), place)
+        return _no_such_part(song, _called(position), written())
     long = found[1].long
     if long is not None and position.bar > long:
         return _error(
             "beyond-part",
             f"{found[1].name} has {number_of(long, 'bar')}, and this is bar {position.bar} of it",
-            place,
+            written(),
             "write a bar that it has, or say under bars: how long it is",
         )
     return None

@@ -83,15 +83,22 @@ class ResolvedSong(NamedTuple):
         """
         if moment.assumed:
             return None
-        # Where bars decide, what they are in seconds need not be worked out.
-        by_bars = self.length.in_bars and moment.bars is not None
         length = self.length
         is_late = length.is_over if isinstance(moment.position, AtPart) else length.is_beyond
-        if not is_late(moment.bars, None if by_bars else moment.seconds):
+        if not is_late(moment.bars, self._seconds_needed(moment)):
             return None
         if self.length.key == "form" and moment.bars is not None:
             return f"has {self.shape.form}", (*self.song.path, "form")
         return "does not last so long", (*self.song.path, "lasts")
+
+    def is_over(self, moment: Moment) -> bool:
+        """Tell whether the song has ended at ``moment``, as `Length.is_over` does."""
+        return self.length.is_over(moment.bars, self._seconds_needed(moment))
+
+    def _seconds_needed(self, moment: Moment) -> Fraction | None:
+        # Where bars decide, what they are in seconds need not be worked out.
+        by_bars = self.length.in_bars and moment.bars is not None
+        return None if by_bars else moment.seconds
 
 
 class _Scenes(NamedTuple):

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import NamedTuple
 
 from setwright.scenes.forms import (
@@ -52,6 +52,8 @@ class Shape:
     ``bars`` pairs parts with their bars, None where that is not known; parts that are not in it
     have eight. ``pickup`` is a fraction of a whole note. ``tempo`` is None, too, where it is
     free; ``turns`` are the tempos from places on, by rising place.
+
+    What is worked out once stays: many places of one song are asked for again and again.
     """
 
     meter: Meter | None
@@ -61,22 +63,22 @@ class Shape:
     pickup: Fraction = Fraction(0)
     turns: tuple[Turn, ...] = ()
 
-    @property
+    @cached_property
     def round(self) -> tuple[Played, ...]:
         """The parts of one round."""
         return _round(self.form.parts, self.bars)[0] if self.form is not None else ()
 
-    @property
+    @cached_property
     def bars_in_round(self) -> int:
         """Bars of one round, as if vamps were as long as any part; 0 without a form."""
         return _round(self.form.parts, self.bars)[1] if self.form is not None else 0
 
-    @property
+    @cached_property
     def pickup_bars(self) -> Fraction:
         """The pickup as a part of a bar; 0 without a meter."""
         return self.pickup / self.meter.bar if self.meter is not None else Fraction(0)
 
-    @property
+    @cached_property
     def known_until(self) -> Fraction | None:
         """The bars that have passed where the first vamp begins; None if there is none."""
         vamps = [one.before for one in self.round if one.long is None]
@@ -101,15 +103,30 @@ class Shape:
         bars = self.bars_in_all
         return None if bars is None else self.seconds_of_bars(bars)
 
-    @property
+    @cached_property
     def part_starts(self) -> list[Fraction]:
         """The bars that have passed at the beginning of every part of every round."""
         rounds = self.form.rounds if self.form is not None else 0
         size = self.bars_in_round
+        nothing = Fraction(0)
         starts = [
-            self.pickup_bars + n * size + one.before for n in range(rounds) for one in self.round
+            self._passed(n * size + one.before, nothing)
+            for n in range(rounds)
+            for one in self.round
         ]
         return [at for at in starts if self._is_known(at)]
+
+    @cached_property
+    def _orders(self) -> dict[Position, Fraction | None]:
+        """The places that were asked for."""
+        return {}
+
+    @cached_property
+    def _seconds_of_one(self) -> Fraction | None:
+        """Seconds that a bar lasts in a song of one tempo; None where that is not known."""
+        if self.meter is None or self.tempo is None:
+            return None
+        return self.meter.bar * self.tempo.seconds_per_whole
 
     def _is_known(self, order: Fraction) -> bool:
         until = self.known_until
@@ -151,21 +168,33 @@ class Shape:
 
     def order_of(self, position: Position) -> Fraction | None:
         """Return how many bars have passed at ``position``, vamps counted as any part is."""
+        if position not in self._orders:
+            self._orders[position] = self._order_of(position)
+        return self._orders[position]
+
+    def _order_of(self, position: Position) -> Fraction | None:
         match position:
             case AtPickup():
                 return Fraction(0)
             case AtBar(bar, beat):
                 within = self._beats(beat)
-                return None if within is None else self.pickup_bars + bar - 1 + within
+                return None if within is None else self._passed(bar - 1, within)
             case AtPart():
                 found, within = self.part_at(position), self._beats(position.beat)
                 if found is None or within is None:
                     return None
                 number, part = found
-                before = self.pickup_bars + number * self.bars_in_round + part.before
-                return before + position.bar - 1 + within
+                before = number * self.bars_in_round + part.before
+                return self._passed(before + position.bar - 1, within)
             case AtTime(seconds):
                 return self.bars_of_seconds(seconds)
+
+    def _passed(self, full: int, within: Fraction) -> Fraction:
+        """Return the bars that have passed: pickup, full bars and what is within the next."""
+        whole = Fraction(full)  # most songs have no pickup, and most places begin a bar
+        if self.pickup:
+            whole += self.pickup_bars
+        return whole + within if within else whole
 
     def _beats(self, beat: int) -> Fraction | None:
         if beat == 1:
@@ -211,8 +240,8 @@ class Shape:
         if self.meter is None:
             return None
         if not self.turns:
-            tempo = self.tempo
-            return None if tempo is None else bars * self.meter.bar * tempo.seconds_per_whole
+            one = self._seconds_of_one
+            return None if one is None else bars * one
         total, at = Fraction(0), Fraction(0)
         for end in (*(turn.bars for turn in self.turns if turn.bars < bars), bars):
             if end <= at:

@@ -57,6 +57,8 @@ def in_tempo(
 
     The last is empty where the song has one tempo.
     """
+    if not shape.turns and all(scene.tempo is None for scene in song.scenes.values()):
+        return shape, moments, {}
     factor = Fraction(1)
     if shape.tempo is not None and song.tempo is not None and shape.tempo != song.tempo:
         factor = shape.tempo.quarters_per_minute / song.tempo.quarters_per_minute
@@ -65,8 +67,6 @@ def in_tempo(
         for name in song.scenes
         if (tempo := own_tempo(song, name)) is not None
     }
-    if not own and not shape.turns:
-        return shape, moments, {}
     placed = [(one.order, one.scene) for one in moments if one.order is not None]
     spans = [
         (begin, after[0] if after is not None else None, scene)
@@ -115,7 +115,7 @@ def wrong_tempi(book: Book, song: Song) -> Iterator[Finding]:
     whole = book.place((*song.path, "tempo"))
     for one in song.tempi.later:
         place = whole.within(str(one.at))
-        wrong = wrong_place(book, song, song.shape, one.at, place)
+        wrong = wrong_place(book, song, song.shape, one.at, lambda place=place: place)  # type: ignore[misc]
         if wrong is not None:
             yield wrong
         elif (

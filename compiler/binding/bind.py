@@ -20,7 +20,7 @@ from setwright.compiler.binding.bound import (
 )
 from setwright.compiler.binding.foot import Feet
 from setwright.compiler.binding.lacking import Lacking
-from setwright.compiler.binding.paced import any_paced, paced
+from setwright.compiler.binding.paced import any_used, paced, paced_units
 from setwright.compiler.binding.played import Player, the_same
 from setwright.compiler.binding.settings import value_on
 from setwright.compiler.binding.states import (
@@ -58,6 +58,7 @@ class Binder:
     )
     _general: dict[str, ResolvedScene] | None = None
     _set_somewhere: frozenset[SetSomewhere] = frozenset()
+    _paced: frozenset[str] = frozenset()
     feet: Feet = field(init=False)
 
     def __post_init__(self) -> None:
@@ -66,6 +67,7 @@ class Binder:
         self.lacking = Lacking(self.target)
         self.player = Player(self.target, self.lacking)
         self._set_somewhere = frozenset(self._settings())
+        self._paced = paced_units(self.target)
 
     def _settings(self) -> Iterator[SetSomewhere]:
         for demands in self.target.makes.values():
@@ -207,7 +209,9 @@ class Binder:
         played, replaced = self._played[asked]
         milliseconds = self._echo(scene, tempo)
         # Built of text, which hashes much faster than fractions do.
-        pace_of = tempo if tempo is not None and any_paced(self.target, played) else None
+        pace_of = (
+            tempo if tempo is not None and any_used(self._paced, self.target, played) else None
+        )
         pace = "" if pace_of is None else str(pace_of)
         key = (asked, str(milliseconds), str(scene.echo), scene.echo_of_song, pace)
         if key not in self._cache:

@@ -77,10 +77,16 @@ def with_one_tempo(proved: tuple[Wanted, ...]) -> tuple[tuple[Wanted, ...], Pace
     return (tuple(result) if tempo is not None else proved), tempo
 
 
-def any_paced(target: Target, effects: Iterable[str]) -> bool:
-    """Tell whether one of the units that ``effects`` use may follow a tempo of the switcher."""
-    return any(
-        is_paced(target.units[demand.unit], target.book.switcher)
+def paced_units(target: Target) -> frozenset[str]:
+    """Return the units that may follow a tempo of the switcher."""
+    switcher = target.book.switcher
+    return frozenset(name for name, unit in target.units.items() if is_paced(unit, switcher))
+
+
+def any_used(units: frozenset[str], target: Target, effects: Iterable[str]) -> bool:
+    """Tell whether ``effects`` use one of ``units``."""
+    return bool(units) and any(
+        demand.unit in units
         for effect in effects
         for demand in target.makes[effect]
         if demand.quantity == "use"

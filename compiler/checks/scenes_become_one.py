@@ -34,6 +34,8 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         if song.owner in seen:
             continue
         seen.add(song.owner)
+        if not any(scene.replaced for scene in song.scenes.values()):
+            continue
         alike = [names for names in _alike(compiled, song) if len(names) > 1]
         if not alike:
             continue

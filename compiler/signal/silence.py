@@ -161,7 +161,7 @@ class Listener:
                 blocking,
                 self._is_heard(blocking),
                 meant=moment.silent or scenes[moment.scene].silent,
-                is_end=song.resolved.length.is_over(moment.bars, moment.seconds),
+                is_end=song.resolved.is_over(moment),
                 unsaid=self._unsaid(feet, scene, blocking),
             )
 

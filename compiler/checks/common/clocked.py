@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.paced import is_paced
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
 from setwright.compiler.compiled import Compiled
 from setwright.scenes.places import KeyPath
@@ -24,6 +25,9 @@ class Clocked(NamedTuple):
 
 def clocked(compiled: Compiled, cause: Cause) -> Iterator[Clocked]:
     """Yield tonight's songs in which something cannot follow the switcher's clock for ``cause``."""
+    switcher = compiled.book.switcher
+    if not any(is_paced(unit, switcher) for unit in compiled.book.rig.units.values()):
+        return
     for song in compiled.songs:
         first = next(
             (
