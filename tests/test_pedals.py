@@ -6,12 +6,17 @@ from pathlib import Path
 
 import pytest
 
+from setwright.compiler.binding.described import in_words
+from setwright.compiler.binding.settings import setting_at
 from setwright.compiler.binding.states import Verdict
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cue_sheet import sheet_of
 from setwright.compiler.pipeline import compile_night
 from setwright.compiler.proving.by_hand import ByHand
+from setwright.compiler.reports.explain import explain
+from setwright.compiler.reports.find import Found, find_scene
+from setwright.scenes.control import Control
 from tests.mini import compile_mini, quantity, told, write_night
 
 UNITS = """
@@ -135,6 +140,50 @@ def test_a_program_brings_another_setting(tmp_path: Path) -> None:
     assert quantity(compiled.songs[0].scenes["On"], "rotor", "speed").verdict is Verdict.UNKNOWN
 
 
+def test_explain_says_what_the_foot_does(tmp_path: Path) -> None:
+    """64 of 127 is 50.4 % of a straight line from 0 % to 100 %: 64 ÷ 127, by hand."""
+    compiled = compiled_of(tmp_path)
+    found = find_scene(compiled, "Tune/Far")
+    assert isinstance(found, Found)
+    lines = list(explain(compiled, found))
+    assert [line.strip() for line in lines if "pressed at" in line] == [
+        "pressed at round 1 B (0:16); foot: pedal middle (mix of echo at 50.4 %)",
+        "pressed at round 2 A (0:32); foot: pedal toe (mix of echo at 100 %)",
+    ]
+
+
+def test_a_pedal_moves_only_what_it_has_a_cable_to(tmp_path: Path) -> None:
+    """Both echoes listen on one channel, each on a line of its own."""
+    rig = LINES.replace("echo, rotor]", "echo, rotor]\n- [switcher, second]")
+    units = UNITS + (
+        "second:\n  channel: 9\n  switched by: {cc: 29, on: 127, off: 0}\n"
+        "  controls: {mix: {cc: 21, linear: 0 % to 100 %}}\n  acts only on: what is declared\n"
+    )
+    path = write_night(
+        tmp_path, units=units, effects=EFFECTS, rig=rig, songs=SONG.replace("SPIN", "spin")
+    )
+    compiled = compile_night(path)
+    assert isinstance(compiled, Compiled)
+    assert compiled.target.pedals == {("echo", "mix"): "pedal"}
+
+
+SETTINGS = [
+    # what the control is declared with, a value, and what it does by hand
+    ({"positions": {"none": "0", "half": "64"}}, 64, "half"),
+    ({"positions": {"none": "0", "half": "64"}}, 65, "value 65"),
+    ({"points": {"0": "20 ms", "64": "300 ms", "127": "1800 ms"}}, 32, "160 ms"),
+    ({"points": {"0": "20 ms", "64": "300 ms", "127": "1800 ms"}}, 127, "1800 ms"),
+    ({"points": {"10": "20 ms", "64": "300 ms"}}, 9, "value 9"),
+    ({"linear": "100 % to 0 %"}, 127, "0 %"),
+    ({}, 7, "value 7"),
+]
+
+
+@pytest.mark.parametrize(("declared", "value", "words"), SETTINGS)
+def test_what_a_value_does(declared: dict[str, object], value: int, words: str) -> None:
+    assert in_words(setting_at(Control.model_validate({"cc": "12", **declared}), value)) == words
+
+
 SLIPS = [
     # what is exchanged, what is found, and the text that it points at
     ("values: {heel: 0, middle: 64, toe: 127}", "values: {heel: 0, toe: 127}",
@@ -149,6 +198,7 @@ SLIPS = [
     ("long echo: echo", "long echo: {echo: {set: {mix: 40 %}}}", "set-and-moved", "40 %"),
     ("presses: [slow, fast]", "presses: [slow, fast], positions: {slow: 0}", "curve-twice",
      "speed"),
+    ("by foot: [heel, middle, toe]", "by foot: [heel, middle, tip]", "foot-sends-disagree", "toe"),
     ("{speed: slow}", "{speed: slo}", "unknown-state", "slo"),
     ("foot sends: {channel: 9, cc: 21", "foot sends: {channel: 9, cc: 28", "other-sender",
      "foot sends"),

@@ -91,7 +91,7 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
         contacts,
         tuple(one for one in combined if one.name in makes),
         doubted,
-        moved_by_pedals(units, without),
+        moved_by_pedals(book, without),
     )
     return target, found.found
 

@@ -299,6 +299,9 @@ class Feet:
                     return None
                 if position in units[name].by_foot:
                     return FootMove(name, position)
+                sends = units[name].foot_sends
+                if sends is not None and position in sends.values:
+                    return None  # it is a slip in the rig, and found there
                 self._error(
                     "unknown-state",
                     f"{quoted(name)} has no position {quoted(position)}",

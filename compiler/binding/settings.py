@@ -121,6 +121,21 @@ def _curve_lost(found: RigFindings, path: KeyPath) -> bool:
     )
 
 
+def setting_at(control: Control, value: int) -> Amount | str:
+    """Return what ``value`` (0 to 127) of ``control`` does: a position, or an amount of its curve.
+
+    Where it has neither there, or where the curve has no such value: the value itself.
+    """
+    for name, own in (control.positions or {}).items():
+        if own == value:
+            return name
+    for (left, low), (right, high) in pairwise(control.curve):
+        if left <= value <= right:
+            level = low + (high - low) * Fraction(value - left, right - left)
+            return Amount(level, control.unit)
+    return f"value {value}"
+
+
 STEPS = 128
 """Fine steps to a coarse one: a value of 14 bits is 128 · coarse + fine (MIDI 1.0 Detailed
 Specification 4.2.1, control change)."""

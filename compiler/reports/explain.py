@@ -8,6 +8,7 @@ from fractions import Fraction
 from setwright.compiler.binding.bound import KEPT, BoundScene, BoundSong
 from setwright.compiler.binding.described import describe
 from setwright.compiler.binding.foot import FootMove
+from setwright.compiler.binding.pedals import sent_from
 from setwright.compiler.binding.states import Verdict, Wanted
 from setwright.compiler.binding.target import NOTHING
 from setwright.compiler.compiled import Compiled
@@ -47,7 +48,7 @@ def explain(compiled: Compiled, found: Found) -> Iterator[str]:
         yield f"  {asked}: {other}"
     for moment, moves in zip(song.moments, song.feet, strict=True):
         if moment.scene == scene.name:
-            yield "  " + _moment(song, moment, moves)
+            yield "  " + _moment(compiled, song, moment, moves)
     for name, tap in song.taps:
         if name == scene.name:
             yield f"  when it is pressed; foot: {tap}"
@@ -99,11 +100,16 @@ def _notes(compiled: Compiled, found: Found) -> dict[str, str]:
     return {whose: note for whose, note in notes.items() if note}
 
 
-def _moment(song: BoundSong, moment: Moment, moves: tuple[FootMove, ...]) -> str:
+def _moment(
+    compiled: Compiled, song: BoundSong, moment: Moment, moves: tuple[FootMove, ...]
+) -> str:
     when = song.position_in_words(moment) or "somewhere"
     if moment.seconds and not isinstance(moment.position, AtTime):
         when += f" ({AtTime(Fraction(round(moment.seconds)))})"
-    foot = "".join(f"; foot: {move}" for move in moves)
+    foot = ""
+    for move in moves:
+        sent = sent_from(compiled.target, move.unit, move.position)
+        foot += f"; foot: {move}" + (f" ({', '.join(sent)})" if sent else "")
     cue = f"; cue: {moment.cue}" if moment.cue else ""
     return f"pressed at {when}" + (", assumed" if moment.assumed else "") + cue + foot
 
