@@ -26,6 +26,7 @@ from setwright.compiler.outputs.manifest import check_folder
 from setwright.compiler.outputs.names import is_safe
 from setwright.compiler.outputs.night_json import NightFile, is_as_written, night_json
 from setwright.compiler.outputs.night_schema import night_schema, night_schema_text
+from setwright.compiler.outputs.survey import Survey
 from setwright.compiler.outputs.write import write_outputs
 from setwright.scenes.finding import Finding, Place, Severity, Source, worst
 from tests.conftest import DEMO, ROOT
@@ -331,6 +332,24 @@ def test_two_builds_at_once_take_turns(folders: dict[str, Path], tmp_path: Path)
     assert errors == ["", "", ""]
     assert contents(out) in (contents(folders["granary"]), contents(folders["parlour"]))
     assert check_folder(out) == []
+
+
+def test_what_vanishes_while_another_moves_it_is_looked_for_again(
+    compiled: dict[str, Compiled], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    build(compiled["granary"], tmp_path)
+    look, refused = Survey.look, [FileNotFoundError(2, "no such file")]
+
+    def first_look_fails(self: Survey) -> object:
+        if refused:
+            raise refused.pop()
+        return look(self)
+
+    monkeypatch.setattr(Survey, "look", first_look_fails)
+    written = build(compiled["parlour"], tmp_path)
+    assert written.problem is None
+    assert not refused
+    assert check_folder(tmp_path) == []
 
 
 def test_who_waits_too_long_is_told_and_a_dead_holder_keeps_nobody_out(

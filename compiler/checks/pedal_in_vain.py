@@ -37,7 +37,12 @@ def run(compiled: Compiled) -> Iterator[Fault]:
         if sends is None or name in lines.gone:
             continue
         heard = lines.reach(name)
-        moved = [one for (one, _), pedal in compiled.target.pedals.items() if pedal == name]
+        meant = [
+            one
+            for one, other in units.items()
+            if one != name and other.channel in ("omni", sends.channel)
+            if any(declared.cc == sends.cc for _, declared in other.every_control)
+        ]
         acting = [
             one
             for one in heard
@@ -46,10 +51,10 @@ def run(compiled: Compiled) -> Iterator[Fault]:
             and reaction(units[one], control(sends.channel, sends.cc, 0))[0].acting
         ]
         # Who acts on it without being meant has been found for that.
-        if not acting and not any(one in heard for one in moved):
+        if not acting and not any(one in heard for one in meant):
             why = (
-                f"no cable brings it to {quoted(moved[0])}"
-                if moved
+                f"no cable brings it to {quoted(meant[0])}"
+                if meant
                 else f"no unit has a control {sends.cc} on channel {sends.channel}"
             )
             yield Fault(

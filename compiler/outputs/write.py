@@ -149,9 +149,15 @@ class _Job:
         root = judge_folder(self.out, sources)
         if isinstance(root, Problem):
             return root
-        problem = self._look(root, refuse)
-        if problem is None and self._survey.nothing_to_do() and kind(root / LOCK) == "nothing":
-            return None
+        problem: Problem | None = None
+        vanished: OSError | None = None
+        try:
+            problem = self._look(root, refuse)
+        except FileNotFoundError as error:
+            vanished = error  # as another moves its files into place; in our turn we know
+        else:
+            if problem is None and self._survey.nothing_to_do() and kind(root / LOCK) == "nothing":
+                return None
         # What was seen counts only when nobody else can change it any more.
         self.doing = "write"
         self.turn = Turn(root)
@@ -160,6 +166,9 @@ class _Job:
         except OSError:
             if problem is not None:
                 return problem
+            if vanished is not None:
+                self.doing = "read"
+                raise vanished from None
             raise
         if not has_turn:
             return Problem(
