@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from setwright.compiler.binding.combined import combinations, members_of, merged
 from setwright.compiler.binding.target import Combined
+from setwright.compiler.compiled import Compiled
 from setwright.compiler.pipeline import compile_night
 from tests.mini import bound, compile_mini, quantity, write_night
 
@@ -96,6 +97,23 @@ def test_a_stand_in_is_combined_too(tmp_path: Path) -> None:
     scene = bound(compiled, "Far")
     assert scene.effects == ("dark echo + hall",)
     assert scene.replaced == (("cathedral", "hall"),)
+
+
+def test_what_is_left_out_comes_back_together_with_a_stand_in(tmp_path: Path) -> None:
+    """The spring's own box is at home; the cloud makes its sound together with the hall."""
+    night = write_night(
+        tmp_path,
+        units=UNITS + "coil: {loop: 3}\n",
+        effects=ALONE + "spring: coil\nspring + hall: {cloud: all three}\n",
+        scenes="Far: [cathedral, spring]",
+        rig="instead of: {cathedral: hall}",
+    )
+    compiled = compile_night(night, frozenset({"coil"}))
+    assert isinstance(compiled, Compiled)
+    scene = bound(compiled, "Far")
+    assert scene.effects == ("spring + hall",)
+    assert scene.replaced == (("cathedral", "hall"),)
+    assert "song-suffers" not in {one.code for one in compiled.findings}
 
 
 def test_without_the_unit_both_are_lost(tmp_path: Path) -> None:

@@ -32,11 +32,13 @@ class Player:
         playable = True
         names = set(scene.effect_names)
         sounding = names & self.target.makes.keys()
-        # What is made together with something that is asked for, too, needs nothing of its own.
+        # What is made together with something that is asked for, or stands in for something that
+        # is, needs nothing of its own.
+        there = names | {self.target.stand_in(name, sounding) for name in names}
         together = {
             member
             for one in self.target.combined
-            if names.issuperset(one.members)
+            if there.issuperset(one.members)
             for member in one.members
         }
         for effect in scene.effects:
