@@ -32,6 +32,7 @@ from setwright.compiler.console import (
     without_units,
     word_to_explain,
 )
+from setwright.compiler.floor import done, place, plan
 from setwright.compiler.terminal import INTERRUPTED, Commands, after
 
 if TYPE_CHECKING:
@@ -210,6 +211,11 @@ def build(night: str, out: str, without: tuple[str, ...], utf8: bool) -> None:
             gone = counted(len(built.removed), "file")
             click.echo(f"removed {gone} that this night no longer has")
     sys.exit(exit_code(compiled))
+
+
+main.add_command(place)
+main.add_command(plan)
+main.add_command(done)
 
 
 @main.command()

@@ -6,7 +6,7 @@ fills every field before anybody reads one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -14,8 +14,11 @@ from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.foot import Feet
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.commands import Command
+from setwright.compiler.lowering.preset import Address
 from setwright.compiler.lowering.recall import recall
-from setwright.compiler.placement.banks import Placement, SceneKey, key_of
+from setwright.compiler.placement.banks import Placement
+from setwright.compiler.placement.held import Held
+from setwright.compiler.placement.wanted import SceneKey, key_of
 from setwright.compiler.proving.by_hand import ByHand
 from setwright.compiler.proving.passed import Passed
 from setwright.compiler.proving.presses import TooSoon
@@ -48,7 +51,9 @@ class Compiled:
     the night begins and between songs; ``lines`` the MIDI cables; ``signal`` the ways of the
     signal, ``path_faults`` what is wrong with them, ``listener`` who hears the night through
     them; ``kept`` what is kept on its switch in every bank, as scenes that no song presses,
-    where the rig says it; ``too_soon`` the presses that come before the rig is done with the one
+    where the rig says it; ``held`` what the switcher holds already, as far as its file says,
+    and ``fresh`` whether songs were placed as if it held nothing;
+    ``too_soon`` the presses that come before the rig is done with the one
     before;
     ``set_by_hand`` what is set before the night because no message can; ``wait_at_banks`` the
     ms that the foot waits at each bank that it passes, where it has to; ``passed`` what the
@@ -74,6 +79,8 @@ class Compiled:
     set_by_hand: tuple[ByHand, ...] = ()
     passed: tuple[Passed, ...] = ()
     kept: BoundSong | None = None
+    held: dict[Address, Held] = field(default_factory=dict)
+    fresh: bool = False
 
     @property
     def scene_count(self) -> int:

@@ -15,12 +15,14 @@ import click
 from setwright.compiler.terminal import say
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from click.shell_completion import CompletionItem
 
     from setwright.compiler.compiled import Compiled, Unopened
     from setwright.compiler.lists.listed_song import ListedSong
+    from setwright.compiler.lowering.preset import Address
+    from setwright.compiler.placement.held import Held
     from setwright.compiler.reports.find import Found
 
 FORMATS = click.Choice(["text", "json"])
@@ -33,6 +35,12 @@ without_units = click.option(
     help="Do without this unit tonight; may be given again for another.",
 )
 """The option of every command that compiles a night."""
+
+
+from_nothing = click.option(
+    "--fresh", is_flag=True, help="Place the songs as if the switcher held nothing of them."
+)
+"""The option of the commands that place a night over what the switcher holds."""
 
 
 def _complete_words(
@@ -154,8 +162,14 @@ def counted(number: int, what: str) -> str:
     return number_of(number, what)
 
 
-def compile_typed(night: str, without: tuple[str, ...]) -> Compiled | Unopened:
-    """Compile the night whose file was typed."""
+def compile_typed(
+    night: str,
+    without: tuple[str, ...],
+    *,
+    fresh: bool = False,
+    typed: Mapping[Address, Held] | None = None,
+) -> Compiled | Unopened:
+    """Compile the night whose file was typed; ``fresh`` and ``typed`` as `compile_night` has it."""
     import os
     from pathlib import Path
 
@@ -165,7 +179,7 @@ def compile_typed(night: str, without: tuple[str, ...]) -> Compiled | Unopened:
 
     from setwright.compiler.pipeline import compile_night
 
-    return compile_night(Path(night), frozenset(without))
+    return compile_night(Path(night), frozenset(without), fresh=fresh, typed=typed)
 
 
 def print_findings(compiled: Compiled | Unopened, form: str, *, to_stderr: bool = False) -> None:

@@ -6,7 +6,7 @@ Phases are total: what one of them finds wrong is left out of the next.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from setwright.compiler.binding.aim import aim
@@ -19,8 +19,11 @@ from setwright.compiler.binding.target import COMPUTER
 from setwright.compiler.checks.common.full_presets import too_full
 from setwright.compiler.checks.run import run_checks
 from setwright.compiler.compiled import Compiled, Unopened
-from setwright.compiler.placement.banks import Placement, SceneKey, assign, key_of
+from setwright.compiler.lowering.preset import Address
+from setwright.compiler.placement.banks import Placement, assign
+from setwright.compiler.placement.held import Held, held_by
 from setwright.compiler.placement.requests import crowded_out
+from setwright.compiler.placement.wanted import SceneKey, key_of
 from setwright.compiler.proving.bank_moves import if_the_foot_waits, waits
 from setwright.compiler.proving.by_hand import settled_by_hand
 from setwright.compiler.proving.passed import without_what_passed
@@ -41,8 +44,18 @@ from setwright.scenes.resolve import Resolver
 from setwright.scenes.songs import Song
 
 
-def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled | Unopened:
-    """Compile the night at ``path``, doing without the units named in ``without``."""
+def compile_night(
+    path: Path,
+    without: frozenset[str] = frozenset(),
+    *,
+    fresh: bool = False,
+    typed: Mapping[Address, Held] | None = None,
+) -> Compiled | Unopened:
+    """Compile the night at ``path``, doing without the units named in ``without``.
+
+    With ``fresh`` the songs are placed as if nothing were known of what the switcher holds;
+    ``typed`` is what will have been typed in before, over what its file says.
+    """
     opened = open_night(path)
     book = opened.book
     if book is None:
@@ -53,6 +66,9 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
     broken = book.is_broken(("rig", "path")) or book.has_broken(("rig", "path"))
     signal = signal_of(book.rig, target.gone, broken=broken)
     prover = Prover(lines, target.units)
+    held, nowhere = held_by(book)
+    held |= typed or {}
+    lying = {} if fresh else held
     crowded: frozenset[int] = frozenset()
     while True:
         resolver = Resolver(book)
@@ -60,11 +76,12 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
         songs = _bind_all(book, binder, crowded)
         kept = kept_scenes(binder)
         _read_the_others(book, songs, resolver)
-        derived = [*identified, *aimed, *binder.done(), *resolver.done()]
+        derived = [*identified, *aimed, *nowhere, *binder.done(), *resolver.done()]
         scenes = _lower(Lowering(target, prover), [*songs, kept] if kept else songs)
         if worst([*opened.findings, *derived]) is Severity.ERROR:
             break
-        more = crowded_out(target, songs, {key: one.content for key, one in scenes.items()})
+        contents = {key: one.content for key, one in scenes.items()}
+        more = crowded_out(target, songs, contents, lying)
         if not more:
             break
         crowded |= more  # and then the general scenes need room, too
@@ -82,16 +99,20 @@ def compile_night(path: Path, without: frozenset[str] = frozenset()) -> Compiled
         (),
         [],
         kept=kept,
+        held=held,
+        fresh=fresh,
     )
     if worst([*opened.findings, *derived]) is not Severity.ERROR:
         compiled.scenes, compiled.set_by_hand = settled_by_hand(
             prover, verdicts_of_tonight(scenes, target.units)
         )
-        derived += _place(compiled)
+        derived += _place(compiled, lying)
         busy = waits(book.switcher, compiled.scenes, target.units)
         compiled.wait_at_banks = max(busy.values(), default=None)
         moves = Moves(book.switcher, compiled.placement.of_scene, compiled.wait_at_banks)
-        compiled.scenes, compiled.too_soon = in_time(songs, compiled.scenes, moves, target.units)
+        compiled.scenes, compiled.too_soon = in_time(
+            compiled.songs, compiled.scenes, moves, target.units
+        )
         compiled.scenes = if_the_foot_waits(compiled.scenes, busy)
         compiled.traffic = traffic(lines, _sendings(compiled, prover))
         compiled.path_faults = faults_of(signal, compiled.asked)
@@ -153,11 +174,14 @@ def _lower(lowering: Lowering, songs: list[BoundSong]) -> dict[SceneKey, Lowered
     return scenes
 
 
-def _place(compiled: Compiled) -> list[Finding]:
+def _place(compiled: Compiled, lying: dict[Address, Held]) -> list[Finding]:
     """Fill ``placement``; return what does not fit into the switcher."""
     contents = {key: scene.content for key, scene in compiled.scenes.items()}
-    compiled.placement, too_many = assign(compiled.target, compiled.songs, contents)
-    return [*too_full(compiled), *too_many]
+    found = assign(compiled.target, compiled.songs, contents, lying)
+    compiled.placement, compiled.songs = found.placement, found.songs
+    for key, shared in found.copies.items():
+        compiled.scenes[key] = compiled.scenes[shared]._replace(key=key)
+    return [*too_full(compiled), *found.findings]
 
 
 def _sendings(compiled: Compiled, prover: Prover) -> Iterator[Sending]:

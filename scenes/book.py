@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 from setwright.scenes import merge
@@ -20,6 +21,8 @@ from setwright.scenes.reading import Reading, read_record
 from setwright.scenes.records import Record
 from setwright.scenes.rig import Rig
 from setwright.scenes.songs import Song, SongBook
+from setwright.scenes.stored import Stored, stored_name
+from setwright.scenes.stored_file import read_stored
 from setwright.scenes.switcher import Switcher
 from setwright.scenes.text import Document, read_document
 
@@ -36,7 +39,7 @@ class Book:
     what was left out of the songs. ``by_name``, filled by `identities`, finds songs by id or
     title, ``of_title`` all songs of a title that means several. ``files`` are the real paths of
     everything that was read; ``overruled`` what included files say of the rig and the including
-    file says otherwise.
+    file says otherwise. ``stored`` is what the switcher holds, ``stored_at`` where that is said.
     """
 
     night: Night
@@ -51,6 +54,8 @@ class Book:
     removed: list[tuple[KeyPath, object]] = field(default_factory=list)
     files: tuple[Path, ...] = ()
     overruled: tuple[tuple[KeyPath, Spot], ...] = ()
+    stored: Stored | None = None
+    stored_at: Path | None = None
     _below: dict[KeyPath, dict[str | int, None]] | None = None
 
     @property
@@ -185,15 +190,18 @@ def open_night(path: Path) -> Opened:
     rig = _read_rig(shelf, night, findings)
     songs = _read_songs(shelf, night, findings)
     switcher = _read_switcher(shelf, night, rig, findings)
-    if rig is None or songs is None or switcher is None or shelf.lost:
+    stored, stored_at = _read_stored(shelf, rig, switcher, findings)
+    if rig is None or songs is None or switcher is None or shelf.lost or rig.record is None:
         return Opened(None, findings)
-    if rig.record is None or songs.record is None or switcher.record is None:
+    if songs.record is None or switcher.record is None:
         return Opened(None, findings)
-    readings: tuple[Reading[Record], ...] = (night, rig, songs, switcher)  # type: ignore[assignment]
+    readings: list[Reading[Record]] = [night, rig, songs, switcher]  # type: ignore[list-item]
+    readings += [] if stored is None else [stored]  # type: ignore[list-item]
     spot = Spot(night.spot.source, night.spot.start, night.spot.end)
     spot.entries = {reading.root: reading.spot for reading in readings}
     spot.keys = {}
     book = Book(night.record, rig.record, switcher.record, songs.record, spot)
+    book.stored, book.stored_at = None if stored is None else stored.record, stored_at
     book.removed = songs.removed
     book.files = tuple(shelf.documents)
     book.overruled = tuple(rig.overruled)
@@ -281,6 +289,23 @@ def _read_switcher(
     reading = read_record(Switcher, document, "switcher")
     findings += reading.findings
     return reading
+
+
+def _read_stored(
+    shelf: _Shelf,
+    rig: Reading[Rig] | None,
+    switcher: Reading[Switcher] | None,
+    findings: list[Finding],
+) -> tuple[Reading[Stored] | None, Path | None]:
+    if rig is None or rig.record is None or rig.record.switcher is None or switcher is None:
+        return None, None
+    at = rig.spot.find(("switcher", "file"))
+    base = (shelf.folder / Path(at.source.name).relative_to(shelf.shown)).parent
+    there = base / stored_name(rig.record.switcher.file)
+    read = partial(shelf.read, there.name, at, base, Stored)
+    reading, found = read_stored(there, read, switcher)
+    findings += found
+    return reading, there
 
 
 def _no_songs(document: Document) -> Finding:

@@ -1,4 +1,4 @@
-"""Which of the four kinds of file a text is, told by the keys at its top.
+"""Which of the five kinds of file a text is, told by the keys at its top.
 
 A file that is named where another kind belongs (``rig: floor.yaml``, the switcher) would give
 one finding for every key in it; what is wrong is its name alone.
@@ -13,6 +13,7 @@ from setwright.scenes.night import Night
 from setwright.scenes.records import Record
 from setwright.scenes.rig import Rig
 from setwright.scenes.songs import SongBook
+from setwright.scenes.stored import Stored
 from setwright.scenes.switcher import Switcher
 
 _WANTED: Final[dict[type[Record], str]] = {
@@ -20,6 +21,7 @@ _WANTED: Final[dict[type[Record], str]] = {
     SongBook: "a file of songs",
     Rig: "a rig",
     Switcher: "a switcher",
+    Stored: "a list of what a switcher holds",
 }
 """What each kind is called in sentences."""
 
@@ -28,6 +30,7 @@ _BELONGS: Final[dict[type[Record], str]] = {
     SongBook: "songs are named in the night, after songs:",
     Rig: "a rig is named in the night, after rig:",
     Switcher: "a switcher is named in the rig, after switcher:",
+    Stored: "what a switcher holds lies beside its own file",
 }
 
 

@@ -6,7 +6,7 @@ from typing import Annotated, Any, ClassVar
 
 from setwright.scenes.fields import Before, field
 from setwright.scenes.quantities import Slip, parse_whole
-from setwright.scenes.records import Reads, Record, one_or_many, slip_error
+from setwright.scenes.records import Reads, Record, one_of, one_or_many, slip_error
 from setwright.scenes.texts import (
     LET_PASS,
     LetPass,
@@ -19,6 +19,11 @@ from setwright.scenes.texts import (
 )
 
 Capo = Annotated[int, Reads(lambda text: parse_whole(text, 0, 14, "capo"), whole(0, 14))]
+
+
+BankPresses = Annotated[
+    int, Reads(lambda text: parse_whole(text, 0, 9_999, "number of presses"), whole(0, 9_999))
+]
 
 
 class Playing(Record):
@@ -92,6 +97,16 @@ class Night(Record):
         default_factory=list,
         description="Songs kept ready in case somebody asks for them, the most likely first: "
         "the last ones have the general scenes where the banks are full.",
+    )
+    best_for: Annotated[str, one_of("the feet", "the hands")] | None = field(
+        default=None,
+        description="What the songs are placed for: the feet, with the fewest bank presses on the "
+        "night, or the hands, with the fewest presets to type. The feet, if the rig says nothing.",
+    )
+    bank_presses: BankPresses | None = field(
+        default=None,
+        description="At most so many presses from bank to bank in all sets together; the more, the "
+        "less there may be to type. As few as can be, or as were needed before, if it is not said.",
     )
     note: Text | None = field(default=None, description="A word to yourself; printed.")
     let_pass: LetPass = LET_PASS

@@ -23,15 +23,30 @@ class Mark(Protocol):
 
 
 class Spot:
-    """A node of the place table: where a value stands, and the spots of what it holds."""
+    """A node of the place table: where a value stands, and the spots of what it holds.
 
-    __slots__ = ("by_text", "end", "entries", "items", "keys", "size", "source", "start", "text")
+    ``closed`` is where a collection in brackets ends; that of a block runs past comments.
+    """
+
+    __slots__ = (
+        "by_text",
+        "closed",
+        "end",
+        "entries",
+        "items",
+        "keys",
+        "size",
+        "source",
+        "start",
+        "text",
+    )
 
     def __init__(self, source: Source, start: Mark, end: Mark, text: str | None = None) -> None:
         self.source = source
         self.start = start
         self.end = end
         self.text = text
+        self.closed = end
         self.entries: dict[str, Spot] | None = None
         self.keys: dict[str, Spot] | None = None
         self.items: list[Spot] | None = None

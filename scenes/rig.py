@@ -11,7 +11,7 @@ from typing import Annotated, Any, ClassVar
 from setwright.scenes.fields import Before, field
 from setwright.scenes.power import Output
 from setwright.scenes.quantities import parse_name, parse_whole_span
-from setwright.scenes.records import Reads, Record, entry
+from setwright.scenes.records import Reads, Record, entry, one_of
 from setwright.scenes.songs import Scene
 from setwright.scenes.switcher import MOST_BANKS, Milliseconds, YesNo
 from setwright.scenes.texts import LET_PASS, WHOLE, LetPass, Name, NameList, Text, whole
@@ -158,6 +158,11 @@ class Rig(Record):
         default=None,
         description="How long a change of scene may take, from the press until the new sound is "
         "there: 150 ms.",
+    )
+    best_for: Annotated[str, one_of("the feet", "the hands")] | None = field(
+        default=None,
+        description="What songs are placed for on this rig, where the night says nothing: "
+        "the feet or the hands.",
     )
     note: Text | None = field(default=None, description="A word to yourself; explain prints it.")
     let_pass: LetPass = LET_PASS

@@ -258,6 +258,10 @@ class Switcher(Record):
     at_power_up: Annotated[str, one_of("first preset", "last used", "unknown")] = field(
         default="unknown", description="Which preset is loaded when the power comes on."
     )
+    copies_presets: YesNo = field(
+        default=False,
+        description="Whether it can copy one preset to another place, to begin from.",
+    )
     loop_order: Annotated[str, one_of("fixed", "per preset")] = field(
         default="fixed", description="Whether each preset can put the loops in an order of its own."
     )

@@ -146,6 +146,7 @@ class _Reader:
                 self._open(event, is_mapping=begin[kind])
             elif kind in end:
                 closed = stack.pop()
+                closed.spot.closed = event.end_mark
                 if closed.anchor is not None:
                     self.anchors[closed.anchor] = (closed.data, closed.spot)
                 self._add(closed.data, closed.spot, 1)

@@ -22,6 +22,7 @@ from setwright.compiler.binding.states import Verdict
 from tests.books import write_book
 from tests.conftest import DEMO, ROOT
 from tests.nights import whole
+from tests.placements import placements
 
 Command = Sequence[str]
 
@@ -237,9 +238,15 @@ def profile(folder: Path) -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
+    parser.add_argument("what", nargs="?", choices=["placement"], help="only how songs are placed")
     parser.add_argument("--times", type=int, default=9, help="runs of each command")
     parser.add_argument("--profile", action="store_true", help="show where the time goes")
     wanted = parser.parse_args()
+    if wanted.what == "placement":
+        for line in placements():
+            sys.stdout.write(line + "\n")
+            sys.stdout.flush()
+        return
     with tempfile.TemporaryDirectory() as folder:
         if wanted.profile:
             profile(Path(folder))

@@ -53,7 +53,8 @@ omni|OMNI|clock|Active  Sensing|programs on channel 1|NOTES on channel 016|contr
 effect|Amplifier|what is declared|What  Is Declared|msb and lsb|MSB|centre negative|Centre Positive
 dc|AC|reloads|ignored|engages|keeps bypass|kept|from the program|unknown|stay|Cut|control|tap|clock
 hold|PULSE|programs first|as listed|up and down|Number|both|sends again|goes back|first preset|only|same switch|First Switch
-last used|fixed|Per Preset|40 to 240|global|open|Closed|any"""
+last used|fixed|Per Preset|40 to 240|global|open|Closed|any
+the feet|The  Hands"""
 
 _SPACED = (" 4 ", "\tlead\n", " quarter = 120 ", " 3:10", "yes ", " 9 V\n", "round\n2\nA", " dc")
 

@@ -27,7 +27,7 @@ from setwright.scenes.finding import Finding
 from tests.corpus import Files
 
 _HEAD = re.compile(
-    r"^# (in|at the end of|all of|the list) (\w+\.(?:yaml|csv))(?:, compiled --without (\w+))?$",
+    r"^# (in|at the end of|all of|the list) (\w+(?:\.stored)?\.(?:yaml|csv))(?:, compiled --without (\w+))?$",
     re.MULTILINE,
 )
 MORE = "and so on " * 200

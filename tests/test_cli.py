@@ -396,7 +396,7 @@ def test_an_interrupt_is_one_line(words: list[str]) -> None:
     program = (
         "import os, signal; from setwright.compiler.cli import main\n"
         "from setwright.compiler import pipeline\n"
-        "def compiled(*words): os.kill(os.getpid(), signal.SIGINT); raise AssertionError\n"
+        "def compiled(*_, **__): os.kill(os.getpid(), signal.SIGINT); raise AssertionError\n"
         "pipeline.compile_night = compiled\n"
         "main()\n"
     )
@@ -413,7 +413,7 @@ def test_a_fault_of_our_own_is_no_finding_about_a_book(tmp_path: Path) -> None:
         "import sys\n"
         "import setwright.compiler.pipeline as pipeline\n"
         "from setwright.compiler.cli import run\n"
-        "def broken(*_):\n    raise RuntimeError('a wire is loose')\n"
+        "def broken(*_, **__):\n    raise RuntimeError('a wire is loose')\n"
         "pipeline.compile_night = broken\n"
         f"sys.argv = ['setwright', 'check', {str(DEMO / 'granary-night.yaml')!r}]\n"
         "run()\n",

@@ -195,6 +195,7 @@ first program: 0
 recalled by bank select: no
 same switch again: goes back
 at power up: last used
+copies presets: yes
 loop order: fixed
 volume loop: {after loop: 3}
 clock: per preset
@@ -230,6 +231,7 @@ supply:
   one: {gives: 100 mA, volts: 9 V, feeds: delay}
 note: x
 changes within: 150 ms
+best for: the feet
 let pass: {deaf-unit: x}
 """,
     "night": """\
@@ -247,6 +249,8 @@ sets:
       - {song: Reel, capo: 3, tempo: half = 90, leave out: Lift, note: x}
 if asked: Jig
 note: x
+best for: the hands
+bank presses: 3
 let pass: {set-too-long: x}
 """,
 }

@@ -8,6 +8,7 @@ their schema) has no reader.
 from __future__ import annotations
 
 import sys
+import tempfile
 from collections import defaultdict
 from collections.abc import Iterator
 from pathlib import Path
@@ -17,8 +18,11 @@ import pytest
 
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.build import output_files
+from setwright.compiler.outputs.done import done
+from setwright.compiler.plan import plan_of
 from setwright.compiler.reports.explain import explain, explain_json
 from setwright.compiler.reports.find import Found
+from setwright.compiler.reports.plan import plan_json
 from setwright.compiler.reports.summary import proof
 from setwright.compiler.reports.trace import trace
 from setwright.compiler.sending.send import plan
@@ -94,6 +98,11 @@ def run_everything(compiled: Compiled) -> None:
                 list(trace(compiled, found, direct=direct))
                 plan(compiled, found, direct=direct)
     output_files(compiled)
+    wanted = plan_of(compiled)
+    plan_json(compiled, wanted)
+    with tempfile.TemporaryDirectory() as folder:
+        compiled.book.stored_at = Path(folder) / "board.stored.yaml"
+        done(compiled, wanted)
 
 
 def spy_on(patch: pytest.MonkeyPatch) -> dict[str, set[str]]:
@@ -124,7 +133,7 @@ def watch(*books: Told) -> Watched:
             run_everything(compiled)
             book = compiled.book
             assert book is not None
-            for part in (book.night, book.rig, book.switcher, book.song_book):
+            for part in (book.night, book.rig, book.switcher, book.song_book, book.stored):
                 said |= set(_said(part))
     return Watched(readers, said)
 

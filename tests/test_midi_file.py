@@ -706,6 +706,7 @@ def night(
         date="",
         note="",
         rig="Test",
+        state="2222",
         switcher=SwitcherData(
             name="board",
             banks="1 to 10",

@@ -18,8 +18,8 @@ from setwright.compiler.outputs.cue_sheet import Sheet, sheet_of
 from setwright.compiler.outputs.preset_sheet import render
 from setwright.compiler.outputs.tunes import tune_of
 from setwright.compiler.pipeline import compile_night
-from setwright.compiler.placement.banks import key_of
 from setwright.compiler.placement.parting import over_two_banks
+from setwright.compiler.placement.wanted import key_of
 from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import find_scene
 from tests.mini import write_night

@@ -21,6 +21,10 @@ def test_every_record_and_every_field_stands_in_it_once() -> None:
     }
 
 
+WRITTEN_BY_DONE = "list of what a switcher holds"
+"""The one kind of file for which editors have no schema."""
+
+
 def test_what_editors_offer_stands_in_it() -> None:
     """The schemas are made by another library, from the validators."""
     offered: set[str] = set()
@@ -29,7 +33,8 @@ def test_what_editors_offer_stands_in_it() -> None:
         for record in (schema, *schema["$defs"].values()):
             for alternative in record.get("anyOf", [record]):
                 offered |= set(alternative.get("properties", {}))
-    assert offered == {word.key for entry in words.entries() for word in words.words_of(entry)}
+    written = [entry for entry in words.entries() if entry.file != WRITTEN_BY_DONE]
+    assert offered == {word.key for entry in written for word in words.words_of(entry)}
 
 
 PLACES = [

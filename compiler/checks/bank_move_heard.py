@@ -8,8 +8,8 @@ from itertools import pairwise
 from setwright.compiler.checks.check import Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.preset import Address
-from setwright.compiler.placement.banks import key_of
 from setwright.compiler.placement.pressing import on_arrival
+from setwright.compiler.placement.wanted import key_of
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 from setwright.scenes.wording import number_of

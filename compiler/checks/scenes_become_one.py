@@ -8,7 +8,7 @@ from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.target import NOTHING
 from setwright.compiler.checks.check import Check, Explained, Fault
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.placement.banks import key_of
+from setwright.compiler.placement.wanted import key_of
 from setwright.scenes.finding import Severity
 from setwright.scenes.quantities import quoted
 

@@ -37,6 +37,7 @@ from setwright.compiler.outputs.data import (
     UnitUse,
 )
 from setwright.compiler.placement.banks import Preset
+from setwright.compiler.plan import mark_of
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.quantities import Amount
 from setwright.scenes.rig import kept_names, parse_kept_switch
@@ -63,6 +64,8 @@ def night_data(compiled: Compiled) -> NightData:
         date=book.night.date or "",
         note=book.night.note or "",
         rig=book.rig.rig or "rig",
+        without=tuple(sorted(compiled.target.gone)),
+        state=mark_of(compiled),
         switcher=_switcher(compiled),
         units=tuple(
             UnitUse(

@@ -19,8 +19,8 @@ from setwright.compiler.outputs.data import (
     TempoData,
     TurnData,
 )
-from setwright.compiler.placement.banks import key_of
 from setwright.compiler.placement.pressing import Foot, Now, first_of_all, foot_for, pressed
+from setwright.compiler.placement.wanted import key_of
 from setwright.scenes.forms import Vamp
 from setwright.scenes.musical_time import Tempo
 from setwright.scenes.songs import Song

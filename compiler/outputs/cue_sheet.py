@@ -124,6 +124,7 @@ class Set(NamedTuple):
 class Sheet(NamedTuple):
     """Everything that is printed.
 
+    ``state`` stands for what the switcher has to hold; ``without`` are the units left out;
     ``before`` is what to set before the night; ``first`` the switch that has to be pressed before
     the first song, and ``first_bank`` its bank; ``goes_back`` tells that a switch that is on must
     not be pressed again, ``wait`` how long to wait at each bank on the way.
@@ -132,6 +133,8 @@ class Sheet(NamedTuple):
     night: str
     date: str
     rig: str
+    without: tuple[str, ...]
+    state: str
     note: str
     kept: tuple[Choice, ...]
     before: tuple[str, ...]
@@ -156,6 +159,8 @@ def sheet_of(data: NightData) -> Sheet:
         night=data.night,
         date=data.date,
         rig=data.rig,
+        without=data.without,
+        state=data.state,
         note=data.note,
         kept=tuple(Choice(switch, what) for switch, what in data.switcher.kept.items()),
         before=(

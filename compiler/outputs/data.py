@@ -352,15 +352,15 @@ class NightData(Data):
     date: str
     note: str
     rig: str
+    without: tuple[str, ...] = Field(default=(), description="Units that are left out tonight.")
+    state: str = Field(description="Four signs that stand for what the switcher has to hold.")
     switcher: SwitcherData
     units: tuple[UnitUse, ...] = Field(description="Units that listen to MIDI.")
     feet: dict[str, str] = Field(
         description="Units that a foot works, and how each stands before every song; those that "
         "stay as the song before left them are not among them."
     )
-    feet_at_start: dict[str, str] = Field(
-        description="Units that a foot works and that stand otherwise when the night begins."
-    )
+    feet_at_start: dict[str, str] = Field(description="How they stand otherwise at its beginning.")
     set_by_hand: tuple[ByHandData, ...] = Field(
         description="What has to be set by hand before the night, for no message can."
     )

@@ -97,6 +97,8 @@ def sheet_of(data: NightData) -> Sheet:
         date=data.date,
         note=data.note,
         rig=data.rig,
+        without=data.without,
+        state=data.state,
         switcher=data.switcher.name,
         summary=f"{number_of(len(presets), 'preset')} in {number_of(len(banks), 'bank')}.",
         behaviour=tuple(behaviour(data.switcher)),

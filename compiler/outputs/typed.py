@@ -102,6 +102,8 @@ class Sheet(NamedTuple):
     date: str
     note: str
     rig: str
+    without: tuple[str, ...]
+    state: str
     switcher: str
     summary: str
     behaviour: tuple[str, ...]

@@ -1,31 +1,34 @@
 """Presets → banks and switches: which sound lives where.
 
-A song's scenes lie in one bank; songs follow one another in the order of the night, several to
-a bank while there is room. Songs that are kept for requests come last, each in the first bank
-that has room. One that needs more switches than a bank has lies in two banks, if it says that it
-may (`parting`). Scenes that are made the same way share a switch within their bank. Switches that
-the rig keeps for something else are left alone; what is pinned to a switch lies there (`pins`),
-and the others fill the rest. The same book gives the same places.
+A song's scenes lie in one bank, or in two if it may (`parting`). Which bank that is, `search` finds
+out; which switch, `switches`. A song that is played again lies where it lay, if the foot is there
+then; otherwise it is typed a second time, and its playing owns those scenes. The same book gives
+the same places.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.preset import Address, Content
-from setwright.compiler.placement.parting import may_part, over_two_banks
-from setwright.compiler.placement.pins import pinned, pins_of
+from setwright.compiler.placement.feet import fewest_presses
+from setwright.compiler.placement.for_hands import for_the_hands
+from setwright.compiler.placement.hands import Packed
+from setwright.compiler.placement.held import Held, Typed, typed_of
+from setwright.compiler.placement.needs import need_of
+from setwright.compiler.placement.over import Rewritten
+from setwright.compiler.placement.search import Aim, Banks, for_the_feet
+from setwright.compiler.placement.switches import switches_of
+from setwright.compiler.placement.wanted import Part, SceneKey, Wanted, free_switches, wanted
 from setwright.scenes.finding import Finding, Severity
-from setwright.scenes.quantities import quoted
-from setwright.scenes.rig import parse_kept_switch
 from setwright.scenes.wording import number_of
 
-SceneKey = tuple[str, str]
-"""The owner of a scene, which playings that sound the same share, and the scene's name."""
+FEET, HANDS = "the feet", "the hands"
+"""The aims of a placement: the fewest bank presses on the night; the fewest presets to type."""
 
 
 class Preset(NamedTuple):
@@ -39,192 +42,221 @@ class Preset(NamedTuple):
 
 @dataclass(slots=True)
 class Placement:
-    """All presets of a night; ``of_scene`` finds the switch of every scene."""
+    """All presets of a night; ``of_scene`` finds the switch of every scene.
+
+    ``presses`` are the presses from bank to bank in all sets together, ``fewest`` as many as no
+    way through the sets in order can do without. ``exact`` tells that, with no more than are
+    allowed, nothing takes less typing for the sets; ``in_order`` that the bank only moves up.
+    ``packed`` is what is known of the fewest presets, where the night is placed for the hands,
+    or ``over`` of the fewest to type again;
+    ``asked`` what was to be placed.
+    """
 
     presets: list[Preset] = field(default_factory=list)
     of_scene: dict[SceneKey, Address] = field(default_factory=dict)
+    presses: int = 0
+    fewest: int = 0
+    exact: bool = False
+    in_order: bool = True
+    packed: Packed | None = None
+    over: Rewritten | None = None
+    asked: Wanted | None = None
 
 
-def key_of(song: BoundSong, scene: str) -> SceneKey:
-    """Return the key of a scene of this playing, under which it is placed and looked up."""
-    return (song.owner, scene)
+class Assigned(NamedTuple):
+    """A placement; the songs, of which some own scenes that they shared before (``copies``)."""
 
-
-_Entry = tuple[int, int | None]
-"""The id of a content, and the switch that it is pinned to, if any."""
-
-
-@dataclass(slots=True)
-class _Bank:
-    """A bank that is being filled: an entry → (content, name, scenes)."""
-
-    switches: list[int]
-    filled: dict[_Entry, tuple[Content, str, list[SceneKey]]] = field(default_factory=dict)
-
-    def room_for(self, entries: set[_Entry]) -> bool:
-        together = _without_doubles(self.filled.keys() | entries)
-        pins = [pin for _, pin in together if pin is not None]
-        return len(together) <= len(self.switches) and len(pins) == len(set(pins))
-
-    def put(self, entry: _Entry, held: Content, key: SceneKey) -> None:
-        """Put a scene where its content lies already, or on a switch of its own."""
-        content, pin = entry
-        if pin is not None and (content, None) in self.filled:
-            _, _, keys = self.filled.pop((content, None))
-            self.filled[entry] = (held, key[1], keys)
-        if pin is None:
-            entry = next((one for one in self.filled if one[0] == content), entry)
-        self.filled.setdefault(entry, (held, key[1], []))[2].append(key)
-
-    def lie(self) -> Iterator[tuple[int, tuple[Content, str, list[SceneKey]]]]:
-        """Yield switch by switch what lies there."""
-        taken = {pin: one for (_, pin), one in self.filled.items() if pin is not None}
-        free = (switch for switch in self.switches if switch not in taken)
-        rest = [one for (_, pin), one in self.filled.items() if pin is None]
-        yield from sorted((taken | dict(zip(free, rest, strict=False))).items())
-
-
-def _without_doubles(entries: set[_Entry]) -> set[_Entry]:
-    """Leave out what lies on no switch of its own and is pinned to one besides."""
-    pinned_too = {content for content, pin in entries if pin is not None}
-    return {one for one in entries if one[1] is not None or one[0] not in pinned_too}
-
-
-def _one_object_each(contents: dict[SceneKey, Content]) -> dict[SceneKey, Content]:
-    """Return ``contents`` with equal ones made the same object, so that ids tell them apart."""
-    seen: dict[int, Content] = {}
-    equal: dict[object, Content] = {}
-    result = {}
-    for key, held in contents.items():
-        # Most scenes share their content already; only new objects are compared as a whole.
-        if id(held) not in seen:
-            # What messages mean is said in words that differ where the bytes do not.
-            sent = tuple(command.message for command in held.commands)
-            typed = (held.loops, held.relays, sent, held.tempo and held.tempo.often)
-            seen[id(held)] = equal.setdefault(typed, held)
-        result[key] = seen[id(held)]
-    return result
+    placement: Placement
+    songs: list[BoundSong]
+    copies: dict[SceneKey, SceneKey]
+    findings: list[Finding]
 
 
 def assign(
-    target: Target, songs: list[BoundSong], contents: dict[SceneKey, Content]
-) -> tuple[Placement, list[Finding]]:
+    target: Target,
+    songs: list[BoundSong],
+    contents: dict[SceneKey, Content],
+    held: Mapping[Address, Held],
+) -> Assigned:
     """Place the scenes of ``songs``, in their order, into the rig's banks.
 
     ``contents`` holds what each scene's preset contains; scenes that are not in it are left
-    out. Where they do not fit, the finding says how many banks it would take.
+    out. ``held`` is what the switcher holds. Where they do not fit, the finding says how many
+    banks it would take.
     """
-    contents = _one_object_each(contents)
-    first, last = _banks(target)
-    switches = _free_switches(target)
-    banks: list[_Bank] = []
-    findings: list[Finding] = []
-    pins = pins_of(target)
-    for song, keys in _scenes_of_owners(songs, contents):
-        on = pinned(target, song, [name for _, name in keys], pins)
-        entries = {key: (id(contents[key]), on.get(key[1])) for key in keys}
-        different = _without_doubles(set(entries.values()))
-        parts = [keys]
-        if len(different) > len(switches):
-            parts = _parted(song, entries, len(switches)) if may_part(song) else []
-            if not parts:
-                findings.append(_too_many_scenes(target, song, len(different), len(switches)))
-                continue
-        for part in parts:
-            bank = _bank_for(song, banks, different) if len(parts) == 1 else None
-            if bank is None:
-                bank = _Bank(switches)
-                banks.append(bank)
-            for key in sorted(part, key=lambda one: one[1] not in on):
-                bank.put(entries[key], contents[key], key)
-    if len(banks) > last - first + 1:
-        findings.append(_too_many_banks(target, len(banks), last - first + 1))
-        banks = banks[: last - first + 1]
-    return _written(banks, first), findings
+    asked = wanted(target, songs, contents)
+    stored = _stored(target, asked, held)
+    aim = aim_of(target, asked, held)
+    others = [one.need for one in asked.others]
+    packed: Packed | None = None
+    over: Rewritten | None = None
+    found: Banks | int
+    if best_for(target) == HANDS:
+        hands = for_the_hands(asked.songs, others, asked.room, aim)
+        found = hands if isinstance(hands, int) else hands.banks
+        packed = None if isinstance(hands, int) else hands.packed
+        over = None if isinstance(hands, int) else hands.over
+    else:
+        found = for_the_feet(asked.songs, others, asked.room, aim)
+    if isinstance(found, int):
+        refused = _too_many_banks(target, found, aim.banks)
+        return Assigned(Placement(), songs, {}, [*asked.findings, refused])
+    lying = list(_lying(asked, found))
+    owners, copies = _owners(songs, lying)
+    placement = _written(target, asked, lying, owners, held, stored)
+    placement.presses, placement.fewest = found.presses, fewest_presses(asked.songs, asked.room)
+    placement.exact, placement.in_order = found.exact, found.in_order
+    placement.packed, placement.over, placement.asked = packed, over, asked
+    songs = [
+        song._replace(owner=owners.get(number, song.owner)) for number, song in enumerate(songs)
+    ]
+    return Assigned(placement, songs, copies, list(asked.findings))
 
 
-def _parted(song: BoundSong, entries: dict[SceneKey, _Entry], held: int) -> list[list[SceneKey]]:
-    """Return the scenes of a song's first and second bank; none where two banks are too few."""
-    pinned_too = {content: (content, pin) for content, pin in entries.values() if pin is not None}
-    lies = {
-        key: entry if entry[1] is not None else pinned_too.get(entry[0], entry)
-        for key, entry in entries.items()
-    }
-    pressed = [key_of(song, one.scene) for one in song.moments]
-    return over_two_banks([key for key in pressed if key in lies], lies, held)
+def aim_of(target: Target, asked: Wanted, held: Mapping[Address, Held]) -> Aim:
+    """Return what is asked of the placement of ``asked`` over what the switcher holds."""
+    first, last = banks_of(target)
+    stored = _stored(target, asked, held)
+    return Aim(
+        last - first + 1,
+        tuple(need_of(stored.get(bank, ())) for bank in range(first, last + 1)),
+        max(0, allowed_presses(target) - fewest_presses(asked.songs, asked.room)),
+        target.book.switcher.bank_moves.by != "up and down",
+    )
 
 
-def _bank_for(song: BoundSong, banks: list[_Bank], different: set[_Entry]) -> _Bank | None:
-    """Return the bank that takes a song; None where it needs a new one.
+def _lying(asked: Wanted, found: Banks) -> Iterator[tuple[Part, int]]:
+    """Yield every part with its bank."""
+    for parts, banks in zip(asked.sets, found.of_song, strict=True):
+        yield from zip(parts, banks, strict=True)
+    yield from zip(asked.others, found.of_other, strict=True)
 
-    Songs of the sets follow one another. A request comes at any time, so any bank will do.
+
+def _stored(
+    target: Target, asked: Wanted, held: Mapping[Address, Held]
+) -> dict[int, dict[int, list[int]]]:
+    """Return where what is wanted lies already: bank → preset → switches."""
+    if not held:
+        return {}
+    kinds: dict[Typed, list[int]] = {}
+    for preset, kind in enumerate(asked.kinds):
+        kinds.setdefault(typed_of(kind.content), []).append(preset)
+    switches = set(free_switches(target))
+    found: dict[int, dict[int, list[int]]] = {}
+    for address, one in sorted(held.items()):
+        for preset in kinds.get(one.typed, ()):
+            if address.switch in switches and asked.kinds[preset].pin in (None, address.switch):
+                found.setdefault(address.bank, {}).setdefault(preset, []).append(address.switch)
+    return found
+
+
+def _owners(
+    songs: list[BoundSong], lying: list[tuple[Part, int]]
+) -> tuple[dict[int, str], dict[SceneKey, SceneKey]]:
+    """Return the owners of playings that lie elsewhere than the first of their song.
+
+    And the keys of their scenes, with those that they had.
     """
-    near = banks[-1:] if song.number else banks
-    return next((bank for bank in near if bank.room_for(different)), None)
+    used = {song.owner for song in songs} | {song.song.identity for song in songs}
+    lies: dict[str, list[tuple[str, dict[SceneKey, int]]]] = {}
+    by_playing: dict[int, dict[SceneKey, int]] = {}
+    for part, bank in lying:
+        by_playing.setdefault(part.number, {}).update(dict.fromkeys(part.presets, bank))
+    owners: dict[int, str] = {}
+    copies: dict[SceneKey, SceneKey] = {}
+    for number, banks in by_playing.items():
+        song = songs[number]
+        ways = lies.setdefault(song.owner, [(song.owner, {})])
+        known = next((one for one in ways if _agree(one[1], banks)), None)
+        if known is None:
+            owner = song.called
+            while owner in used:
+                owner += " again"
+            used.add(owner)
+            known = (owner, {})
+            ways.append(known)
+        known[1].update(banks)
+        if known[0] != song.owner:
+            owners[number] = known[0]
+            copies.update({(known[0], name): (song.owner, name) for _, name in banks})
+    return owners, copies
 
 
-def _scenes_of_owners(
-    songs: list[BoundSong], contents: dict[SceneKey, Content]
-) -> Iterator[tuple[BoundSong, list[SceneKey]]]:
-    """Yield each owner of scenes once, by its first song, with all scenes of all its playings."""
-    owners: dict[str, tuple[BoundSong, dict[SceneKey, None]]] = {}
-    for song in songs:
-        _, keys = owners.setdefault(song.owner, (song, {}))
-        keys.update(
-            (key, None) for scene in song.scenes if (key := key_of(song, scene)) in contents
-        )
-    for song, keys in owners.values():
-        if keys:
-            yield song, list(keys)
+def _agree(lies: dict[SceneKey, int], banks: dict[SceneKey, int]) -> bool:
+    """Tell whether two playings of a song may share its scenes: they lie in the same banks."""
+    both = lies.keys() & banks.keys()
+    return all(lies[key] == banks[key] for key in both) and (
+        not lies or set(lies.values()) >= set(banks.values())
+    )
 
 
-def _written(banks: list[_Bank], first: int) -> Placement:
+def _written(
+    target: Target,
+    asked: Wanted,
+    lying: list[tuple[Part, int]],
+    owners: dict[int, str],
+    held: Mapping[Address, Held],
+    stored: dict[int, dict[int, list[int]]],
+) -> Placement:
+    first, _ = banks_of(target)
+    scenes: dict[int, dict[int, list[SceneKey]]] = {}
+    for part, bank in lying:
+        here = scenes.setdefault(bank, {})
+        for key, preset in part.presets.items():
+            key = (owners.get(part.number, key[0]), key[1])
+            names = here.setdefault(preset, [])
+            if key not in names:
+                names.append(key)
+    switches = free_switches(target)
+    usual: dict[int, int] = {}
     placement = Placement()
-    for number, bank in enumerate(banks, first):
-        for switch, (held, name, keys) in bank.lie():
-            slot = Address(number, switch)
-            placement.presets.append(Preset(slot, name, held, tuple(keys)))
+    for bank, here in sorted(scenes.items()):
+        pins = {one: pin for one in here if (pin := asked.kinds[one].pin) is not None}
+        on = switches_of(list(here), switches, pins, stored.get(first + bank, {}), usual)
+        for preset, switch in sorted(on.items(), key=lambda one: one[1]):
+            usual.setdefault(preset, switch)
+            slot, keys = Address(first + bank, switch), here[preset]
+            kind = asked.kinds[preset]
+            # What lies there for a scene of that name is called like it; or as it is called now.
+            called = [key[1] for key in keys if key in kind.pinned] or [key[1] for key in keys]
+            there = held.get(slot)
+            name = called[0]
+            if there is not None and there.name is not None and there.name in called:
+                name = there.name
+            placement.presets.append(Preset(slot, name, kind.content, tuple(keys)))
             placement.of_scene.update(dict.fromkeys(keys, slot))
     return placement
 
 
-def _banks(target: Target) -> tuple[int, int]:
+def best_for(target: Target) -> str:
+    """Return for what the night is placed: the feet or the hands, as the night says, or the rig."""
+    book = target.book
+    return book.night.best_for or book.rig.best_for or FEET
+
+
+def allowed_presses(target: Target) -> int:
+    """Return how many bank presses are allowed, if it takes that many; 0 where nobody says.
+
+    What the night says, else as many as the one took that was typed in last.
+    """
+    book = target.book
+    if book.night.bank_presses is not None:
+        return book.night.bank_presses
+    return book.stored.bank_presses.get(name_of(target), 0) if book.stored is not None else 0
+
+
+def name_of(target: Target) -> str:
+    """Return what the rig is called where the switcher's presets are listed."""
+    return target.book.rig.rig or target.book.night.rig
+
+
+def banks_of(target: Target) -> tuple[int, int]:
     """Return the first and last bank of this rig, counted from 0."""
     use = target.book.rig.switcher
     count = target.book.switcher.banks.count
     if use is None or use.banks is None:
         return 0, count - 1
     return use.banks[0] - 1, min(use.banks[1], count) - 1
-
-
-def _free_switches(target: Target) -> list[int]:
-    """Return the switches of a bank that the rig does not keep for something else."""
-    use, switcher = target.book.rig.switcher, target.book.switcher
-    kept = {parse_kept_switch(key).casefold() for key in (use.every_bank if use else ())}
-    return [
-        number
-        for number in range(switcher.switches.count)
-        if switcher.switches.show(number).casefold() not in kept
-    ]
-
-
-def _too_many_scenes(target: Target, song: BoundSong, different: int, held: int) -> Finding:
-    book = target.book
-    path = ("rig", "general") if song.general else (*song.song.path, "scenes")
-    need = "the general scenes need" if song.general else f"{quoted(song.song.title)} needs"
-    needed = number_of(different, "switch", "switches")
-    where, way_out = f"one bank, and a bank has {held} free", "or let two scenes sound the same"
-    if may_part(song):
-        where = f"two banks, and two have {2 * held} free"
-    elif not song.general:
-        way_out = "let two scenes sound the same, or write over two banks: yes in this song"
-    return Finding(
-        "bank-too-small",
-        Severity.ERROR,
-        f"{need} {needed} in {where}",
-        book.place_of_key(path),
-        f"take a scene out, {way_out}",
-    )
 
 
 def _too_many_banks(target: Target, needed: int, held: int) -> Finding:

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from setwright.compiler.binding.states import Verdict, Wanted
 from setwright.compiler.lowering.preset import Address
-from setwright.compiler.placement.banks import SceneKey
+from setwright.compiler.placement.wanted import SceneKey
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.stands import is_by_preset
 from setwright.scenes.switcher import Switcher

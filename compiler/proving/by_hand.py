@@ -15,7 +15,7 @@ from setwright.compiler.binding.described import describe
 from setwright.compiler.binding.paced import CLOCK
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
 from setwright.compiler.binding.target import SWITCHER, Program, is_relay
-from setwright.compiler.placement.banks import SceneKey
+from setwright.compiler.placement.wanted import SceneKey
 from setwright.compiler.proving.prove import Prover
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.tonight import FINE_BY_HAND

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
-from setwright.compiler.placement.banks import SceneKey
+from setwright.compiler.placement.wanted import SceneKey
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.stands import is_by_preset
 

@@ -18,7 +18,7 @@ from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
 from setwright.compiler.binding.target import Program as TargetProgram
 from setwright.compiler.lowering.wire import Transmission
-from setwright.compiler.placement.banks import SceneKey
+from setwright.compiler.placement.wanted import SceneKey
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.proving.receiver import BY_BYTES, UNKNOWN, Losing, Program, Receiver
 from setwright.compiler.proving.stands import is_by_preset, stands

@@ -11,7 +11,7 @@ from setwright.compiler.binding.states import Wanted
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.lower import Lowered, lower
 from setwright.compiler.lowering.preset import Content, content
-from setwright.compiler.placement.banks import SceneKey
+from setwright.compiler.placement.wanted import SceneKey
 from setwright.compiler.proving.prove import Prover
 from setwright.scenes.quantities import quoted
 

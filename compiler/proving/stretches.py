@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.lowering.preset import Address
-from setwright.compiler.placement.banks import SceneKey, key_of
+from setwright.compiler.placement.wanted import SceneKey, key_of
 from setwright.compiler.proving.bank_moves import steps
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.moments import Moment

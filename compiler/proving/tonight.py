@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from setwright.compiler.binding.states import Cause, Verdict, Wanted
 from setwright.compiler.binding.target import Program, Setting
-from setwright.compiler.placement.banks import SceneKey
+from setwright.compiler.placement.wanted import SceneKey
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.unit import Unit
 

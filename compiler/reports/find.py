@@ -13,7 +13,7 @@ from typing import NamedTuple
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.pipeline import compile_song
-from setwright.compiler.placement.banks import SceneKey, key_of
+from setwright.compiler.placement.wanted import SceneKey, key_of
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.finding import visible
 from setwright.scenes.names import suggestion

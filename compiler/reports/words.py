@@ -17,6 +17,7 @@ from setwright.scenes.night import Night
 from setwright.scenes.records import Reads, Record
 from setwright.scenes.rig import Rig
 from setwright.scenes.songs import SongBook
+from setwright.scenes.stored import Stored
 from setwright.scenes.switcher import Switcher
 from setwright.scenes.texts import ONE_VALUE
 from setwright.scenes.wording import with_article
@@ -28,6 +29,7 @@ FILES: tuple[tuple[str, type[Record]], ...] = (
     ("switcher's file", Switcher),
     ("rig's file", Rig),
     ("night's file", Night),
+    ("list of what a switcher holds", Stored),
 )
 """The kinds of files, in the order in which a book is begun, and what each holds."""
 

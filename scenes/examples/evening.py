@@ -10,6 +10,8 @@ FIELDS: Examples = {
         "songs": "songs: [reels.yaml, airs.yaml]",
         "sets": "sets:\n  - name: Before soup\n    play: [Drowsy Maggie, Blind Mary]",
         "if asked": "if asked: [The Soldier's Joy]",
+        "best for": "best for: the feet",
+        "bank presses": "bank presses: 20",
         "note": "note: doors at seven",
         "let pass": "let pass: {set-too-long: nobody leaves before}",
     },

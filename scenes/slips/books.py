@@ -48,6 +48,44 @@ EXPLAINED: tuple[Explained, ...] = (
         """,
     ),
     slip(
+        "stored-newer",
+        brief="A list of what a switcher holds that a later Setwright wrote.",
+        finds="The file beside the switcher's own says a format that this Setwright does not know.",
+        hurts="It may say something that would be misread, and then the plan would be wrong.",
+        do="read it with the Setwright that wrote it, or a later one",
+        example="""\
+            # all of board.stored.yaml
+            stored: board
+            format: 2
+        """,
+    ),
+    slip(
+        "stored-of-another",
+        brief="A list of what another switcher holds.",
+        finds="The file beside the switcher's own names a switcher that is called otherwise.",
+        hurts="What is typed into one says nothing of the other, so the plan would leave out what "
+        "has to be typed.",
+        do="write the switcher's name, if it is the same one; or move the file away",
+        example="""\
+            # all of board.stored.yaml
+            stored: plank
+        """,
+    ),
+    slip(
+        "stored-nowhere",
+        brief="A stored preset at a place that the switcher does not have, or there twice.",
+        finds="A key under presets: is no bank and switch as the switcher shows them, or it is one "
+        "that stands there already, in other capitals perhaps.",
+        hurts="Nobody can tell which preset is meant, so it might be typed over, or never.",
+        do="write the bank, a slash and the switch: 1/A",
+        example="""\
+            # all of board.stored.yaml
+            stored: board
+            presets:
+              1/11: {name: Start, loops: [1]}
+        """,
+    ),
+    slip(
         "rig-without-units",
         brief="A rig without units.",
         finds="A rig has nothing under units:, and neither have the files that it includes.",

@@ -242,6 +242,20 @@ EXPLAINED: tuple[Explained, ...] = (
         """,
     ),
     slip(
+        "not-a-message",
+        brief="Something that is no message of a preset.",
+        finds="Under messages: stands something that is no program change and no control change "
+        "in hexadecimal.",
+        hurts="What the switcher holds there cannot be known.",
+        do="write its two or three bytes: c5 2a",
+        example="""\
+            # all of board.stored.yaml
+            stored: board
+            presets:
+              1/1: {name: Start, messages: [c5]}
+        """,
+    ),
+    slip(
         "not-a-current",
         brief="Something that is no electric current.",
         finds="Something else stands where a current in mA or A belongs.",

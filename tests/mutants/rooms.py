@@ -71,6 +71,8 @@ _SCENES = (
     ("reading", ("tests/test_records.py", _SLIPS, _BAD)),
     ("texts", ("tests/test_schema.py", _BAD)),
     ("songs", ("tests/test_resolve.py", _BAD, "tests/test_schema.py")),
+    ("stored", ("tests/test_plan.py", "tests/test_stored_text.py")),
+    ("stored_file", ("tests/test_plan.py", "corpus stored-newer stored-of-another")),
     ("switcher", (_SLIPS, "tests/test_place.py", _BAD, "tests/test_schema.py")),
     ("control", (_SLIPS, "tests/test_bind.py", "tests/test_receive.py", "tests/test_schema.py")),
     ("power", ("tests/test_power.py", _SLIPS, "corpus supply-voltage supply-kind")),
@@ -269,8 +271,40 @@ _COMPILER = (
     ),
     (
         "placement",
-        ("placement/pins", "placement/banks"),
-        ("tests/test_place.py", "tests/test_pins.py", "corpus bank-too-small banks-too-few"),
+        ("placement/pins", "placement/banks", "placement/wanted"),
+        (
+            "tests/test_place.py",
+            "tests/test_pins.py",
+            "tests/test_plan.py",
+            "corpus bank-too-small banks-too-few",
+        ),
+    ),
+    (
+        "feet",
+        ("placement/needs", "placement/feet", "placement/search"),
+        ("tests/test_feet.py", "tests/test_place.py"),
+    ),
+    (
+        "hands",
+        (
+            *("placement/apart", "placement/fewest", "placement/cover", "placement/hands"),
+            *("placement/for_hands", "placement/over", "placement/quiet"),
+        ),
+        ("tests/test_hands.py", "tests/test_plan.py -k hands"),
+    ),
+    ("switches", ("placement/switches",), ("tests/test_switches.py",)),
+    (
+        "typing",
+        ("placement/entries", "placement/typing_order", "placement/hurry"),
+        ("tests/test_typing_order.py", "tests/test_hurry.py"),
+    ),
+    (
+        "held",
+        (
+            *("placement/held", "plan", "reports/plan", "reports/places", "floor"),
+            *("outputs/done", "outputs/stored_text", "outputs/one_file"),
+        ),
+        ("tests/test_plan.py", "tests/test_stored_text.py", "corpus stored-nowhere"),
     ),
     ("parting", ("placement/parting",), ("tests/test_songs_on_the_floor.py",)),
     (
