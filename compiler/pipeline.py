@@ -11,7 +11,7 @@ from pathlib import Path
 
 from setwright.compiler.binding.aim import aim
 from setwright.compiler.binding.bind import Binder
-from setwright.compiler.binding.bound import BoundSong
+from setwright.compiler.binding.bound import BoundScene, BoundSong
 from setwright.compiler.binding.kept import kept_scenes
 from setwright.compiler.binding.playings import told_apart
 from setwright.compiler.binding.taps import with_taps
@@ -24,6 +24,7 @@ from setwright.compiler.placement.banks import Placement, assign
 from setwright.compiler.placement.held import Held, held_by
 from setwright.compiler.placement.requests import crowded_out
 from setwright.compiler.placement.wanted import SceneKey, key_of
+from setwright.compiler.proving.baking import bake
 from setwright.compiler.proving.bank_moves import if_the_foot_waits, waits
 from setwright.compiler.proving.by_hand import settled_by_hand
 from setwright.compiler.proving.passed import without_what_passed
@@ -77,7 +78,13 @@ def compile_night(
         kept = kept_scenes(binder)
         _read_the_others(book, songs, resolver)
         derived = [*identified, *aimed, *nowhere, *binder.done(), *resolver.done()]
-        scenes = _lower(Lowering(target, prover), [*songs, kept] if kept else songs)
+        lowering = Lowering(target, prover)
+        scenes = _lower(lowering, [*songs, kept] if kept else songs)
+        baked = bake(target, prover, lowering, scenes)
+        if baked.scenes:
+            songs = _with_scenes(songs, baked.scenes)
+            kept = None if kept is None else _with_scenes([kept], baked.scenes)[0]
+            scenes |= {key: lowering.scene(key, one) for key, one in baked.scenes.items()}
         if worst([*opened.findings, *derived]) is Severity.ERROR:
             break
         contents = {key: one.content for key, one in scenes.items()}
@@ -106,6 +113,7 @@ def compile_night(
         compiled.scenes, compiled.set_by_hand = settled_by_hand(
             prover, verdicts_of_tonight(scenes, target.units)
         )
+        compiled.set_by_hand += baked.by_hand
         derived += _place(compiled, lying)
         busy = waits(book.switcher, compiled.scenes, target.units)
         compiled.wait_at_banks = max(busy.values(), default=None)
@@ -172,6 +180,18 @@ def _lower(lowering: Lowering, songs: list[BoundSong]) -> dict[SceneKey, Lowered
             if key not in scenes:
                 scenes[key] = lowering.scene(key, scene)
     return scenes
+
+
+def _with_scenes(songs: list[BoundSong], scenes: dict[SceneKey, BoundScene]) -> list[BoundSong]:
+    """Return ``songs`` with other scenes in the place of some of theirs."""
+    return [
+        song._replace(
+            scenes={
+                name: scenes.get(key_of(song, name), scene) for name, scene in song.scenes.items()
+            }
+        )
+        for song in songs
+    ]
 
 
 def _place(compiled: Compiled, lying: dict[Address, Held]) -> list[Finding]:

@@ -169,6 +169,11 @@ class Unit(Record):
     programs: dict[Name, Name] = field(
         default_factory=dict, description="Its programs by your names: {tremolo: 42}, as displayed."
     )
+    free_programs: NameList = field(
+        default_factory=list,
+        description="Programs that nothing is stored on, as displayed: [60, 61]. Where a preset "
+        "has too few slots, settings are stored in these.",
+    )
     bank_select: BankSelect | None = field(
         default=None, description="How it takes bank select; without this it ignores it."
     )

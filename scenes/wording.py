@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 _SPOKEN_WITH_A_CONSONANT = ("unit", "use", "one", "eu")
 _SPOKEN_WITH_A_VOWEL = ("hour", "8", "11/", "18")
 
@@ -19,3 +21,8 @@ def number_of(number: int, what: str, many: str = "") -> str:
     ``many`` is for words that do not simply take an s.
     """
     return f"{number:,} {what if number == 1 else many or f'{what}s'}"
+
+
+def joined(words: Sequence[str]) -> str:
+    """Return words as a sentence has them: one, two and three."""
+    return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))

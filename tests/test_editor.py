@@ -213,6 +213,7 @@ units:
   delay:
     is: effect
     channel: 9
+    free programs: [60]
     switched by: {cc: 28, on: 127, off: 0}
     time: {cc: 20, points: {0: 20 ms, 127: 1 s}, at rest: 400 ms}
     controls:

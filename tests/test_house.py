@@ -140,6 +140,7 @@ ROOMS = [
     "compiler.proving.tonight",
     "compiler.proving.by_hand",
     "compiler.proving.bank_moves",
+    "compiler.proving.baking",
     "compiler.proving.stretches",
     "compiler.proving.presses",
     "compiler.proving.passed",

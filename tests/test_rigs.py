@@ -39,6 +39,7 @@ NO_BEHAVIOUR = {
     "Unit.foot sends": "a foot moves it; `tests/test_pedals.py` has the tables",
     "Control.presses": "no message sets it; `tests/test_pedals.py` has the tables",
     "Unit.relays": "relays are the preset's own; `tests/test_contacts.py` has the tables",
+    "Unit.free programs": "`tests/test_baking.py` draws presets that are too full",
     "Unit.tap": "nothing taps a tempo by a message yet",
     "Unit.note": "words",
     "Unit.let pass": "words",

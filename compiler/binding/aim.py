@@ -10,7 +10,7 @@ from setwright.compiler.binding.cables import look_up_cables
 from setwright.compiler.binding.combined import check_combined, combinations
 from setwright.compiler.binding.effects import choices_of, demands_of, rest_of, unswitched
 from setwright.compiler.binding.pedals import check_pedal, moved_by_pedals
-from setwright.compiler.binding.programs import programs_of
+from setwright.compiler.binding.programs import free_programs, programs_of
 from setwright.compiler.binding.rig_findings import RigFindings
 from setwright.compiler.binding.sharing import (
     Groups,
@@ -39,6 +39,7 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
     units = book.rig.units
     check_use(found)
     programs = {name: programs_of(found, name, unit) for name, unit in units.items()}
+    free = {name: free_programs(found, name, unit, programs[name]) for name, unit in units.items()}
     for name, unit in units.items():
         check_unit(found, name, unit)
         check_pedal(found, name, unit)
@@ -92,6 +93,7 @@ def aim(book: Book, without: frozenset[str] = frozenset()) -> tuple[Target, list
         tuple(one for one in combined if one.name in makes),
         doubted,
         moved_by_pedals(book, without),
+        {name: found for name, found in free.items() if name not in without},
     )
     return target, found.found
 

@@ -145,6 +145,7 @@ class Target:
     that sit in one loop with a unit, and ``contacts`` those on one relay contact with it;
     ``combined`` the names in ``makes`` that stand for several effects at once, with these;
     ``pedals`` the controls that a foot moves with a pedal that sends: unit and control → pedal;
+    ``free_programs`` those of units on which something may be stored, with no names;
     ``doubted`` the units of combinations that are written wrongly, which may clash only for that.
     """
 
@@ -162,6 +163,7 @@ class Target:
     combined: tuple[Combined, ...] = ()
     doubted: frozenset[str] = frozenset()
     pedals: dict[tuple[str, str], str] = field(default_factory=dict)
+    free_programs: dict[str, tuple[Program, ...]] = field(default_factory=dict)
 
     def stand_in(self, effect: str, besides: Container[str] = ()) -> str | None:
         """Return what this rig plays where ``effect`` is asked for, ``besides`` others.

@@ -21,6 +21,20 @@ AIMED: tuple[Explained, ...] = (
         """,
     ),
     slip(
+        "program-not-free",
+        brief="A free program of a unit that is none.",
+        finds="Under free programs: stands one that has a name under programs:, or one twice.",
+        hurts="Something would be stored on it, and what it was is lost.",
+        do="write programs on which nothing is stored that you need",
+        example="""\
+            # in rig.yaml
+            units:
+              wobbler:
+                programs: {tremolo: 42}
+                free programs: [42]
+        """,
+    ),
+    slip(
         "unknown-unit",
         brief="A unit that the rig does not have.",
         finds="An effect, a cable, a supply output, a foot or --without names a unit that the "

@@ -157,6 +157,17 @@ class Prover:
         heard = self._heard(sent).get(wanted.unit)
         return heard is not None and stands(wanted, self._run(wanted.unit, heard, program))
 
+    def brings(
+        self, sent: Transmission, name: str, quantity: str, program: tuple[int, int]
+    ) -> bool:
+        """Tell whether a control of a unit is known to be as ``program`` brings it."""
+        heard, control = self._heard(sent).get(name), self.units[name].control(quantity)
+        if heard is None or control is None:
+            return False
+        receiver = self._run(name, heard)
+        brought = receiver.value(control.cc) == f"of program {program[0]}/{program[1]}"
+        return brought and receiver.program == program
+
     def _judged(self, wanted: Wanted, heard: Arrivals | None, *, any_program: bool) -> Wanted:
         if heard is None:
             return _unknown(wanted, Cause.DEAF)

@@ -47,7 +47,8 @@ PARTS = (
             "has no say once a scene is pressed. Presets that are passed on the way to another "
             "bank are this rig's.",
             "Where a foot decides (a pedal, a tap, a box that is set by hand before the night), "
-            "the foot does as printed; such scenes are counted by themselves.",
+            "or a program that is stored before it as printed, they do so; such scenes are counted "
+            "by themselves.",
             "Where the switcher has a tempo for each preset, its clock and its tap outputs keep it "
             "from the press on, once the preset's messages are through.",
             "Presses come at the places that the songs say, at tonight's tempo. Where a song does "

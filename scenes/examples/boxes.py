@@ -9,6 +9,7 @@ FIELDS: Examples = {
         "channel": "channel: 6",
         "display": "display: A1 to H8",
         "programs": "programs: {tremolo: 42, vibrato: 43}",
+        "free programs": "free programs: [60, 61]",
         "bank select": "bank select: {by: msb, programs in a bank: 100}",
         "same program again": "same program again: ignored",
         "busy after program": "busy after program: 120 ms",

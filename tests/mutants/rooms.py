@@ -292,6 +292,7 @@ _COMPILER = (
         ),
         ("tests/test_hands.py", "tests/test_plan.py -k hands"),
     ),
+    ("baking", ("proving/baking",), ("tests/test_baking.py",)),
     ("switches", ("placement/switches",), ("tests/test_switches.py",)),
     (
         "typing",
