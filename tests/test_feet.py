@@ -124,6 +124,60 @@ def test_what_was_placed_is_not_typed_again(
     assert again.presses <= first.presses
 
 
+@settings(max_examples=80, deadline=None)
+@given(
+    st.lists(st.integers(1, 63), min_size=1, max_size=3),
+    st.lists(st.integers(1, 63), min_size=1, max_size=3),
+    st.lists(st.integers(0, 63), max_size=3),
+)
+def test_what_has_no_place_in_the_order_takes_the_least(
+    needs: list[Need], others: list[Need], stored: list[Need]
+) -> None:
+    """Every bank for each of them, beside the songs where they lie; then the lowest banks."""
+    sets, others = fitting([Songs(tuple(needs))]), list(map(smaller, others))
+    stored, banks = list(map(smaller, stored)), 6
+    found = for_the_feet(sets, others, ROOM, Aim(banks, tuple(stored)))
+    assert not isinstance(found, int)
+    there = [*stored, *[0] * banks][:banks]
+    best = None
+    for way in product(range(banks), repeat=len(others)):
+        lying = [*filled(sets, found.of_song), *[0] * banks][:banks]
+        for need, bank in zip(others, way, strict=True):
+            lying[bank] |= need
+        if all(map(ROOM.holds, lying)):
+            cost = (typing(lying, there), max(way))
+            best = cost if best is None else min(best, cost)
+    lying = [*filled(sets, found.of_song), *[0] * banks][:banks]
+    for need, bank in zip(others, found.of_other, strict=True):
+        lying[bank] |= need
+    assert all(map(ROOM.holds, lying))
+    assert best is not None
+    assert typing(lying, there) == best[0]
+    if not any(stored):
+        assert max(found.of_other) == best[1]
+
+
+def test_before_everything_is_typed_anew_the_foot_goes_down() -> None:
+    """In order it takes four banks, or all of it typed into three; as it lies, nothing."""
+    sets = [Songs((0b0011, 0b1100, 0b110000, 0b0011))]
+    stored = (0b0011, 0b1100, 0b110000)
+    found = for_the_feet(sets, [], Room(2), Aim(3, stored))
+    assert not isinstance(found, int)
+    assert found.of_song == ((0, 1, 2, 0),)
+    assert typing(filled(sets, found.of_song), stored) == 0
+
+
+def test_of_banks_that_cost_the_same_the_near_one_is_taken() -> None:
+    """The last song lies in the first bank and in the third; it is played from the third."""
+    sets = [Songs((0b0011, 0b1100, 0b110000, 0b0011, 0b110000))]
+    stored = (0b0011, 0b1100, 0b110000, 0b0011)
+    found = for_the_feet(sets, [], Room(2), Aim(4, stored))
+    assert not isinstance(found, int)
+    assert found.of_song == ((0, 1, 2, 3, 2),)
+    assert not found.in_order
+    assert found.presses == 4
+
+
 def test_pinned_presets_do_not_share_a_bank() -> None:
     room = Room(4, (0b11,))
     sets = [Songs((0b01, 0b10))]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import subprocess
 import sys
 from collections.abc import Iterator, Sequence
@@ -16,7 +17,7 @@ from hypothesis import strategies as st
 
 from setwright.compiler.placement import cover
 from setwright.compiler.placement.apart import apart
-from setwright.compiler.placement.cover import NoSolverError
+from setwright.compiler.placement.cover import NoSolverError, rounded_up
 from setwright.compiler.placement.feet import Songs
 from setwright.compiler.placement.fewest import fewest_banks
 from setwright.compiler.placement.for_hands import for_the_hands
@@ -125,6 +126,24 @@ def test_at_most_so_many_banks() -> None:
     check(tight, songs, Room(3))
 
 
+@settings(max_examples=40, deadline=None)
+@given(SONGS.filter(lambda songs: len(songs) < 6), st.integers(2, 4))
+def test_no_packing_of_so_many_banks_has_fewer_presets(songs: list[Need], at_most: int) -> None:
+    room = Room(4)
+    found = packed(songs, room, at_most)
+    sizes = [
+        sum(bank.bit_count() for bank in banks)
+        for banks in every_packing(songs, room)
+        if len(banks) <= at_most
+    ]
+    if not sizes:
+        assert len(found.banks) > at_most
+        return
+    assert len(found.banks) <= at_most
+    assert found.presets == min(sizes)
+    check(found, songs, room)
+
+
 def test_the_solver_is_asked_only_where_simple_bounds_do_not_meet() -> None:
     script = (
         "import sys\n"
@@ -139,6 +158,12 @@ def test_the_solver_is_asked_only_where_simple_bounds_do_not_meet() -> None:
     )
     # And its banner is nowhere.
     assert ended.stdout.splitlines() == ["True False", "True True"]
+
+
+def test_no_bound_is_no_proof() -> None:
+    assert rounded_up(-math.inf) == 0
+    assert rounded_up(7.00001) == 7
+    assert rounded_up(7.01) == 8
 
 
 NO_SOLVER_FOR = [0b0111, 0b1110, 0b11100, 0b111000, 0b110001]

@@ -14,6 +14,8 @@ from setwright.compiler.placement.typing_order import Step, typing_order
 
 TREMOLO, VIBRATO = b"\xc5\x2a", b"\xc5\x2b"
 ROOM, MIX, MORE = b"\xca\x02", b"\xb8\x15\x26", b"\xb8\x15\x1c"
+TONE, LESS_TONE = b"\xb8\x16\x10", b"\xb8\x16\x08"
+OTHER, OTHERS_TONE = b"\xb1\x15\x26", b"\xb1\x16\x10"
 
 
 def sheet(
@@ -43,6 +45,17 @@ ENTRIES = [
         sheet(messages=(TREMOLO,)),
         sheet(messages=(ROOM, MIX)),
         [Entry(What.MESSAGE, old=TREMOLO, new=ROOM), Entry(What.MESSAGE, new=MIX)],
+    ),
+    # Each control in its own slot, in whatever order they come; then the same channel.
+    (
+        sheet(messages=(MIX, TONE)),
+        sheet(messages=(LESS_TONE, MORE)),
+        [Entry(What.MESSAGE, old=MIX, new=MORE), Entry(What.MESSAGE, old=TONE, new=LESS_TONE)],
+    ),
+    (
+        sheet(messages=(OTHER, MIX)),
+        sheet(messages=(TONE, OTHERS_TONE)),
+        [Entry(What.MESSAGE, old=OTHER, new=OTHERS_TONE), Entry(What.MESSAGE, old=MIX, new=TONE)],
     ),
     (sheet(messages=(MIX, MORE)), sheet(messages=(MORE, MIX)), [Entry(What.ORDER)]),
     (sheet(name="Far"), sheet(name="Near"), [Entry(What.NAME, text="Near")]),
@@ -139,10 +152,14 @@ def test_bank_by_bank_where_that_costs_nothing() -> None:
     wanted = {Address(bank, switch): sheet(1, name="Far") for bank in (1, 0) for switch in (1, 0)}
     steps = typing_order(wanted, {}, copies=True)
     assert [step.address for step in steps] == sorted(wanted)
-    assert [step.copy for step in steps] == [None, *[Address(0, 0)] * 1, *[steps[1].copy] * 0] + [
-        step.copy for step in steps[2:]
-    ]
+    assert steps[0].copy is None
     assert [len(step.entries) for step in steps] == [2, 0, 0, 0]
+
+
+def test_switch_by_switch_within_a_bank() -> None:
+    wanted = {Address(0, switch): sheet(switch + 1, name=str(switch)) for switch in (2, 0, 3, 1)}
+    steps = typing_order(wanted, {}, copies=False)
+    assert [step.address.switch for step in steps] == [0, 1, 2, 3]
 
 
 def test_what_lies_there_may_be_copied_before_anything_is_typed() -> None:

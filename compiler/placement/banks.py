@@ -10,22 +10,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.preset import Address, Content
 from setwright.compiler.placement.feet import fewest_presses
-from setwright.compiler.placement.for_hands import for_the_hands
-from setwright.compiler.placement.hands import Packed
 from setwright.compiler.placement.held import Held, Typed, typed_of
 from setwright.compiler.placement.needs import need_of
-from setwright.compiler.placement.over import Rewritten
 from setwright.compiler.placement.search import Aim, Banks, for_the_feet
 from setwright.compiler.placement.switches import switches_of
 from setwright.compiler.placement.wanted import Part, SceneKey, Wanted, free_switches, wanted
 from setwright.scenes.finding import Finding, Severity
 from setwright.scenes.wording import number_of
+
+if TYPE_CHECKING:
+    from setwright.compiler.placement.hands import Packed
+    from setwright.compiler.placement.over import Rewritten
 
 FEET, HANDS = "the feet", "the hands"
 """The aims of a placement: the fewest bank presses on the night; the fewest presets to type."""
@@ -92,6 +93,8 @@ def assign(
     over: Rewritten | None = None
     found: Banks | int
     if best_for(target) == HANDS:
+        from setwright.compiler.placement.for_hands import for_the_hands
+
         hands = for_the_hands(asked.songs, others, asked.room, aim)
         found = hands if isinstance(hands, int) else hands.banks
         packed = None if isinstance(hands, int) else hands.packed

@@ -159,7 +159,12 @@ def served_by(ways: Sequence[Need], needs: Sequence[Need]) -> list[list[int]]:
 
 
 def rounded_up(bound: float) -> int:
-    """Return the least whole number that is not below ``bound``, but for what counts as nothing."""
+    """Return the least whole number that is not below ``bound``, but for what counts as nothing.
+
+    0 where the solver knows of no bound.
+    """
+    if not math.isfinite(bound):
+        return 0
     return math.ceil(bound - 1e-4)
 
 

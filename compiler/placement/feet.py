@@ -101,6 +101,7 @@ class Walk:
     _after: list[list[Need]] = field(default_factory=list)
     _anywhere: Need = 0
     _still: dict[At, int] = field(default_factory=dict)
+    _ahead: dict[At, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Note how far each set gets in one bank from each song, and what is behind and ahead."""
@@ -230,11 +231,13 @@ class Walk:
 
     def _needed(self, at: At, ends: At) -> int:
         """Return the presses that are still to come at the least."""
-        total = 0
-        for left, one, end in zip(self._left, at, ends, strict=True):
-            if one < end:
-                total += left[one] - (one == 0)
-        return total
+        if at not in self._ahead:
+            self._ahead[at] = sum(
+                left[one] - (one == 0)
+                for left, one, end in zip(self._left, at, ends, strict=True)
+                if one < end
+            )
+        return self._ahead[at]
 
     def _written(
         self,
