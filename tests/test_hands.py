@@ -217,6 +217,15 @@ def test_what_is_stored_gives_banks_their_numbers() -> None:
     assert (found.over.typed, found.over.proven) == (0, True)
 
 
+def test_of_ways_with_as_little_to_type_the_foot_has_the_better_one() -> None:
+    """The last song lies in the first bank, and in the third, where the foot is then."""
+    sets = [Songs((0b0011, 0b1100, 0b0011))]
+    found = for_the_hands(sets, [], Room(2), Aim(4, (0b0011, 0b1100, 0b0011)))
+    assert not isinstance(found, int)
+    assert found.banks.of_song == ((0, 1, 2),)
+    assert found.banks.exact
+
+
 STORED = st.lists(st.sets(st.integers(0, 7), max_size=4).map(need_of), min_size=1, max_size=3)
 
 

@@ -14,7 +14,7 @@ from setwright.compiler.placement.feet import Songs
 from setwright.compiler.placement.hands import Packed, packed
 from setwright.compiler.placement.needs import Need, Room
 from setwright.compiler.placement.over import Rewritten, rewritten
-from setwright.compiler.placement.search import Aim, Banks, for_the_feet
+from setwright.compiler.placement.search import Aim, Banks, for_the_feet, typed_for
 
 
 class ForHands(NamedTuple):
@@ -36,6 +36,10 @@ def for_the_hands(
     if any(aim.stored):
         over = rewritten([*needs, *others], room, aim.stored, aim.banks)
         if over.banks:
+            feet = for_the_feet(sets, others, room, aim)
+            if not isinstance(feet, int) and typed_for(sets, others, feet, aim) <= over.typed:
+                # As little to type, and the foot has less to do.
+                return ForHands(feet._replace(exact=over.proven), over=over)
             banks = _played(over.banks, sets, others, aim, exact=over.proven)
             return ForHands(banks, over=over)
     found = packed([*needs, *others], room, aim.banks)

@@ -103,10 +103,11 @@ def for_the_feet(
     if not any(aim.stored):
         return found
     # Before everything is typed anew the foot goes down once.
-    return min(found, anywhere, key=lambda one: _typed(sets, others, one, aim))
+    return min(found, anywhere, key=lambda one: typed_for(sets, others, one, aim))
 
 
-def _typed(sets: Sequence[Songs], others: Sequence[Need], banks: Banks, aim: Aim) -> int:
+def typed_for(sets: Sequence[Songs], others: Sequence[Need], banks: Banks, aim: Aim) -> int:
+    """Return how many presets have to be typed so that everything lies in ``banks``."""
     lying = filled([*sets, *[Songs((need,)) for need in others]], _ways(banks))
     return typing(lying, aim.stored)
 
