@@ -456,7 +456,7 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
         there = {n for n in played if n in chosen or not gone & by_name[n].parts.keys()}
         both = {"effect 0", "effect 1"} <= there
         if together is not None and both and not gone & together.parts.keys():
-            played = _together(played, together, by_name, rig)
+            played = _together(played, together, by_name, rig, gone)
         echo = draw(st.sampled_from([None, None, None, *NOTES, "444 ms", "90 ms"]))
         name = f"Scene {number}"
         if number >= count:
@@ -587,15 +587,20 @@ TOGETHER = "effect 0 + effect 1"
 
 
 def _together(
-    played: list[str], together: Effect, made: dict[str, Effect], rig: list[Box]
+    played: list[str],
+    together: Effect,
+    made: dict[str, Effect],
+    rig: list[Box],
+    gone: frozenset[str],
 ) -> list[str]:
     """Return ``played`` with what makes two of them at once in their place.
 
-    They stay apart where it would want a unit otherwise than what else is played.
+    They stay apart where it would want a unit otherwise than what else is played, and is not lost.
     """
     rest = [name for name in played if name not in {"effect 0", "effect 1"}]
-    fits = _without_clashes([TOGETHER, *rest], made | {TOGETHER: together}, rig)
-    return [TOGETHER, *rest] if fits == [TOGETHER, *rest] else played
+    others = [TOGETHER, *(name for name in rest if not gone & made[name].parts.keys())]
+    fits = _without_clashes(others, made | {TOGETHER: together}, rig)
+    return [TOGETHER, *rest] if fits == others else played
 
 
 def messages(stream: bytes) -> Iterator[bytes]:
