@@ -52,9 +52,8 @@ class Compiled:
     signal, ``path_faults`` what is wrong with them, ``listener`` who hears the night through
     them; ``kept`` what is kept on its switch in every bank, as scenes that no song presses,
     where the rig says it; ``held`` what the switcher holds already, as far as its file says,
-    and ``fresh`` whether songs were placed as if it held nothing;
-    ``too_soon`` the presses that come before the rig is done with the one
-    before;
+    ``fresh`` whether songs were placed as if it held nothing; ``too_soon`` the presses that come
+    before the rig is done with the one before;
     ``set_by_hand`` what is set before the night because no message can; ``wait_at_banks`` the
     ms that the foot waits at each bank that it passes, where it has to; ``passed`` what the
     book lets pass although it may change a sound. While there are errors nothing is placed,

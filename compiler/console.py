@@ -16,13 +16,12 @@ from setwright.compiler.terminal import say
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from pathlib import Path
 
     from click.shell_completion import CompletionItem
 
     from setwright.compiler.compiled import Compiled, Unopened
     from setwright.compiler.lists.listed_song import ListedSong
-    from setwright.compiler.lowering.preset import Address
-    from setwright.compiler.placement.held import Held
     from setwright.compiler.reports.find import Found
 
 FORMATS = click.Choice(["text", "json"])
@@ -167,9 +166,9 @@ def compile_typed(
     without: tuple[str, ...],
     *,
     fresh: bool = False,
-    typed: Mapping[Address, Held] | None = None,
+    stored: Mapping[Path, str] | None = None,
 ) -> Compiled | Unopened:
-    """Compile the night whose file was typed; ``fresh`` and ``typed`` as `compile_night` has it."""
+    """Compile the night whose file was typed; the options are those of `compile_night`."""
     import os
     from pathlib import Path
 
@@ -179,7 +178,7 @@ def compile_typed(
 
     from setwright.compiler.pipeline import compile_night
 
-    return compile_night(Path(night), frozenset(without), fresh=fresh, typed=typed)
+    return compile_night(Path(night), frozenset(without), fresh=fresh, stored=stored)
 
 
 def print_findings(compiled: Compiled | Unopened, form: str, *, to_stderr: bool = False) -> None:

@@ -22,10 +22,11 @@ from setwright.compiler.terminal import after
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from pathlib import Path
 
     from setwright.compiler.compiled import Compiled
     from setwright.compiler.lowering.preset import Address
-    from setwright.compiler.placement.held import Held
+    from setwright.compiler.plan import Plan
 
 
 @click.command()
@@ -62,19 +63,20 @@ def plan(
     planned over what the one before has left.
     """
     from setwright.compiler.placement.hurry import Pace
-    from setwright.compiler.plan import held_after, plan_of, plan_within
+    from setwright.compiler.plan import plan_of, plan_within
     from setwright.compiler.reports import plan as words
     from setwright.scenes.finding import visible
 
     if minutes is not None and len(nights) > 1:
         raise click.UsageError("--minutes is about one night")
-    typed: dict[str, dict[Address, Held]] = {}
+    stored: dict[Path, str] = {}
     plans = []
     for night in nights:
-        compiled = _placed(night, without, fresh=fresh, typed=typed)
+        compiled = _placed(night, without, fresh=fresh, stored=stored)
         found = plan_of(compiled)
         plans.append((compiled, found))
-        typed.setdefault(str(compiled.book.stored_at), {}).update(held_after(found))
+        if len(nights) > 1:
+            _note(compiled, found, stored)
     if minutes is not None:
         compiled, found = plans[0]
         hurry = plan_within(compiled, minutes * 60, Pace(entry, preset))
@@ -126,7 +128,8 @@ def done(night: str, presets: tuple[str, ...], without: tuple[str, ...], fresh: 
         click.echo("nothing to note: all of it is there already")
         return
     with after(f"{name} is written"):
-        click.echo(f"noted in {name}: {counted(noted.presets, 'preset')}")
+        state = f", of state {found.mark}" if presets else ""
+        click.echo(f"noted in {name}: {counted(noted.presets, 'preset')}{state}")
 
 
 @click.command()
@@ -152,24 +155,40 @@ def place(night: str, without: tuple[str, ...], fresh: bool, form: str) -> None:
         click.echo(visible(line))
 
 
+def _note(compiled: Compiled, found: Plan, stored: dict[Path, str]) -> None:
+    """Put into ``stored`` what the switcher's file will say once a plan is typed in."""
+    from setwright.compiler.outputs.done import text_after
+    from setwright.compiler.outputs.stored_text import NotEditableError
+
+    at = compiled.book.stored_at
+    assert at is not None
+    before = stored.get(at)
+    if before is None:
+        before = at.read_text(encoding="utf-8-sig") if at.exists() else ""
+    try:
+        stored[at] = text_after(compiled, found, before)
+    except NotEditableError:
+        fail(
+            f"{at} is written in a way in which its lines cannot be exchanged; write one preset "
+            "to a line"
+        )
+
+
 def _placed(
     night: str,
     without: tuple[str, ...],
     *,
     fresh: bool,
-    typed: Mapping[str, Mapping[Address, Held]] | None = None,
+    stored: Mapping[Path, str] | None = None,
 ) -> Compiled:
     """Return the night; where its book has errors, say them and end.
 
-    ``typed`` is what will have been typed in before, by the file in which that is noted.
+    ``stored`` holds what files of what switchers hold will say by then.
     """
     from setwright.compiler.compiled import Compiled
     from setwright.scenes.finding import Severity, summary, worst
 
-    compiled = compile_typed(night, without, fresh=fresh)
-    if typed and isinstance(compiled, Compiled) and str(compiled.book.stored_at) in typed:
-        before = typed[str(compiled.book.stored_at)]
-        compiled = compile_typed(night, without, fresh=fresh, typed=before)
+    compiled = compile_typed(night, without, fresh=fresh, stored=stored)
     if not isinstance(compiled, Compiled) or worst(compiled.findings) is Severity.ERROR:
         print_findings(compiled, "text", to_stderr=True)
         click.echo(f"nothing is placed: {summary(compiled.findings)}", err=True)

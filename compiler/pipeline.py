@@ -20,7 +20,8 @@ from setwright.compiler.checks.common.full_presets import too_full
 from setwright.compiler.checks.run import run_checks
 from setwright.compiler.compiled import Compiled, Unopened
 from setwright.compiler.lowering.preset import Address
-from setwright.compiler.placement.banks import Placement, assign
+from setwright.compiler.mark import mark_of
+from setwright.compiler.placement.banks import Placement, assign, name_of
 from setwright.compiler.placement.held import Held, held_by
 from setwright.compiler.placement.requests import crowded_out
 from setwright.compiler.placement.wanted import SceneKey, key_of
@@ -50,14 +51,14 @@ def compile_night(
     without: frozenset[str] = frozenset(),
     *,
     fresh: bool = False,
-    typed: Mapping[Address, Held] | None = None,
+    stored: Mapping[Path, str] | None = None,
 ) -> Compiled | Unopened:
     """Compile the night at ``path``, doing without the units named in ``without``.
 
     With ``fresh`` the songs are placed as if nothing were known of what the switcher holds;
-    ``typed`` is what will have been typed in before, over what its file says.
+    ``stored`` holds texts that are read in place of the files of what switchers hold.
     """
-    opened = open_night(path)
+    opened = open_night(path, stored)
     book = opened.book
     if book is None:
         return Unopened(in_order(opened.findings), opened.unreadable)
@@ -68,7 +69,6 @@ def compile_night(
     signal = signal_of(book.rig, target.gone, broken=broken)
     prover = Prover(lines, target.units)
     held, nowhere = held_by(book)
-    held |= typed or {}
     lying = {} if fresh else held
     crowded: frozenset[int] = frozenset()
     while True:
@@ -197,11 +197,21 @@ def _with_scenes(songs: list[BoundSong], scenes: dict[SceneKey, BoundScene]) -> 
 def _place(compiled: Compiled, lying: dict[Address, Held]) -> list[Finding]:
     """Fill ``placement``; return what does not fit into the switcher."""
     contents = {key: scene.content for key, scene in compiled.scenes.items()}
-    found = assign(compiled.target, compiled.songs, contents, lying)
+    songs = compiled.songs
+    found = assign(compiled.target, songs, contents, lying, as_noted=not compiled.fresh)
+    compiled.placement = found.placement
+    if found.placement.as_noted and mark_of(compiled) != _noted_state(compiled):
+        # It is not the night that was noted, so what moves is looked for anew.
+        found = assign(compiled.target, songs, contents, lying, as_noted=False)
     compiled.placement, compiled.songs = found.placement, found.songs
     for key, shared in found.copies.items():
         compiled.scenes[key] = compiled.scenes[shared]._replace(key=key)
     return [*too_full(compiled), *found.findings]
+
+
+def _noted_state(compiled: Compiled) -> str:
+    assert compiled.book.stored is not None
+    return compiled.book.stored.placed[name_of(compiled.target)].state
 
 
 def _sendings(compiled: Compiled, prover: Prover) -> Iterator[Sending]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
@@ -10,12 +9,12 @@ from setwright.compiler.binding.described import in_words
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.preset import Address
+from setwright.compiler.mark import mark_of, presets_of
 from setwright.compiler.midi import encode
+from setwright.compiler.placement.banks import Placement
 from setwright.compiler.placement.entries import EMPTY, Sheet, distance
-from setwright.compiler.placement.held import Held, Typed, typed_of
 from setwright.compiler.placement.hurry import Hurried, Pace, hurried
 from setwright.compiler.placement.typing_order import Step, typing_order
-from setwright.scenes.rig import kept_names, parse_kept_switch
 
 
 class UnitProgram(NamedTuple):
@@ -49,7 +48,7 @@ class Plan(NamedTuple):
 
 def plan_of(compiled: Compiled) -> Plan:
     """Return what to type in, so that the switcher holds tonight's presets."""
-    names = {address: name for address, name, _ in _presets(compiled)}
+    names = {address: name for address, name, _ in presets_of(compiled)}
     wanted, there = _sheets(compiled)
     copies = compiled.book.switcher.copies_presets
     steps = tuple(typing_order(wanted, there, copies=copies))
@@ -57,14 +56,30 @@ def plan_of(compiled: Compiled) -> Plan:
     return Plan(tuple(_programs(compiled)), steps, wanted, names, alone, mark_of(compiled))
 
 
-def _sheets(compiled: Compiled) -> tuple[dict[Address, Sheet], dict[Address, Sheet]]:
+def _sheets(
+    compiled: Compiled, placement: Placement | None = None
+) -> tuple[dict[Address, Sheet], dict[Address, Sheet]]:
     """Return what tonight's presets have to be, and what the switcher holds, as they are typed."""
     show = compiled.book.switcher.each_preset_stores.names.show
-    wanted = {address: Sheet(typed, show(name)) for address, name, typed in _presets(compiled)}
+    presets = presets_of(compiled, placement)
+    wanted = {address: Sheet(typed, show(name)) for address, name, typed in presets}
     there = {
         address: Sheet(held.typed, show(held.name or "")) for address, held in compiled.held.items()
     }
     return wanted, there
+
+
+class Count(NamedTuple):
+    """Presets in all with what is kept in every bank, and those of them that are to be typed."""
+
+    presets: int
+    to_type: int
+
+
+def count_of(compiled: Compiled, placement: Placement) -> Count:
+    """Return how many presets another placement of the night has, and how many are to be typed."""
+    wanted, there = _sheets(compiled, placement)
+    return Count(len(wanted), sum(there.get(at) != one for at, one in wanted.items()))
 
 
 def plan_within(compiled: Compiled, seconds: int, pace: Pace) -> Hurried:
@@ -79,49 +94,6 @@ def plan_within(compiled: Compiled, seconds: int, pace: Pace) -> Hurried:
                     presses[slot] = presses.get(slot, 0) + 1
     copies = compiled.book.switcher.copies_presets
     return hurried(wanted, there, presses, seconds, pace, copies=copies)
-
-
-def held_after(plan: Plan) -> dict[Address, Held]:
-    """Return what the switcher holds once ``plan`` is typed in, of tonight's presets."""
-    return {
-        address: Held(sheet.typed, plan.names[address], ())
-        for address, sheet in plan.wanted.items()
-    }
-
-
-def mark_of(compiled: Compiled) -> str:
-    """Return four signs for what the switcher must hold: other presets, other signs.
-
-    The last word is in the presets, not in the signs: two of a million states share them.
-    """
-    text = "\n".join(
-        f"{address.bank} {address.switch} {name} {typed}"
-        for address, name, typed in sorted(_presets(compiled))
-    )
-    number = int.from_bytes(hashlib.sha256(text.encode()).digest()[:8], "big")
-    return "".join(_SIGNS[number >> shift & 31] for shift in (0, 5, 10, 15))
-
-
-_SIGNS = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
-"""Without those that are taken for one another: 0 and O, 1 and I."""
-
-
-def _presets(compiled: Compiled) -> Iterator[tuple[Address, str, Typed]]:
-    """Yield every preset of tonight, and what is kept in every bank that it uses."""
-    for preset in compiled.placement.presets:
-        yield preset.slot, preset.name, typed_of(preset.content)
-    use, kept = compiled.book.rig.switcher, compiled.kept
-    if use is None or kept is None:
-        return
-    switches = compiled.book.switcher.switches
-    marks = {switches.show(number).casefold(): number for number in range(switches.count)}
-    for key, name in kept_names(use).items():
-        if name not in kept.scenes:
-            continue
-        typed = typed_of(compiled.scene(kept, name).content)
-        switch = marks[parse_kept_switch(key).casefold()]
-        for bank in sorted({preset.slot.bank for preset in compiled.placement.presets}):
-            yield Address(bank, switch), name, typed
 
 
 def _programs(compiled: Compiled) -> Iterator[UnitProgram]:

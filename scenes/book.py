@@ -6,7 +6,7 @@ never raises for what files can hold.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -38,8 +38,8 @@ class Book:
     parts (night, rig, switcher, songs) with a slip that may hide more than itself, ``removed``
     what was left out of the songs. ``by_name``, filled by `identities`, finds songs by id or
     title, ``of_title`` all songs of a title that means several. ``files`` are the real paths of
-    everything that was read; ``overruled`` what included files say of the rig and the including
-    file says otherwise. ``stored`` is what the switcher holds, ``stored_at`` where that is said.
+    all that was read; ``overruled`` what included files say of the rig and the including one says
+    otherwise. ``stored`` is what the switcher holds, ``stored_at`` where that is said.
     """
 
     night: Night
@@ -169,11 +169,11 @@ class Opened:
     unreadable: bool = False
 
 
-def open_night(path: Path) -> Opened:
+def open_night(path: Path, stored: Mapping[Path, str] | None = None) -> Opened:
     """Read the night at ``path`` with its rig, switcher and songs.
 
-    Names within the songs and the rig are resolved by later phases (`scenes.resolve`,
-    `compiler.binding.target`); here files and records are checked.
+    ``stored`` holds texts to read in place of the files of what switchers hold. What names within
+    songs and rig mean is for later phases (`scenes.resolve`, `compiler.binding.target`).
     """
     try:
         folder = path.parent.resolve()
@@ -190,18 +190,17 @@ def open_night(path: Path) -> Opened:
     rig = _read_rig(shelf, night, findings)
     songs = _read_songs(shelf, night, findings)
     switcher = _read_switcher(shelf, night, rig, findings)
-    stored, stored_at = _read_stored(shelf, rig, switcher, findings)
+    held, at = _read_stored(shelf, rig, switcher, findings, stored or {})
     if rig is None or songs is None or switcher is None or shelf.lost or rig.record is None:
         return Opened(None, findings)
     if songs.record is None or switcher.record is None:
         return Opened(None, findings)
-    readings: list[Reading[Record]] = [night, rig, songs, switcher]  # type: ignore[list-item]
-    readings += [] if stored is None else [stored]  # type: ignore[list-item]
+    readings = (night, rig, songs, switcher, *((held,) if held else ()))
     spot = Spot(night.spot.source, night.spot.start, night.spot.end)
     spot.entries = {reading.root: reading.spot for reading in readings}
     spot.keys = {}
     book = Book(night.record, rig.record, switcher.record, songs.record, spot)
-    book.stored, book.stored_at = None if stored is None else stored.record, stored_at
+    book.stored, book.stored_at = None if held is None else held.record, at
     book.removed = songs.removed
     book.files = tuple(shelf.documents)
     book.overruled = tuple(rig.overruled)
@@ -296,16 +295,17 @@ def _read_stored(
     rig: Reading[Rig] | None,
     switcher: Reading[Switcher] | None,
     findings: list[Finding],
+    texts: Mapping[Path, str],
 ) -> tuple[Reading[Stored] | None, Path | None]:
     if rig is None or rig.record is None or rig.record.switcher is None or switcher is None:
         return None, None
-    at = rig.spot.find(("switcher", "file"))
-    base = (shelf.folder / Path(at.source.name).relative_to(shelf.shown)).parent
-    there = base / stored_name(rig.record.switcher.file)
-    read = partial(shelf.read, there.name, at, base, Stored)
-    reading, found = read_stored(there, read, switcher)
+    asked_at = rig.spot.find(("switcher", "file"))
+    base = (shelf.folder / Path(asked_at.source.name).relative_to(shelf.shown)).parent
+    at = base / stored_name(rig.record.switcher.file)
+    read = partial(shelf.read, at.name, asked_at, base, Stored)
+    reading, found = read_stored(at, read, switcher, texts.get(at))
     findings += found
-    return reading, there
+    return reading, at
 
 
 def _no_songs(document: Document) -> Finding:

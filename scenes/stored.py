@@ -12,7 +12,7 @@ from typing import Annotated, ClassVar
 from setwright.scenes.fields import Before, field
 from setwright.scenes.quantities import Slip, parse_whole, quoted, tidy
 from setwright.scenes.records import Reads, Record, one_or_many
-from setwright.scenes.texts import Name, Text, one_text, whole
+from setwright.scenes.texts import Name, NameList, Text, one_text, whole
 
 FORMAT = 1
 """What the file is written in; a later Setwright may write a higher number."""
@@ -88,6 +88,23 @@ class StoredPreset(Record):
     )
 
 
+class Placed(Record):
+    """Where the songs of the night lie of which the plan, or a part of it, is noted."""
+
+    noun: ClassVar[str] = "placed night"
+
+    state: Name = field(description="The four signs of what the switcher must hold for it.")
+    banks: NameList = field(
+        default_factory=list,
+        description="The bank of each song in playing order, then of what may be asked for.",
+    )
+    presses: BankPresses = field(
+        default=0,
+        description="The bank presses that it takes: as many are allowed again, so that a change "
+        "moves less.",
+    )
+
+
 class Stored(Record):
     """What a switcher holds."""
 
@@ -106,8 +123,7 @@ class Stored(Record):
         default_factory=dict,
         description="The programs that units hold, by unit and display: {cloud: {12: dark echo}}.",
     )
-    bank_presses: dict[Name, BankPresses] = field(
+    placed: dict[Name, Placed] = field(
         default_factory=dict,
-        description="The bank presses of the night that was typed in last, by rig: as many are "
-        "allowed again.",
+        description="The night that was noted last, by rig: it stays where it lies.",
     )

@@ -6,24 +6,27 @@ import os
 from collections.abc import Callable
 from pathlib import Path
 
-from setwright.scenes.finding import Finding, Related, Severity
+from setwright.scenes.finding import Finding, Related, Severity, Source
 from setwright.scenes.quantities import quoted
 from setwright.scenes.reading import Reading, read_record
 from setwright.scenes.stored import FORMAT, Stored
 from setwright.scenes.switcher import Switcher
-from setwright.scenes.text import Document
+from setwright.scenes.text import Document, read_document
 
 
 def read_stored(
-    there: Path, read: Callable[[], Document | Finding], switcher: Reading[Switcher]
+    there: Path,
+    read: Callable[[], Document | Finding],
+    switcher: Reading[Switcher],
+    text: str | None,
 ) -> tuple[Reading[Stored] | None, list[Finding]]:
     """Return what the file at ``there`` says, None without one, and what is wrong with it.
 
-    ``read`` reads it.
+    ``read`` reads it; ``text`` is read in its place where there is one.
     """
-    if not os.path.lexists(there):
+    if text is None and not os.path.lexists(there):
         return None, []
-    document = read()
+    document = read() if text is None else read_document(Source(there.name, text))
     if isinstance(document, Finding):
         return None, [document]
     reading = read_record(Stored, document, "stored")

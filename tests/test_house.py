@@ -160,6 +160,7 @@ ROOMS = [
     "compiler.checks.aimed",
     "compiler.checks.registry",
     "compiler.checks.run",
+    "compiler.mark",
     "compiler.pipeline",
     "compiler.plan",
     "compiler.reports.basis",

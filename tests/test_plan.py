@@ -13,10 +13,11 @@ import pytest
 
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.preset import Address
+from setwright.compiler.mark import mark_of
 from setwright.compiler.outputs.done import done
 from setwright.compiler.pipeline import compile_night
 from setwright.compiler.placement.held import address_of, held_by, show, typed_of
-from setwright.compiler.plan import Plan, mark_of, plan_of
+from setwright.compiler.plan import Plan, plan_of
 from tests.conftest import DEMO, ROOT
 
 COMMAND = [sys.executable, "-m", "setwright.compiler"]
@@ -131,19 +132,49 @@ def test_what_differs_is_listed_and_nothing_else(
     assert changed <= places | {"barn", "wobbler", "Granary"}
 
 
-def test_half_of_a_plan_leaves_the_other_half(demo: Path) -> None:
-    """Whatever was typed first, the rest of the plan stays what it was."""
+@pytest.mark.parametrize("aim", ["the feet", "the hands"])
+def test_half_of_a_plan_leaves_the_other_half(aim: str, demo: Path) -> None:
+    """Whatever was typed first, the rest of the plan stays what it was, until all is typed."""
+    edit("rig: granary.yaml\n", f"rig: granary.yaml\nbest for: {aim}\n")(demo)
     night = demo / "granary-night.yaml"
     (demo / "floor.stored.yaml").unlink()
     whole = planned(night)
-    for count in (1, 40, 20):
+    left = {step.address for step in whole.steps}
+    for some in (whole.steps[-1:], whole.steps[5:45], whole.steps[:3]):
         compiled = compiled_of(night)
-        plan = plan_of(compiled)
+        only = [step.address for step in some]
+        assert done(compiled, plan_of(compiled), only).presets == len(only)
+        left -= set(only)
+        plan = planned(night)
         assert plan.mark == whole.mark
-        some = [step.address for step in plan.steps[:count]]
-        assert done(compiled, plan, some).presets == count
-    assert len(planned(night).steps) == len(whole.steps) - 61
+        assert {step.address for step in plan.steps} == left
+    compiled = compiled_of(night)
+    assert done(compiled, plan_of(compiled)).presets == len(left)
+    assert planned(night).steps == ()
     assert planned(night).mark == whole.mark
+
+
+def test_a_night_that_changes_while_it_is_typed_is_planned_over_what_is_there(demo: Path) -> None:
+    night = demo / "granary-night.yaml"
+    (demo / "floor.stored.yaml").unlink()
+    compiled = compiled_of(night)
+    plan = plan_of(compiled)
+    done(compiled, plan, [step.address for step in plan.steps[:20]])
+    edit("      - Planxty Fanny Powers\n", "")(demo)
+    compiled = compiled_of(night)
+    assert not compiled.placement.as_noted
+    assert done(compiled, plan_of(compiled)).problem is None
+    assert planned(night).steps == ()
+
+
+def test_done_says_of_which_state_a_part_is(demo: Path) -> None:
+    (demo / "floor.stored.yaml").unlink()
+    night = demo / "granary-night.yaml"
+    mark = planned(night).mark
+    text = setwright("done", night, "1/1").stdout
+    assert text == f"noted in floor.stored.yaml: 1 preset, of state {mark}\n"
+    # What is there already is nothing to note.
+    assert setwright("done", night, "1/1").stdout.startswith("nothing to note")
 
 
 def test_one_rig_leaves_the_banks_of_the_other_alone(demo: Path) -> None:
@@ -186,7 +217,10 @@ def test_the_commands(tmp_path: Path) -> None:
     assert any(line.startswith("to type: 96 presets, ") for line in lines)
     assert any(line.startswith("  1/1 Start: ") for line in lines)
     noted = setwright("done", night, "1/1", "2/3")
-    assert (noted.returncode, noted.stdout) == (0, "noted in floor.stored.yaml: 2 presets\n")
+    assert (noted.returncode, noted.stdout) == (
+        0,
+        f"noted in floor.stored.yaml: 2 presets, of state {lines[0].rpartition(' ')[2]}\n",
+    )
     data = json.loads(setwright("plan", night, "--format", "json").stdout)
     assert len(data["changes"]) == 94
     assert "1/1" not in {one["at"] for one in data["changes"]}
@@ -406,3 +440,65 @@ def test_for_the_hands_nothing_is_typed_twice(
     assert len(other) <= compiled.placement.over.least <= 4
     assert done(compiled, plan).problem is None
     assert planned(night).steps == ()
+
+
+def test_the_bound_of_a_season_is_about_each_switcher(demo: Path) -> None:
+    """Both nights are typed in, each on a switcher of its own: nothing is to be typed."""
+    for name in ("floor", "parlour"):
+        text = (demo / f"{name}.yaml").read_text(encoding="utf-8")
+        text = text.replace("switcher: floor\n", "switcher: floor2\n")
+        text = text.replace("file: floor.yaml", "file: floor2.yaml")
+        (demo / f"{name}2.yaml").write_text(text, encoding="utf-8")
+    night = demo / "parlour-night.yaml"
+    text = night.read_text(encoding="utf-8").replace("rig: parlour.yaml", "rig: parlour2.yaml")
+    night.write_text(text, encoding="utf-8")
+    compiled = compiled_of(night)
+    assert done(compiled, plan_of(compiled)).problem is None
+    text = setwright("plan", demo / "granary-night.yaml", night).stdout
+    assert "all 2 nights: 0 presets to type, 0 entries; no way has fewer than 0" in text
+
+
+def test_a_season_is_what_the_nights_really_get(demo: Path) -> None:
+    (demo / "floor.stored.yaml").unlink()
+    first, second = demo / "first-night.yaml", demo / "granary-night.yaml"
+    text = second.read_text(encoding="utf-8")
+    first.write_text(text.replace("rig:", "bank presses: 20\nrig:", 1), encoding="utf-8")
+    states = [
+        one["state"]
+        for one in json.loads(setwright("plan", first, second, "--format", "json").stdout)["nights"]
+    ]
+    compiled = compiled_of(first)
+    plan = plan_of(compiled)
+    assert plan.mark == states[0]
+    assert done(compiled, plan).problem is None
+    assert planned(second).mark == states[1]
+
+
+def test_what_is_kept_in_every_bank_is_counted(demo: Path) -> None:
+    """Sixteen banks, and one preset more in each of them."""
+    edit("switch 8: Tuner", "switch 8: {name: Mute, effects: [], silent: yes}", "granary.yaml")(
+        demo
+    )
+    (demo / "floor.stored.yaml").unlink()
+    night = demo / "granary-night.yaml"
+    data = json.loads(setwright("place", night, "--format", "json").stdout)
+    assert data["presets"] == data["the feet"]["to_type"] == len(planned(night).steps) == 96 + 16
+    assert "what is kept in every bank comes on top" in setwright("place", night).stdout
+
+
+def test_place_and_plan_count_alike(demo: Path) -> None:
+    two_tempi(demo)
+    moved_request(demo)
+    night = demo / "granary-night.yaml"
+    data = json.loads(setwright("place", night, "--format", "json").stdout)
+    assert data["the feet"]["to_type"] == len(planned(night).steps) > 0
+
+
+def test_a_number_that_stands_twice_is_one(demo: Path) -> None:
+    stored = demo / "floor.stored.yaml"
+    text = stored.read_text(encoding="utf-8")
+    assert "1/1: {name: Start, loops: [4]" in text
+    stored.write_text(
+        text.replace("1/1: {name: Start, loops: [4]", "1/1: {name: Start, loops: [4, 4]")
+    )
+    assert planned(demo / "granary-night.yaml").steps == ()

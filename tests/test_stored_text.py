@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from ruamel.yaml import YAML
 
 from setwright.compiler.outputs.one_file import exchange
-from setwright.compiler.outputs.stored_text import NotEditableError, with_presets
+from setwright.compiler.outputs.stored_text import Lies, News, NotEditableError, with_news
 from setwright.compiler.outputs.survey import Problem
 from setwright.compiler.placement.held import Typed
 from tests.conftest import ROOT
@@ -22,6 +22,11 @@ from tests.conftest import ROOT
 ORDER = {f"{bank}/{switch}": bank * 10 + switch for bank in range(1, 9) for switch in range(1, 9)}
 ROCK = ("Rock", Typed((4,), (), (b"\xb8\x1c\x00",)))
 ROCK_LINE = "{name: Rock, loops: [4], messages: [b8 1c 00]}"
+
+
+def news(presets: dict[str, tuple[str, Typed]]) -> News:
+    return News(presets, {}, {}, ORDER)
+
 
 CHANGED = [
     # before, presets, after
@@ -46,6 +51,14 @@ CHANGED = [
         "stored: floor\npresets:\n  1/1:\n    name: Old\n    loops:\n    - 1\n  # end\nformat: 1\n",
         {"1/1": ROCK},
         f"stored: floor\npresets:\n  1/1:\n    {ROCK_LINE}\n  # end\nformat: 1\n",
+    ),
+    # What somebody noted beside its lines stays beside it.
+    (
+        "stored: floor\npresets:\n  1/1:   # mine\n    name: Old\n    loops: [5]   # five\n"
+        "    # do not touch the relay here\n    messages: [b8 1c 00]\n  2/1: {name: Far}\n",
+        {"1/1": ROCK},
+        f"stored: floor\npresets:\n  1/1:   # mine\n    {ROCK_LINE}  # five "
+        "# do not touch the relay here\n  2/1: {name: Far}\n",
     ),
     (
         "stored: floor\npresets: {1/1: {name: Old}, 2/1: {name: Far}}  # all\n",
@@ -81,24 +94,26 @@ CHANGED = [
 def test_only_the_lines_concerned_change(
     before: str, presets: dict[str, tuple[str, Typed]], after: str
 ) -> None:
-    assert with_presets(before, "floor", presets, {}, {}, ORDER) == after
+    assert with_news(before, "floor", news(presets)) == after
 
 
 def test_a_new_file() -> None:
-    text = with_presets(
+    text = with_news(
         "",
         "floor: 2",
-        {"2/1": ROCK, "1/1": ("Yes", Typed(tempo="quarter = 120"))},
-        {"wobbler": {"42": "tremolo"}},
-        {"Granary": 14},
-        ORDER,
+        News(
+            {"2/1": ROCK, "1/1": ("Yes", Typed(tempo="quarter = 120"))},
+            {"wobbler": {"42": "tremolo"}},
+            {"Granary": Lies("69Y5", ("1", "1", "2"), 14)},
+            ORDER,
+        ),
     )
     assert text == (
         "# What floor: 2 holds. ‘setwright done’ writes this; ‘setwright plan’ reads it.\n"
         'stored: "floor: 2"\nformat: 1\npresets:\n'
         "  1/1: {name: Yes, tempo: quarter = 120}\n"
         f"  2/1: {ROCK_LINE}\n"
-        "programs:\n  wobbler: {42: tremolo}\nbank presses:\n  Granary: 14\n"
+        "programs:\n  wobbler: {42: tremolo}\nplaced:\n  Granary: {state: 69Y5, banks: [1, 1, 2], presses: 14}\n"
     )
 
 
@@ -109,11 +124,12 @@ def test_a_new_file() -> None:
         "stored: floor\npresets: [1/1]\n",
         "stored: floor\npresets:\n  1/1: {name: Old\n",
         "stored: floor\npresets: nothing\n",
+        "stored: floor\npresets: {1/1: {name: Old,  # old\n  loops: [1]}, 2/1: {name: Far}}\n",
     ],
 )
 def test_what_cannot_be_exchanged_is_left_alone(text: str) -> None:
     with pytest.raises(NotEditableError):
-        with_presets(text, "floor", {"1/1": ROCK}, {}, {}, ORDER)
+        with_news(text, "floor", news({"1/1": ROCK}))
 
 
 NAMES = st.text(
@@ -135,8 +151,8 @@ def test_all_of_it_is_there_afterwards(
     first: dict[str, tuple[str, Typed]], second: dict[str, tuple[str, Typed]]
 ) -> None:
     """As another reader of YAML has it, which takes all scalars for text here."""
-    text = with_presets("", "floor", first, {}, {}, ORDER)
-    text = with_presets(text + "# the end\n", "floor", second, {}, {}, ORDER)
+    text = with_news("", "floor", news(first))
+    text = with_news(text + "# the end\n", "floor", news(second))
     read = YAML(typ="base").load(text).get("presets", {})
     wanted = first | second
     assert set(read) == set(wanted)

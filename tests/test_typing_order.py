@@ -107,7 +107,7 @@ def least(wanted: dict[Address, Sheet], there: dict[Address, Sheet], *, copies: 
     graph = networkx.Graph()
     graph.add_node("there")
     for at in todo:
-        ways = [distance(there.get(at, EMPTY), wanted[at])]
+        ways = [distance(there.get(at, EMPTY), wanted[at]), distance(EMPTY, wanted[at])]
         if copies:
             ways += [distance(one, wanted[at]) for other, one in there.items() if other not in todo]
             for other in todo:
@@ -122,7 +122,9 @@ def played_through(steps: list[Step], there: dict[Address, Sheet]) -> dict[Addre
     """Do what the steps say, entry by entry, as a person would; return what is there then."""
     now = dict(there)
     for step in steps:
-        begin = now[step.copy] if step.copy is not None else now.get(step.address, EMPTY)
+        begin = now[step.copy] if step.copy is not None else EMPTY
+        if step.copy is None and step.known:
+            begin = now[step.address]
         loops, relays, messages = set(begin.typed.loops), set(begin.typed.relays), []
         messages = list(begin.typed.messages)
         tempo, name = begin.typed.tempo, begin.name

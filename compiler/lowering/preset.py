@@ -33,12 +33,6 @@ class Content(NamedTuple):
     tempo: Pace | None = None
 
     @property
-    def typed(self) -> tuple[object, ...]:
-        """What tells contents apart, whatever the words for it."""
-        sent = tuple(command.message for command in self.commands)
-        return (self.loops, self.relays, sent, self.tempo and self.tempo.often)
-
-    @property
     def programs(self) -> tuple[Command, ...]:
         """The program changes, in the order of sending."""
         return tuple(command for command in self.commands if command.message.kind == "program")

@@ -13,6 +13,7 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.preset import Address, Content
 from setwright.compiler.lowering.wire import Transmission, transmit
+from setwright.compiler.mark import mark_of
 from setwright.compiler.midi import encode
 from setwright.compiler.outputs.collect_songs import (
     owner_of,
@@ -37,7 +38,6 @@ from setwright.compiler.outputs.data import (
     UnitUse,
 )
 from setwright.compiler.placement.banks import Preset
-from setwright.compiler.plan import mark_of
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.quantities import Amount
 from setwright.scenes.rig import kept_names, parse_kept_switch

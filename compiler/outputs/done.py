@@ -9,7 +9,7 @@ from typing import NamedTuple
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.preset import Address
 from setwright.compiler.outputs.one_file import exchange
-from setwright.compiler.outputs.stored_text import NotEditableError, with_presets
+from setwright.compiler.outputs.stored_text import Lies, News, NotEditableError, with_news
 from setwright.compiler.outputs.survey import Problem
 from setwright.compiler.placement.banks import name_of
 from setwright.compiler.placement.held import show
@@ -24,37 +24,20 @@ class Noted(NamedTuple):
 
 
 def done(compiled: Compiled, plan: Plan, only: Collection[Address] = ()) -> Noted:
-    """Note that ``plan`` is typed in, or of it the presets ``only``."""
+    """Note that ``plan`` is typed in, or of it the presets ``only``.
+
+    Where the songs of the night lie is noted besides, so that the rest of the plan stays what it
+    is, and nothing moves until the night changes.
+    """
     book = compiled.book
     assert book.stored_at is not None
-    typed = {step.address: step.wanted.typed for step in plan.steps}
-    if only:
-        typed = {address: plan.wanted[address].typed for address in only}
-    presets = {show(book, at): (plan.names[at], one) for at, one in sorted(typed.items())}
-    known = list(book.stored.presets) if book.stored is not None else []
-    spelt = {_same(key): key for key in known}
-    presets = {spelt.get(_same(key), key): one for key, one in presets.items()}
-    programs: dict[str, dict[str, str]] = {}
-    if not only:
-        before = book.stored.programs if book.stored is not None else {}
-        for one in plan.programs:
-            names = programs.setdefault(one.unit, dict(before.get(one.unit, {})))
-            names[one.shown] = one.name
-    rig, took = name_of(compiled.target), compiled.placement.presses
-    before_that = book.stored.bank_presses if book.stored is not None else {}
-    # Songs that lie anywhere say nothing of how many presses a night may take.
-    same = before_that.get(rig) == took or not compiled.placement.in_order
-    presses = {} if same else {rig: took}
-    if not presets and not programs and not presses:
+    news = _news(compiled, plan, only)
+    if not any(news[:3]):
         return Noted(0)
-    order = _order(compiled)
-    order |= {key: order[_same(key)] for key in known if _same(key) in order}
-    order |= {key: order[_same(key)] for key in presets}
 
     def change(before: bytes) -> bytes | Problem:
         try:
-            text = before.decode("utf-8-sig")
-            after = with_presets(text, book.switcher.switcher, presets, programs, presses, order)
+            after = with_news(before.decode("utf-8-sig"), book.switcher.switcher, news)
         except (UnicodeDecodeError, NotEditableError):
             return Problem(
                 f"{book.stored_at} is written in a way in which its lines cannot be exchanged; "
@@ -65,7 +48,48 @@ def done(compiled: Compiled, plan: Plan, only: Collection[Address] = ()) -> Note
         return mark + after.encode("utf-8")
 
     problem = exchange(book.stored_at, change)
-    return Noted(0 if problem else len(presets), problem)
+    return Noted(0 if problem else len(news.presets), problem)
+
+
+def text_after(compiled: Compiled, plan: Plan, text: str) -> str:
+    """Return what the file ``text`` says once the whole of ``plan`` is noted.
+
+    Raises `NotEditableError`.
+    """
+    return with_news(text, compiled.book.switcher.switcher, _news(compiled, plan, ()))
+
+
+def _news(compiled: Compiled, plan: Plan, only: Collection[Address]) -> News:
+    book, stored = compiled.book, compiled.book.stored
+    wanted = {step.address: step.wanted for step in plan.steps}
+    typed = {address: one for address, one in wanted.items() if not only or address in only}
+    known = list(stored.presets) if stored is not None else []
+    spelt = {_same(key): key for key in known}
+
+    def key_of(address: Address) -> str:
+        shown = show(book, address)
+        return spelt.get(_same(shown), shown)
+
+    presets = {key_of(at): (plan.names[at], one.typed) for at, one in sorted(typed.items())}
+    order = _order(compiled)
+    order |= {key: order[_same(key)] for key in known if _same(key) in order}
+    order |= {key: order[_same(key)] for key in presets}
+    programs: dict[str, dict[str, str]] = {}
+    if not only:
+        there = stored.programs if stored is not None else {}
+        for program in plan.programs:
+            names = programs.setdefault(program.unit, dict(there.get(program.unit, {})))
+            names[program.shown] = program.name
+    rig, placement = name_of(compiled.target), compiled.placement
+    lies = Lies(
+        plan.mark,
+        tuple(book.switcher.banks.show(bank) for bank in placement.banks),
+        # Songs that lie anywhere say nothing of how many presses a night may take.
+        placement.presses if placement.in_order else 0,
+    )
+    last = stored.placed.get(rig) if stored is not None else None
+    same = last is not None and Lies(last.state, tuple(last.banks), last.presses) == lies
+    return News(presets, programs, {} if same else {rig: lies}, order)
 
 
 def _same(key: str) -> str:

@@ -10,8 +10,9 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Mapping
+from typing import NamedTuple
 
-from setwright.compiler.placement.held import Typed
+from setwright.compiler.placement.held import Typed, as_typed
 from setwright.scenes.finding import Source
 from setwright.scenes.places import Spot
 from setwright.scenes.reading import read_record
@@ -25,18 +26,30 @@ class NotEditableError(Exception):
     """The file is written in a way in which no line of it can be exchanged."""
 
 
-def with_presets(
-    text: str,
-    switcher: str,
-    presets: Mapping[str, tuple[str, Typed]],
-    programs: Mapping[str, Mapping[str, str]],
-    presses: Mapping[str, int],
-    order: Mapping[str, int],
-) -> str:
-    """Return the file ``text`` (empty if there is none) with ``presets`` and ``programs`` in it.
+class Lies(NamedTuple):
+    """Where a night lies: the state that it takes, the bank of each song, and its bank presses."""
 
-    ``presets`` are name and content by address as it is shown; ``programs`` names by unit and
-    display; ``presses`` the bank presses by rig; ``order`` tells where an address belongs.
+    state: str
+    banks: tuple[str, ...]
+    presses: int
+
+
+class News(NamedTuple):
+    """What is noted.
+
+    ``presets`` are name and content by address as it is shown, ``programs`` names by unit and
+    display, ``placed`` where nights lie by rig. ``order`` tells where an address belongs.
+    """
+
+    presets: Mapping[str, tuple[str, Typed]]
+    programs: Mapping[str, Mapping[str, str]]
+    placed: Mapping[str, Lies]
+    order: Mapping[str, int]
+
+
+def with_news(text: str, switcher: str, news: News) -> str:
+    """Return the file ``text`` (empty if there is none) with ``news`` in it.
+
     Raises `NotEditableError`.
     """
     if not text.strip():
@@ -44,11 +57,17 @@ def with_presets(
             f"# What {switcher} holds. ‘setwright done’ writes this; ‘setwright plan’ reads it.\n"
             f"stored: {_scalar(switcher)}\nformat: {FORMAT}\n"
         )
-    text = _with(text, "presets", {key: _preset(*one) for key, one in presets.items()}, order)
-    text = _with(text, "programs", {unit: _flow(names) for unit, names in programs.items()}, {})
-    text = _with(text, "bank presses", {rig: str(one) for rig, one in presses.items()}, {})
-    _look_again(text, presets, programs, presses)
+    presets = {key: _preset(*one) for key, one in news.presets.items()}
+    text = _with(text, "presets", presets, news.order)
+    text = _with(text, "programs", {unit: _flow(one) for unit, one in news.programs.items()}, {})
+    text = _with(text, "placed", {rig: _lies(one) for rig, one in news.placed.items()}, {})
+    _look_again(text, news)
     return text
+
+
+def _lies(one: Lies) -> str:
+    banks = ", ".join(map(_scalar, one.banks))
+    return f"{{state: {_scalar(one.state)}, banks: [{banks}], presses: {one.presses}}}"
 
 
 def _with(text: str, section: str, values: Mapping[str, str], order: Mapping[str, int]) -> str:
@@ -71,7 +90,8 @@ def _with(text: str, section: str, values: Mapping[str, str], order: Mapping[str
     for key in keys:
         known = holder.entries.get(key)
         if known is not None:
-            edits.append((*_span(text, starts, known), values[key]))
+            begin_at, end = _span(text, starts, known)
+            edits.append((begin_at, end, values[key] + _comments(text, begin_at, end)))
         elif _is_flow(text, starts, holder):
             _, end = _span(text, starts, list(holder.entries.values())[-1])
             edits.append((end, end, f", {_scalar(key)}: {values[key]}"))
@@ -84,6 +104,23 @@ def _with(text: str, section: str, values: Mapping[str, str], order: Mapping[str
     for (at, end, new), _ in numbered:
         text = text[:at] + new + text[end:]
     return text
+
+
+_COMMENT = re.compile(r"\s(#.*)$", re.MULTILINE)
+
+
+def _comments(text: str, begin: int, end: int) -> str:
+    """Return the comments within a value, to stand behind what comes in its place.
+
+    Raises `NotEditableError` where something else stands behind it.
+    """
+    found = [match[1].strip() for match in _COMMENT.finditer(text[begin:end])]
+    if not found:
+        return ""
+    stop = text.find("\n", end)
+    if text[end : stop if stop >= 0 else len(text)].strip():
+        raise NotEditableError
+    return "  " + " ".join(found)
 
 
 def _from_the_end(edit: tuple[tuple[int, int, str], int]) -> tuple[int, int, int]:
@@ -175,29 +212,22 @@ def _scalar(text: str) -> str:
     return text if _PLAIN.fullmatch(text) else json.dumps(text, ensure_ascii=False)
 
 
-def _look_again(
-    text: str,
-    presets: Mapping[str, tuple[str, Typed]],
-    programs: Mapping[str, Mapping[str, str]],
-    presses: Mapping[str, int],
-) -> None:
+def _look_again(text: str, news: News) -> None:
     """Raise `NotEditableError` if ``text`` does not say what it should."""
     reading = read_record(Stored, read_document(Source("", text)), "stored")
-    if reading.record is None or reading.findings:
+    record = reading.record
+    if record is None or reading.findings:
         raise NotEditableError
-    for key, (name, typed) in presets.items():
-        one = reading.record.presets.get(key)
-        if one is None or (one.name or "", _typed(one)) != (name, typed):
-            raise NotEditableError
-    for unit, names in programs.items():
-        if reading.record.programs.get(unit) != dict(names):
-            raise NotEditableError
-    if any(reading.record.bank_presses.get(rig) != one for rig, one in presses.items()):
+    presets = {
+        key: (one.name or "", as_typed(one))
+        for key, one in record.presets.items()
+        if key in news.presets
+    }
+    placed = {
+        rig: Lies(one.state, tuple(one.banks), one.presses)
+        for rig, one in record.placed.items()
+        if rig in news.placed
+    }
+    programs = {unit: one for unit, one in record.programs.items() if unit in news.programs}
+    if (presets, placed, programs) != (news.presets, news.placed, news.programs):
         raise NotEditableError
-
-
-def _typed(one: object) -> Typed:
-    from setwright.scenes.stored import StoredPreset
-
-    assert isinstance(one, StoredPreset)
-    return Typed(tuple(one.loops), tuple(one.relays), tuple(one.messages), one.tempo or "")

@@ -15,8 +15,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.preset import Address, Content
-from setwright.compiler.placement.feet import fewest_presses
-from setwright.compiler.placement.held import Held, Typed, typed_of
+from setwright.compiler.placement.held import Held, Typed, banks_shown, typed_of
 from setwright.compiler.placement.needs import need_of
 from setwright.compiler.placement.search import Aim, Banks, for_the_feet
 from setwright.compiler.placement.switches import switches_of
@@ -45,23 +44,24 @@ class Preset(NamedTuple):
 class Placement:
     """All presets of a night; ``of_scene`` finds the switch of every scene.
 
-    ``presses`` are the presses from bank to bank in all sets together, ``fewest`` as many as no
-    way through the sets in order can do without. ``exact`` tells that, with no more than are
-    allowed, nothing takes less typing for the sets; ``in_order`` that the bank only moves up.
+    ``presses`` are the presses from bank to bank in all sets together; ``in_order`` tells that the
+    bank only moves up within them.
     ``packed`` is what is known of the fewest presets, where the night is placed for the hands,
-    or ``over`` of the fewest to type again;
-    ``asked`` what was to be placed.
+    or ``over`` of the fewest to type again; ``asked`` what was to be placed, ``banks`` the bank of
+    each part of it, counted from 0, and ``of_song`` those of the sets, counted from the rig's
+    first; ``as_noted`` tells that they are those that were noted.
     """
 
     presets: list[Preset] = field(default_factory=list)
     of_scene: dict[SceneKey, Address] = field(default_factory=dict)
     presses: int = 0
-    fewest: int = 0
-    exact: bool = False
     in_order: bool = True
     packed: Packed | None = None
     over: Rewritten | None = None
     asked: Wanted | None = None
+    banks: tuple[int, ...] = ()
+    of_song: tuple[tuple[int, ...], ...] = ()
+    as_noted: bool = False
 
 
 class Assigned(NamedTuple):
@@ -78,21 +78,26 @@ def assign(
     songs: list[BoundSong],
     contents: dict[SceneKey, Content],
     held: Mapping[Address, Held],
+    *,
+    as_noted: bool,
 ) -> Assigned:
     """Place the scenes of ``songs``, in their order, into the rig's banks.
 
     ``contents`` holds what each scene's preset contains; scenes that are not in it are left
-    out. ``held`` is what the switcher holds. Where they do not fit, the finding says how many
-    banks it would take.
+    out. ``held`` is what the switcher holds; with ``as_noted`` songs lie where the night that was
+    noted last had them, if they can. Where they do not fit, the finding says how many banks it
+    would take.
     """
     asked = wanted(target, songs, contents)
-    stored = _stored(target, asked, held)
     aim = aim_of(target, asked, held)
     others = [one.need for one in asked.others]
     packed: Packed | None = None
     over: Rewritten | None = None
+    noted = _noted(target, asked, aim) if as_noted else None
     found: Banks | int
-    if best_for(target) == HANDS:
+    if noted is not None:
+        found = noted
+    elif best_for(target) == HANDS:
         from setwright.compiler.placement.for_hands import for_the_hands
 
         hands = for_the_hands(asked.songs, others, asked.room, aim)
@@ -106,14 +111,35 @@ def assign(
         return Assigned(Placement(), songs, {}, [*asked.findings, refused])
     lying = list(_lying(asked, found))
     owners, copies = _owners(songs, lying)
-    placement = _written(target, asked, lying, owners, held, stored)
-    placement.presses, placement.fewest = found.presses, fewest_presses(asked.songs, asked.room)
-    placement.exact, placement.in_order = found.exact, found.in_order
+    placement = _written(target, asked, lying, owners, held)
+    placement.presses, placement.in_order = found.presses, found.in_order
+    placement.of_song = found.of_song
     placement.packed, placement.over, placement.asked = packed, over, asked
+    first, _ = banks_of(target)
+    placement.banks = tuple(first + bank for _, bank in lying)
+    placement.as_noted = noted is not None
     songs = [
         song._replace(owner=owners.get(number, song.owner)) for number, song in enumerate(songs)
     ]
     return Assigned(placement, songs, copies, list(asked.findings))
+
+
+def _noted(target: Target, asked: Wanted, aim: Aim) -> Banks | None:
+    """Return the banks that are noted of this rig's last night, if what is asked fits into them."""
+    stored, first = target.book.stored, banks_of(target)[0]
+    placed = stored.placed.get(name_of(target)) if stored is not None else None
+    banks = banks_shown(target.book, placed.banks) if placed is not None else None
+    if not banks or len(banks) != len(list(asked.parts)):
+        return None
+    lying: dict[int, int] = {}
+    for part, bank in zip(asked.parts, banks, strict=True):
+        lying[bank] = lying.get(bank, 0) | part.need
+    inside = all(first <= bank < first + aim.banks for bank in banks)
+    if not inside or not all(map(asked.room.holds, lying.values())):
+        return None
+    rest = iter(bank - first for bank in banks)
+    of_song = tuple(tuple(next(rest) for _ in parts) for parts in asked.sets)
+    return Banks(of_song, tuple(rest), False, aim.by_number)
 
 
 def aim_of(target: Target, asked: Wanted, held: Mapping[Address, Held]) -> Aim:
@@ -123,7 +149,7 @@ def aim_of(target: Target, asked: Wanted, held: Mapping[Address, Held]) -> Aim:
     return Aim(
         last - first + 1,
         tuple(need_of(stored.get(bank, ())) for bank in range(first, last + 1)),
-        max(0, allowed_presses(target) - fewest_presses(asked.songs, asked.room)),
+        max(0, allowed_presses(target) - asked.fewest_presses),
         target.book.switcher.bank_moves.by != "up and down",
     )
 
@@ -199,9 +225,9 @@ def _written(
     lying: list[tuple[Part, int]],
     owners: dict[int, str],
     held: Mapping[Address, Held],
-    stored: dict[int, dict[int, list[int]]],
 ) -> Placement:
     first, _ = banks_of(target)
+    stored = _stored(target, asked, held)
     scenes: dict[int, dict[int, list[SceneKey]]] = {}
     for part, bank in lying:
         here = scenes.setdefault(bank, {})
@@ -231,6 +257,18 @@ def _written(
     return placement
 
 
+def placed_in(
+    target: Target,
+    songs: list[BoundSong],
+    asked: Wanted,
+    found: Banks,
+    held: Mapping[Address, Held],
+) -> Placement:
+    """Return the presets of another way to place ``asked``, to be compared with tonight's."""
+    lying = list(_lying(asked, found))
+    return _written(target, asked, lying, _owners(songs, lying)[0], held)
+
+
 def best_for(target: Target) -> str:
     """Return for what the night is placed: the feet or the hands, as the night says, or the rig."""
     book = target.book
@@ -245,7 +283,8 @@ def allowed_presses(target: Target) -> int:
     book = target.book
     if book.night.bank_presses is not None:
         return book.night.bank_presses
-    return book.stored.bank_presses.get(name_of(target), 0) if book.stored is not None else 0
+    placed = book.stored.placed.get(name_of(target)) if book.stored is not None else None
+    return placed.presses if placed is not None else 0
 
 
 def name_of(target: Target) -> str:

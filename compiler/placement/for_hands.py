@@ -72,7 +72,7 @@ def _played(
             way.append(last)
         of_song.append(tuple(way))
     of_other = tuple(_nearest(lying, need, 0) for need in others)
-    return Banks(tuple(of_song), of_other, exact, _is_in_order(of_song), aim.by_number)
+    return Banks(tuple(of_song), of_other, exact, aim.by_number)
 
 
 def _nearest(lying: dict[int, Need], need: Need, near: int) -> int:
@@ -80,7 +80,3 @@ def _nearest(lying: dict[int, Need], need: Need, near: int) -> int:
         (bank for bank, there in lying.items() if there & need == need),
         key=lambda bank: (abs(bank - near), bank),
     )
-
-
-def _is_in_order(ways: Sequence[Sequence[int]]) -> bool:
-    return all(list(way) == sorted(way) for way in ways)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from setwright.compiler.lowering.preset import Address, Content
@@ -12,6 +12,7 @@ from setwright.scenes.displays import Display
 from setwright.scenes.finding import Finding, Severity
 from setwright.scenes.places import KeyPath
 from setwright.scenes.quantities import quoted
+from setwright.scenes.stored import StoredPreset
 
 
 class Typed(NamedTuple):
@@ -47,16 +48,21 @@ def typed_of(content: Content) -> Typed:
 
 def address_of(book: Book, text: str) -> Address | None:
     """Return the address that ``text`` shows: bank, slash, switch; None if there is none."""
-    bank, slash, switch = text.rpartition("/")
-    banks, switches = _numbers(book.switcher.banks), _numbers(book.switcher.switches)
-    at, on = banks.get(bank.strip().casefold()), switches.get(switch.strip().casefold())
-    return Address(at, on) if slash and at is not None and on is not None else None
+    return _address(_numbers(book.switcher.banks), _numbers(book.switcher.switches), text)
 
 
 def show(book: Book, address: Address) -> str:
     """Return how a person reads an address: bank, slash, switch, as the switcher shows them."""
     banks, switches = book.switcher.banks, book.switcher.switches
     return f"{banks.show(address.bank)}/{switches.show(address.switch)}"
+
+
+def banks_shown(book: Book, shown: Iterable[str]) -> list[int] | None:
+    """Return the banks that are ``shown`` so, counted from 0; None if one of them is none."""
+    numbers = _numbers(book.switcher.banks)
+    found = [numbers.get(one.strip().casefold()) for one in shown]
+    banks = [one for one in found if one is not None]
+    return banks if len(banks) == len(found) else None
 
 
 def _numbers(display: Display) -> dict[str, int]:
@@ -75,23 +81,31 @@ def held_by(book: Book) -> tuple[dict[Address, Held], list[Finding]]:
             findings.append(_nowhere(book, key, twice=address is not None))
             continue
         preset = book.stored.presets[key]
-        typed = Typed(
-            tuple(sorted(preset.loops)),
-            tuple(sorted(preset.relays)),
-            tuple(preset.messages),
-            preset.tempo or "",
-        )
-        found[address] = Held(typed, preset.name, path)
+        found[address] = Held(as_typed(preset), preset.name, path)
     return found, findings
+
+
+def as_typed(preset: StoredPreset) -> Typed:
+    """Return what a stored preset holds; loops and relays by rising number, each once."""
+    return Typed(
+        tuple(sorted(set(preset.loops))),
+        tuple(sorted(set(preset.relays))),
+        tuple(preset.messages),
+        preset.tempo or "",
+    )
 
 
 def _addresses(book: Book) -> Iterator[tuple[Address | None, str]]:
     assert book.stored is not None
     banks, switches = _numbers(book.switcher.banks), _numbers(book.switcher.switches)
     for key in book.stored.presets:
-        bank, slash, switch = key.rpartition("/")
-        at, on = banks.get(bank.strip().casefold()), switches.get(switch.strip().casefold())
-        yield (Address(at, on) if slash and at is not None and on is not None else None), key
+        yield _address(banks, switches, key), key
+
+
+def _address(banks: dict[str, int], switches: dict[str, int], text: str) -> Address | None:
+    bank, slash, switch = text.rpartition("/")
+    at, on = banks.get(bank.strip().casefold()), switches.get(switch.strip().casefold())
+    return Address(at, on) if slash and at is not None and on is not None else None
 
 
 def _nowhere(book: Book, key: str, *, twice: bool) -> Finding:

@@ -51,4 +51,4 @@ def _fit(
     contents: dict[SceneKey, Content],
     held: Mapping[Address, Held],
 ) -> bool:
-    return not assign(target, songs, contents, held).findings
+    return not assign(target, songs, contents, held, as_noted=True).findings

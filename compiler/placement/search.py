@@ -55,14 +55,12 @@ class Aim(NamedTuple):
 class Banks(NamedTuple):
     """Where everything lies: the bank of each song of each set, and of each of the others.
 
-    ``exact`` tells that nothing as good for the feet takes less typing; ``in_order`` that no song
-    lies in a bank further down than the one before.
+    ``exact`` tells that nothing as good for the feet takes less typing.
     """
 
     of_song: tuple[tuple[int, ...], ...]
     of_other: tuple[int, ...]
     exact: bool
-    in_order: bool = True
     by_number: bool = False
 
     @property
@@ -71,10 +69,9 @@ class Banks(NamedTuple):
         return sum(presses_of(way, by_number=self.by_number) for way in self.of_song)
 
     @property
-    def used(self) -> int:
-        """How many banks are used, with those that are passed on the way."""
-        every = [bank for banks in (*self.of_song, self.of_other) for bank in banks]
-        return max(every, default=-1) + 1
+    def in_order(self) -> bool:
+        """Whether no song lies in a bank further down than the one before."""
+        return all(one <= other for way in self.of_song for one, other in pairwise(way))
 
 
 def presses_of(way: Sequence[int], *, by_number: bool) -> int:
@@ -305,7 +302,7 @@ def _with_others(
     put(0, 0, [])
     if best is None:
         return None
-    return Banks(way.of_song, tuple(best[1]), exact, by_number=aim.by_number)
+    return Banks(way.of_song, tuple(best[1]), exact, aim.by_number)
 
 
 def _anywhere(sets: Sequence[Songs], others: Sequence[Need], room: Room, aim: Aim) -> Banks | int:
@@ -350,7 +347,7 @@ def _greedy(sets: Sequence[Songs], others: Sequence[Need], room: Room, aim: Aim)
         if bank is None:
             return None
         of_other.append(bank)
-    return Banks(tuple(of_song), tuple(of_other), False, False, aim.by_number)
+    return Banks(tuple(of_song), tuple(of_other), False, aim.by_number)
 
 
 def _tight(sets: Sequence[Songs], others: Sequence[Need], room: Room, aim: Aim) -> Banks | int:
@@ -368,4 +365,4 @@ def _tight(sets: Sequence[Songs], others: Sequence[Need], room: Room, aim: Aim) 
         return order.setdefault(at, len(order))
 
     of_song = tuple(tuple(map(bank_of, one.needs)) for one in sets)
-    return Banks(of_song, tuple(map(bank_of, others)), False, False, aim.by_number)
+    return Banks(of_song, tuple(map(bank_of, others)), False, aim.by_number)

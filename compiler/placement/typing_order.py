@@ -19,8 +19,8 @@ from setwright.compiler.placement.entries import EMPTY, Entry, Sheet, distance, 
 class Step(NamedTuple):
     """One preset to type.
 
-    ``copy`` is the address that it is copied from; without one it is typed over what lies there,
-    or, where nobody knows that (``known``), from nothing.
+    ``copy`` is the address that it is copied from; without one it is typed over what lies there
+    (``known``), or from nothing, where nobody knows that or where it is more to change.
     """
 
     address: Address
@@ -42,7 +42,7 @@ def typing_order(
     sources = {at: one for at, one in sorted(there.items()) if at not in todo} if copies else {}
     begin: dict[Address, tuple[int, Address | None]] = {}
     for at, one in todo.items():
-        best: tuple[int, Address | None] = (distance(there.get(at, EMPTY), one), None)
+        best: tuple[int, Address | None] = (distance(_lies(there, at, one), one), None)
         for other, lies in sources.items():
             if (cost := distance(lies, one)) < best[0]:
                 best = (cost, other)
@@ -50,6 +50,12 @@ def typing_order(
     if copies:
         _grow(todo, begin)
     return _in_order(todo, there, begin)
+
+
+def _lies(there: Mapping[Address, Sheet], at: Address, wanted: Sheet) -> Sheet:
+    """Return what a preset begins as where it is no copy: what lies there, or nothing."""
+    lies = there.get(at, EMPTY)
+    return lies if distance(lies, wanted) <= distance(EMPTY, wanted) else EMPTY
 
 
 def _grow(todo: dict[Address, Sheet], begin: dict[Address, tuple[int, Address | None]]) -> None:
@@ -89,11 +95,10 @@ def _in_order(
         ready.remove(at)
         bank = at.bank
         source = begin[at][1]
-        lies = there.get(at, EMPTY)
+        lies = _lies(there, at, todo[at])
+        known = lies is there.get(at) or source is not None
         if source is not None:
             lies = todo[source] if source in todo else there[source]
-        steps.append(
-            Step(at, todo[at], source, at in there or source is not None, entries(lies, todo[at]))
-        )
+        steps.append(Step(at, todo[at], source, known, entries(lies, todo[at])))
         ready += after.get(at, [])
     return steps

@@ -12,7 +12,8 @@ from typing import NamedTuple
 from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.binding.target import Target
 from setwright.compiler.lowering.preset import Content
-from setwright.compiler.placement.feet import Songs
+from setwright.compiler.placement.feet import Songs, fewest_presses
+from setwright.compiler.placement.held import Typed, typed_of
 from setwright.compiler.placement.needs import Need, Room, need_of
 from setwright.compiler.placement.parting import may_part, over_two_banks
 from setwright.compiler.placement.pins import pinned, pins_of
@@ -79,6 +80,11 @@ class Wanted(NamedTuple):
         )
 
     @property
+    def fewest_presses(self) -> int:
+        """As many bank presses as no way through the sets in order can do without."""
+        return fewest_presses(self.songs, self.room)
+
+    @property
     def parts(self) -> Iterator[Part]:
         """All of it, in order."""
         for parts in self.sets:
@@ -97,13 +103,13 @@ def wanted(target: Target, songs: list[BoundSong], contents: dict[SceneKey, Cont
 def _one_object_each(contents: dict[SceneKey, Content]) -> dict[SceneKey, Content]:
     """Return ``contents`` with equal ones made the same object, so that ids tell them apart."""
     seen: dict[int, Content] = {}
-    equal: dict[object, Content] = {}
+    equal: dict[Typed, Content] = {}
     result = {}
     for key, held in contents.items():
         # Most scenes share their content already; only new objects are compared as a whole.
         if id(held) not in seen:
             # What messages mean is said in words that differ where the bytes do not.
-            seen[id(held)] = equal.setdefault(held.typed, held)
+            seen[id(held)] = equal.setdefault(typed_of(held), held)
         result[key] = seen[id(held)]
     return result
 

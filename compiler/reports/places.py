@@ -6,19 +6,24 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.placement.banks import FEET, HANDS, aim_of, banks_of, best_for
+from setwright.compiler.placement.banks import FEET, HANDS, aim_of, banks_of, best_for, placed_in
 from setwright.compiler.placement.feet import reach
 from setwright.compiler.placement.for_hands import for_the_hands
 from setwright.compiler.placement.hands import Packed
+from setwright.compiler.placement.held import typed_of
 from setwright.compiler.placement.needs import Need
 from setwright.compiler.placement.over import Rewritten
 from setwright.compiler.placement.search import Aim, Banks, filled, for_the_feet, typing
 from setwright.compiler.placement.wanted import Wanted
+from setwright.compiler.plan import count_of
 from setwright.scenes.wording import number_of
 
 
 class Cost(NamedTuple):
-    """What a placement costs: presets to type, presets in all, banks, presses between banks."""
+    """What a placement costs: presets to type, presets in all, banks, presses between banks.
+
+    What is kept in every bank is among the presets, and a new name is to be typed as well.
+    """
 
     to_type: int
     presets: int
@@ -30,12 +35,14 @@ class Ways(NamedTuple):
     """Both aims beside each other: what each costs, None where it takes too many banks.
 
     ``packed`` is what is known of the fewest presets, ``over`` of the fewest to type again.
+    ``least`` tells that nothing with as few bank presses as tonight's has less of the sets to type.
     """
 
     feet: Cost | None
     hands: Cost | None
     packed: Packed | None
-    over: Rewritten | None = None
+    over: Rewritten | None
+    least: bool
 
 
 def ways_of(compiled: Compiled) -> Ways:
@@ -47,38 +54,52 @@ def ways_of(compiled: Compiled) -> Ways:
     others = [one.need for one in asked.others]
     feet = for_the_feet(asked.songs, others, asked.room, aim)
     hands = for_the_hands(asked.songs, others, asked.room, aim)
+    least = False
+    if not isinstance(feet, int) and feet.exact:
+        tonight = filled(asked.songs, compiled.placement.of_song)
+        best = typing(filled(asked.songs, feet.of_song), aim.stored)
+        enough = compiled.placement.presses <= asked.fewest_presses + aim.slack
+        least = compiled.placement.in_order and enough and typing(tonight, aim.stored) == best
+        # A pin may push what is stored off its switch, which the search does not see.
+        least = least and (compiled.fresh or _is_as_counted(compiled, aim))
     return Ways(
-        None if isinstance(feet, int) else _cost(asked, feet, over),
-        None if isinstance(hands, int) else _cost(asked, hands.banks, over),
+        None if isinstance(feet, int) else _cost(compiled, feet),
+        None if isinstance(hands, int) else _cost(compiled, hands.banks),
         None if isinstance(hands, int) else hands.packed,
         None if isinstance(hands, int) else hands.over,
+        least,
     )
 
 
-def _cost(asked: Wanted, banks: Banks, aim: Aim) -> Cost:
-    lying = lying_in(asked, banks)
-    return Cost(
-        typing(lying, aim.stored),
-        sum(map(int.bit_count, lying)),
-        sum(1 for one in lying if one),
-        banks.presses,
-    )
+def _is_as_counted(compiled: Compiled, aim: Aim) -> bool:
+    """Tell whether as many of tonight's presets are to be typed as the search counts."""
+    placement = compiled.placement
+    first, _ = banks_of(compiled.target)
+    lying: list[Need] = []
+    assert placement.asked is not None
+    for part, bank in zip(placement.asked.parts, placement.banks, strict=True):
+        lying += [0] * (bank - first + 1 - len(lying))
+        lying[bank - first] |= part.need
+    there = {at: one.typed for at, one in compiled.held.items()}
+    writes = sum(there.get(one.slot) != typed_of(one.content) for one in placement.presets)
+    return writes == typing(lying, aim.stored)
 
 
-def lying_in(asked: Wanted, banks: Banks) -> list[Need]:
-    """Return the presets of each bank."""
-    lying = filled(asked.songs, banks.of_song)
-    for part, bank in zip(asked.others, banks.of_other, strict=True):
-        lying += [0] * (bank + 1 - len(lying))
-        lying[bank] |= part.need
-    return lying
+def _cost(compiled: Compiled, banks: Banks) -> Cost:
+    asked = compiled.placement.asked
+    assert asked is not None
+    held = {} if compiled.fresh else compiled.held
+    placement = placed_in(compiled.target, compiled.songs, asked, banks, held)
+    count = count_of(compiled, placement)
+    used = len({one.slot.bank for one in placement.presets})
+    return Cost(count.to_type, count.presets, used, banks.presses)
 
 
 def place_lines(compiled: Compiled, ways: Ways) -> Iterator[str]:
     """Yield the banks with their songs, both aims' costs, and why these are the least."""
     book, placement = compiled.book, compiled.placement
     aim = best_for(compiled.target)
-    presets = number_of(len(placement.presets), "preset")
+    presets = number_of(count_of(compiled, placement).presets, "preset")
     banks = number_of(len({one.slot.bank for one in placement.presets}), "bank")
     moves = number_of(placement.presses, "bank press", "bank presses")
     rig = book.rig.rig or "this rig"
@@ -127,15 +148,15 @@ def _why(compiled: Compiled, ways: Ways) -> Iterator[str]:
                 f"  {name} needs {count} at the least: filled one after the other, the banks begin "
                 f"with {', '.join(titles)}; none of these finds room in the bank before it"
             )
-    if not placement.in_order:
+    if asked.sets and not placement.in_order:
         yield "  the banks do not hold the songs in order, so the foot goes up and down"
-    elif best_for(compiled.target) == FEET and placement.exact:
+    elif asked.sets and ways.least:
         yield (
             f"  with {number_of(placement.presses, 'bank press', 'bank presses')} or fewer, no way "
-            "through the sets has less to type: all were looked through"
+            "through the sets has fewer of their presets to type: all were looked through"
         )
-    elif best_for(compiled.target) == FEET:
-        yield "  whether less typing would do is not known: there are too many ways to look through"
+    elif asked.sets and best_for(compiled.target) == FEET:
+        yield "  whether less typing would do is not known"
     if ways.over is not None:
         least = number_of(ways.over.least, "preset")
         yield f"  over what the switcher holds, no placement has fewer than {least} to type"
@@ -143,6 +164,8 @@ def _why(compiled: Compiled, ways: Ways) -> Iterator[str]:
             yield f"  the best that is known has {ways.over.typed}: {ways.over.why_not}"
     if ways.packed is not None:
         yield from _about_packing(compiled, ways.packed, asked)
+    if compiled.kept is not None:
+        yield "  (what is kept in every bank comes on top of these least numbers)"
 
 
 def _about_packing(compiled: Compiled, packed: Packed, asked: Wanted) -> Iterator[str]:
@@ -191,10 +214,10 @@ def place_json(compiled: Compiled, ways: Ways) -> dict[str, object]:
         "night": compiled.book.night.night,
         "rig": compiled.book.rig.rig,
         "best_for": best_for(compiled.target),
-        "presets": len(placement.presets),
+        "presets": count_of(compiled, placement).presets,
         "bank_presses": placement.presses,
-        "fewest_bank_presses": placement.fewest,
-        "least_typing_is_proven": placement.exact,
+        "fewest_bank_presses": 0 if placement.asked is None else placement.asked.fewest_presses,
+        "least_typing_is_proven": ways.least,
         "in_order": placement.in_order,
         "banks": {show(bank): names for bank, names in sorted(_songs_of_banks(compiled).items())},
         "the feet": None if ways.feet is None else ways.feet._asdict(),
@@ -203,5 +226,4 @@ def place_json(compiled: Compiled, ways: Ways) -> dict[str, object]:
         "fewest_presets_is_proven": packed is not None and packed.presets == packed.least,
         "fewest_to_type": None if ways.over is None else ways.over.least,
         "fewest_to_type_is_proven": ways.over is not None and ways.over.proven,
-        "first_bank": show(banks_of(compiled.target)[0]),
     }

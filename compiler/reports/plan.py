@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.midi import decode
 from setwright.compiler.placement.entries import Entry, What
-from setwright.compiler.placement.held import show
+from setwright.compiler.placement.held import Typed, show
 from setwright.compiler.placement.hurry import Hurried, Instead
 from setwright.compiler.placement.typing_order import Step
 from setwright.compiler.plan import Plan, meanings
@@ -30,11 +30,7 @@ def plan_lines(compiled: Compiled, plan: Plan) -> Iterator[str]:
     if not plan.steps and not plan.programs:
         yield "nothing to do"
         return
-    if plan.programs:
-        yield ""
-        yield "first, on the units: see that these programs are where they are asked for"
-        for program in plan.programs:
-            yield f"  {program.unit}: {program.shown} {program.name}"
+    yield from _programs(plan)
     if not plan.steps:
         return
     yield ""
@@ -50,15 +46,27 @@ def plan_lines(compiled: Compiled, plan: Plan) -> Iterator[str]:
     yield CAUTION
 
 
+def _programs(plan: Plan) -> Iterator[str]:
+    """Yield what the units must hold, where they may not hold it yet."""
+    if plan.programs:
+        yield ""
+        yield "first, on the units: see that these programs are where they are asked for"
+        for program in plan.programs:
+            yield f"  {program.unit}: {program.shown} {program.name}"
+
+
 def season_lines(plans: Sequence[tuple[Compiled, Plan]]) -> Iterator[str]:
     """Yield what all nights take together, and what they take at the least."""
     presets = sum(len(plan.steps) for _, plan in plans)
     entries = sum(plan.entries for _, plan in plans)
-    different: dict[str, set[object]] = {}
+    there: dict[str, set[Typed]] = {}
+    different: dict[str, set[Typed]] = {}
     for compiled, plan in plans:
-        there = {one.typed for one in plans[0][0].held.values()}
-        own = different.setdefault(str(compiled.book.stored_at), set())
-        own |= {one.typed for one in plan.wanted.values()} - there
+        switcher = str(compiled.book.stored_at)
+        # What each switcher holds before the first of its nights.
+        there.setdefault(switcher, {one.typed for one in compiled.held.values()})
+        wanted = {one.typed for one in plan.wanted.values()}
+        different.setdefault(switcher, set()).update(wanted - there[switcher])
     least = sum(map(len, different.values()))
     yield (
         f"all {len(plans)} nights: {number_of(presets, 'preset')} to type, "
@@ -75,6 +83,12 @@ def hurry_lines(compiled: Compiled, plan: Plan, hurry: Hurried, minutes: int) ->
         f"{number_of(len(plan.steps), 'preset')} to type, "
         f"{hurry.right} of {number_of(hurry.presses, 'press', 'presses')} of the night are right"
     )
+    if not plan.steps and not plan.programs:
+        yield "nothing to do"
+        return
+    yield from _programs(plan)
+    if not plan.steps:
+        return
     words = meanings(compiled)
     yield ""
     yield f"to type, about {number_of(-(-hurry.seconds // 60), 'minute')}"
@@ -82,7 +96,7 @@ def hurry_lines(compiled: Compiled, plan: Plan, hurry: Hurried, minutes: int) ->
         yield "  " + _step(compiled, step, words)
     if hurry.instead:
         yield ""
-        yield "not typed; press instead"
+        yield "not typed; press instead (mind that it may be louder)"
     for one in hurry.instead:
         yield "  " + _instead(compiled, one, words)
     yield ""
@@ -95,7 +109,7 @@ def _instead(compiled: Compiled, one: Instead, words: dict[bytes, str]) -> str:
         return f"{at}: nothing that is known"
     differs = "; ".join(entry_in_words(entry, words) for entry in one.differs)
     press = show(compiled.book, one.press)
-    return f"{at}: {press}" + (f", which lacks: {differs}" if differs else ", which is the same")
+    return f"{at}: {press}" + (f", but for: {differs}" if differs else ", which sounds the same")
 
 
 def hurry_json(compiled: Compiled, plan: Plan, hurry: Hurried) -> dict[str, object]:
@@ -105,6 +119,7 @@ def hurry_json(compiled: Compiled, plan: Plan, hurry: Hurried) -> dict[str, obje
         "night": compiled.book.night.night,
         "state": plan.mark,
         "seconds": hurry.seconds,
+        "programs": _programs_json(plan),
         "presses_right": hurry.right,
         "presses": hurry.presses,
         "changes": [_step_json(compiled, step, words) for step in hurry.steps],
@@ -113,7 +128,7 @@ def hurry_json(compiled: Compiled, plan: Plan, hurry: Hurried) -> dict[str, obje
                 "at": show(compiled.book, one.address),
                 "name": one.wanted.name,
                 "press": None if one.press is None else show(compiled.book, one.press),
-                "lacks": [entry_in_words(entry, words) for entry in one.differs],
+                "but_for": [entry_in_words(entry, words) for entry in one.differs],
             }
             for one in hurry.instead
         ],
@@ -182,6 +197,10 @@ def _message(message: bytes, words: dict[bytes, str]) -> str:
     return sent if known is None else f"{known} = {sent}"
 
 
+def _programs_json(plan: Plan) -> list[dict[str, str]]:
+    return [{"unit": one.unit, "display": one.shown, "name": one.name} for one in plan.programs]
+
+
 def plan_json(compiled: Compiled, plan: Plan) -> dict[str, object]:
     """Return a plan as plain data; ``changes`` is empty when nothing is to be typed."""
     words = meanings(compiled)
@@ -193,8 +212,6 @@ def plan_json(compiled: Compiled, plan: Plan) -> dict[str, object]:
         "presets": len(plan.wanted),
         "entries": plan.entries,
         "entries_from_nothing": plan.alone,
-        "programs": [
-            {"unit": one.unit, "display": one.shown, "name": one.name} for one in plan.programs
-        ],
+        "programs": _programs_json(plan),
         "changes": [_step_json(compiled, step, words) for step in plan.steps],
     }

@@ -40,7 +40,12 @@ FIELDS: Examples = {
         "format": "format: 1",
         "presets": "presets:\n  1/1: {name: Start, loops: [4], messages: [c5 2a]}",
         "programs": "programs:\n  wobbler: {42: tremolo}",
-        "bank presses": "bank presses: {Granary: 14}",
+        "placed": "placed:\n  Granary: {state: 69Y5, banks: [1, 1, 2], presses: 1}",
+    },
+    "Placed": {
+        "state": "state: 69Y5",
+        "banks": "banks: [1, 1, 2]",
+        "presses": "presses: 1",
     },
     "StoredPreset": {
         "name": "name: Start",

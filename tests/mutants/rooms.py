@@ -302,7 +302,7 @@ _COMPILER = (
     (
         "held",
         (
-            *("placement/held", "plan", "reports/plan", "reports/places", "floor"),
+            *("placement/held", "mark", "plan", "reports/plan", "reports/places", "floor"),
             *("outputs/done", "outputs/stored_text", "outputs/one_file"),
         ),
         ("tests/test_plan.py", "tests/test_stored_text.py", "corpus stored-nowhere"),
