@@ -16,10 +16,10 @@ import pytest
 
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
-from setwright.compiler.outputs.data import SceneData
 from setwright.compiler.outputs.midi_file import midi_files
 from setwright.compiler.outputs.names import stem_of_song
 from setwright.compiler.outputs.preset_sheet import preset_sheet_files
+from setwright.compiler.outputs.sent import SceneData
 from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import Found
 from setwright.compiler.sending.ports import Problem, converse

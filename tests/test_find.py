@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cue_sheet import Card, sheet_of
-from setwright.compiler.outputs.data import NightData, SceneData
+from setwright.compiler.outputs.data import NightData
 from setwright.compiler.outputs.preset_sheet import shown
+from setwright.compiler.outputs.sent import SceneData
 from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import Found, find_scene, heading, offered
 from setwright.compiler.reports.trace import trace

@@ -173,6 +173,8 @@ ROOMS = [
     "compiler.reports.trace",
     "compiler.reports.plan",
     "compiler.reports.places",
+    "compiler.outputs.plain",
+    "compiler.outputs.sent",
     "compiler.outputs.data",
     "compiler.outputs.collect_songs",
     "compiler.outputs.collect",

@@ -28,14 +28,8 @@ from hypothesis import strategies as st
 
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.data import (
-    FootData,
-    MessageData,
     MomentData,
     NightData,
-    PlaceData,
-    PresetData,
-    RouteData,
-    SceneData,
     SetData,
     SongData,
     SwitcherData,
@@ -44,6 +38,8 @@ from setwright.compiler.outputs.data import (
 )
 from setwright.compiler.outputs.midi_file import midi_files
 from setwright.compiler.outputs.names import ascii_text
+from setwright.compiler.outputs.plain import FootData, PlaceData
+from setwright.compiler.outputs.sent import MessageData, PresetData, RouteData, SceneData
 from setwright.compiler.outputs.tunes import music_of
 from tests.conftest import DEMO
 from tests.mini import write_night

@@ -29,7 +29,8 @@ import pytest
 from setwright.compiler.outputs import cue_sheet, preset_sheet
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cue_sheet import MAIN_MM, SECOND_MM, TITLE_MM, cue_sheet_files
-from setwright.compiler.outputs.data import ByHandData, FootData, MomentData, NightData, SongData
+from setwright.compiler.outputs.data import ByHandData, MomentData, NightData, SongData
+from setwright.compiler.outputs.plain import FootData
 from setwright.compiler.outputs.preset_sheet import COLUMNS, preset_sheet_files
 from tests.conftest import DEMO, ROOT
 from tests.nights import whole

@@ -22,20 +22,16 @@ from setwright.compiler.outputs.collect_songs import (
     rounded,
     songs_of,
 )
-from setwright.compiler.outputs.data import (
-    AmountData,
-    ByHandData,
+from setwright.compiler.outputs.data import ByHandData, NightData, SetData, SwitcherData, UnitUse
+from setwright.compiler.outputs.plain import AmountData
+from setwright.compiler.outputs.sent import (
     KeptData,
     MessageData,
-    NightData,
     PresetData,
     RouteData,
     SceneData,
-    SetData,
     SlotData,
-    SwitcherData,
     UnitData,
-    UnitUse,
 )
 from setwright.compiler.placement.banks import Preset
 from setwright.compiler.proving.proved import LoweredScene

@@ -11,14 +11,8 @@ from setwright.compiler.binding.bound import EVERY_BANK, GENERAL, KEPT, BoundSon
 from setwright.compiler.binding.foot import FootMove
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.preset import Address
-from setwright.compiler.outputs.data import (
-    FootData,
-    MomentData,
-    PlaceData,
-    SongData,
-    TempoData,
-    TurnData,
-)
+from setwright.compiler.outputs.data import MomentData, SongData, TempoData, TurnData
+from setwright.compiler.outputs.plain import FootData, PlaceData
 from setwright.compiler.placement.pressing import Foot, Now, first_of_all, foot_for, pressed
 from setwright.compiler.placement.wanted import key_of
 from setwright.scenes.forms import Vamp

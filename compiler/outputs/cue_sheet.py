@@ -29,7 +29,8 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from setwright.compiler.outputs.behaviour import wait_in_words
-from setwright.compiler.outputs.data import MomentData, NightData, PlaceData, SongData, TempoData
+from setwright.compiler.outputs.data import MomentData, NightData, SongData, TempoData
+from setwright.compiler.outputs.plain import PlaceData
 from setwright.compiler.outputs.preset_sheet import render
 from setwright.scenes.wording import number_of
 

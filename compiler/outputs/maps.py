@@ -30,7 +30,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from setwright.compiler.binding.target import SWITCHER
-from setwright.compiler.outputs.data import MessageData, NightData, SceneData
+from setwright.compiler.outputs.data import NightData
+from setwright.compiler.outputs.sent import MessageData, SceneData
 from setwright.scenes.finding import visible
 
 GENERAL = "(general)"

@@ -45,8 +45,9 @@ from io import BytesIO
 from typing import Any, NamedTuple
 
 from setwright.compiler.binding.target import COMPUTER, SWITCHER
-from setwright.compiler.outputs.data import MessageData, NightData, RouteData, SceneData
+from setwright.compiler.outputs.data import NightData
 from setwright.compiler.outputs.names import ascii_text, stem_of_set, stem_of_song
+from setwright.compiler.outputs.sent import MessageData, RouteData, SceneData
 from setwright.compiler.outputs.tunes import (
     PPQ,
     Music,

@@ -18,8 +18,9 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from setwright.compiler.outputs.behaviour import behaviour
-from setwright.compiler.outputs.data import NightData, PresetData, SceneData, SlotData, SongData
+from setwright.compiler.outputs.data import NightData, SongData
 from setwright.compiler.outputs.maps import csv_of
+from setwright.compiler.outputs.sent import PresetData, SceneData, SlotData
 from setwright.compiler.outputs.typed import Bank, Kept, Other, Preset, Sheet, Slot, Use, Way
 from setwright.scenes.displays import parse_display
 from setwright.scenes.finding import visible

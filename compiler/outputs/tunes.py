@@ -12,7 +12,8 @@ from fractions import Fraction
 from math import ceil
 from typing import NamedTuple
 
-from setwright.compiler.outputs.data import SceneData, SongData, TempoData, TurnData
+from setwright.compiler.outputs.data import SongData, TempoData, TurnData
+from setwright.compiler.outputs.sent import SceneData
 from setwright.scenes.musical_time import parse_meter, parse_note_value
 
 PPQ = 480

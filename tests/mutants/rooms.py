@@ -388,7 +388,13 @@ _COMPILER = (
     ("reports/words", ("reports/words",), ("tests/test_words.py",)),
     (
         "data",
-        ("outputs/data", "outputs/collect", "outputs/collect_songs"),
+        (
+            "outputs/plain",
+            "outputs/sent",
+            "outputs/data",
+            "outputs/collect",
+            "outputs/collect_songs",
+        ),
         (
             "tests/test_data.py",
             "tests/test_silence.py",
