@@ -176,7 +176,13 @@ def words(word: tuple[str, ...], page: bool) -> None:
 )
 @without_units
 @click.option("--utf8", is_flag=True, help="Write the text of MIDI files in UTF-8, not ASCII.")
-def build(night: str, out: str, without: tuple[str, ...], utf8: bool) -> None:
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    help="The paper that sheets are printed on.",
+)
+def build(night: str, out: str, without: tuple[str, ...], utf8: bool, paper: str) -> None:
     """Write everything for NIGHT into DIR: MIDI files, maps, sheets and data.
 
     Nothing is written while the book has errors. Files of an earlier build are replaced, each
@@ -199,7 +205,7 @@ def build(night: str, out: str, without: tuple[str, ...], utf8: bool) -> None:
         sys.exit(exit_code(compiled))
     from setwright.compiler.outputs.build import build as build_night
 
-    built = build_night(compiled, Path(out), utf8=utf8)
+    built = build_night(compiled, Path(out), utf8=utf8, paper=paper)
     say_notices(built.notices)
     if built.problem is not None:
         fail(visible(built.problem), INTERRUPTED if built.interrupted else 2)

@@ -99,6 +99,13 @@ def plan_within(compiled: Compiled, seconds: int, pace: Pace) -> Hurried:
 def _programs(compiled: Compiled) -> Iterator[UnitProgram]:
     """Yield the programs that tonight's presets load and that are not known to be on the units."""
     stored = compiled.book.stored.programs if compiled.book.stored is not None else {}
+    for one in all_programs(compiled):
+        if stored.get(one.unit, {}).get(one.shown) != one.name:
+            yield one
+
+
+def all_programs(compiled: Compiled) -> Iterator[UnitProgram]:
+    """Yield the programs that tonight's presets load, each once."""
     seen: set[tuple[str, str]] = set()
     for command in _commands(compiled):
         if command.quantity != "program" or command.shown is None or command.name is None:
@@ -107,8 +114,7 @@ def _programs(compiled: Compiled) -> Iterator[UnitProgram]:
         if one[:2] in seen:
             continue
         seen.add(one[:2])
-        if stored.get(one.unit, {}).get(one.shown) != one.name:
-            yield one
+        yield one
 
 
 def _commands(compiled: Compiled) -> Iterator[Command]:

@@ -208,6 +208,12 @@ class AtPart(NamedTuple):
             words.append(str(AtBar(self.bar, self.beat)))
         return " ".join(word for word in words if word)
 
+    @property
+    def brief(self) -> str:
+        """The same with the round as a bare number: ``2 A``."""
+        words = str(self)
+        return words.removeprefix("round ") if self.round else words
+
 
 class AtBar(NamedTuple):
     """The beginning of a bar, counted from 1, or of a note of the meter within it."""

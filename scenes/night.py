@@ -7,6 +7,7 @@ from typing import Annotated, Any, ClassVar
 from setwright.scenes.fields import Before, field
 from setwright.scenes.quantities import Slip, parse_whole
 from setwright.scenes.records import Reads, Record, one_of, one_or_many, slip_error
+from setwright.scenes.sight import Sight
 from setwright.scenes.texts import (
     LET_PASS,
     LetPass,
@@ -15,6 +16,7 @@ from setwright.scenes.texts import (
     Seconds,
     TempoText,
     Text,
+    TimeOfDay,
     whole,
 )
 
@@ -77,6 +79,11 @@ class Set(Record):
     noun: ClassVar[str] = "set"
 
     name: Name | None = field(default=None, description="What the set is called.")
+    begins: TimeOfDay | None = field(
+        default=None,
+        description="When it begins: 20:30. The cue sheet says for each song when it is due, or, "
+        "without it, how long after the first.",
+    )
     at_most: Seconds | None = field(default=None, description="The time there is: 45 min.")
     note: Text | None = field(default=None, description="A word to yourself; printed.")
     play: list[Playing] = field(description="The songs in playing order.")
@@ -102,6 +109,16 @@ class Night(Record):
         default=None,
         description="What the songs are placed for: the feet, with the fewest bank presses on the "
         "night, or the hands, with the fewest presets to type. The feet, if the rig says nothing.",
+    )
+    between_songs: Seconds | None = field(
+        default=None,
+        description="How long it takes from one song to the next: 30 s. It counts in the times "
+        "of the cue sheet, and in whether a set is too long.",
+    )
+    cue_sheet: Sight | None = field(
+        default=None,
+        description="From where the cue sheet is read tonight, where that is not as the rig says: "
+        "its letters are as large as that needs.",
     )
     bank_presses: BankPresses | None = field(
         default=None,

@@ -268,6 +268,25 @@ def _in_seconds(text: str) -> bool:
     return text.strip().lower().endswith("s") and not text.strip().lower().endswith("ms")
 
 
+_TIME_OF_DAY = re.compile(r"(\d{1,2}):([0-5]\d)(?:\s*([ap])m)?", re.ASCII | re.IGNORECASE)
+
+
+def parse_time_of_day(text: str) -> int:
+    """Return the minutes since midnight of ``20:30`` or ``8:30 pm``."""
+    match = _TIME_OF_DAY.fullmatch(tidy(text))
+    if match is not None:
+        hour, minute, half = int(match.group(1)), int(match.group(2)), match.group(3)
+        if half is not None and 1 <= hour <= 12:
+            return hour % 12 * 60 + minute + (720 if half.lower() == "p" else 0)
+        if half is None and hour < 24:
+            return hour * 60 + minute
+    raise Slip(
+        "not-a-time-of-day",
+        f"{quoted(text)} is not a time of day",
+        "write for example 20:30 or 8:30 pm",
+    )
+
+
 _CURRENT = re.compile(r"([\d.]+)\s*(mA|A)", re.ASCII | re.IGNORECASE)
 
 

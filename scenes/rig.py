@@ -12,6 +12,7 @@ from setwright.scenes.fields import Before, field
 from setwright.scenes.power import Output
 from setwright.scenes.quantities import parse_name, parse_whole_span
 from setwright.scenes.records import Reads, Record, entry, one_of
+from setwright.scenes.sight import Sight
 from setwright.scenes.songs import Scene
 from setwright.scenes.switcher import MOST_BANKS, Milliseconds, YesNo
 from setwright.scenes.texts import LET_PASS, WHOLE, LetPass, Name, NameList, Text, whole
@@ -163,6 +164,11 @@ class Rig(Record):
         default=None,
         description="What songs are placed for on this rig, where the night says nothing: "
         "the feet or the hands.",
+    )
+    cue_sheet: Sight | None = field(
+        default=None,
+        description="From where the cue sheet is read, in front of this rig. Without it: standing, "
+        "the sheet flat on the floor.",
     )
     note: Text | None = field(default=None, description="A word to yourself; explain prints it.")
     let_pass: LetPass = LET_PASS

@@ -34,6 +34,7 @@ from setwright.scenes.quantities import (
     parse_milliseconds,
     parse_name,
     parse_text,
+    parse_time_of_day,
     parse_yes,
     quoted,
 )
@@ -179,6 +180,18 @@ PositionText = Annotated[
 Seconds = Annotated[
     Fraction,
     Reads(parse_duration, one_text(_LENGTH, "write a length: 3:10 or 45 min", "3:10", "45 min")),
+]
+TimeOfDay = Annotated[
+    int,
+    Reads(
+        parse_time_of_day,
+        one_text(
+            r"([01]?\d|2[0-3]):[0-5]\d|(0?[1-9]|1[0-2]):[0-5]\d\s*(?i:(a|p)m)",
+            "write a time of day: 20:30 or 8:30 pm",
+            "20:30",
+            "8:30 pm",
+        ),
+    ),
 ]
 Bars = Annotated[
     int | Vamp,

@@ -47,7 +47,7 @@ quarter|Dotted eighth|triplet QUARTER note|1/16|thirty-second note|350 ms|.5 S|1
 round 2 A|ROUND 02|Round 1 b2|round 3 c 4|bar 17|Bar 9 BEAT 3|1:05|0:00|1:02:03|100:59
 45 min|3 h|1 h 10 min|1min5s|65 s|1.5 s|2h3min4.25s
 20 ms|40 %|40%|-12 dB|+3DB|440 hz|1.8 s|.5|20 ms to 1800 ms|0 % to 100 %|127 to 0|20 to 30 S
-45 mA|0.3A|.5 a|1000ma|9 V|9v|9 to 18 V|9 V to 18 V|9to18v|12.5 V
+20:30|8.05|12:00 AM|1:59pm|23:59|24:00|1.6 m|80 cm|.5M|45 mA|0.3A|.5 a|1000ma|9 V|9v|9 to 18 V|9 V to 18 V|9to18v|12.5 V
 1 to 12|01  to  4|1.0 to 2|0 to 19|A to T|a to h|01-1 to 32-4|A1 to H8|00 to 99|20
 omni|OMNI|clock|Active  Sensing|programs on channel 1|NOTES on channel 016|controls on channel 16
 effect|Amplifier|what is declared|What  Is Declared|msb and lsb|MSB|centre negative|Centre Positive

@@ -12,7 +12,7 @@ import pytest
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.build import output_files
 from setwright.compiler.outputs.collect import night_data
-from setwright.compiler.outputs.cue_sheet import sheet_of
+from setwright.compiler.outputs.cues import sheet_of
 from setwright.compiler.outputs.data import NightData
 from tests.mini import SWITCHER, compile_mini
 from tests.nights import whole
@@ -54,7 +54,7 @@ def test_a_presets_name_is_as_long_as_the_display(
     )
     data = clean(compiled)
     assert [preset.name for preset in data.presets] == shown
-    files = output_files(compiled)
+    files = output_files(compiled).files
     rows = list(csv.DictReader(io.StringIO(files["preset-sheet.csv"].decode("utf-8"))))
     assert list(dict.fromkeys(row["preset"] for row in rows if row["preset"])) == shown
     track = mido.MidiFile(file=io.BytesIO(files["stored/1-01-tune.mid"])).tracks[1]
@@ -170,7 +170,7 @@ def test_two_presses_at_one_moment(tmp_path: Path, second: str, found: int) -> N
     ]
     lift, turn = on_the_wire(500), on_the_wire(250)
     presses = [on_the_wire(None), lift, turn, on_the_wire(None)]
-    file = output_files(compiled)["direct/1-01-reel.mid"]
+    file = output_files(compiled).files["direct/1-01-reel.mid"]
     sent = [message for press in messages_in(file) for message in press]
     expected = [message for press in presses if press != turn or found for message in press]
     assert sent == expected

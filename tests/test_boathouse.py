@@ -11,7 +11,7 @@ from setwright.compiler.binding.states import Verdict
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.build import output_files
 from setwright.compiler.outputs.collect import night_data
-from setwright.compiler.outputs.cue_sheet import sheet_of
+from setwright.compiler.outputs.cues import sheet_of
 from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import Found
 from setwright.compiler.reports.summary import proof
@@ -139,7 +139,7 @@ def test_the_cue_sheet(big: Compiled) -> None:
             place = data.scene(song.owner, name).place
             assert place is not None
             assert (name == "Solo") <= (place.switch == 7)
-    html = output_files(big)["cue-sheet.html"].decode()
+    html = output_files(big).files["cue-sheet.html"].decode()
     for song in data.songs:
         if song.form and "round" not in song.form:
             assert all("round" not in (one.place or "") for one in song.moments)
@@ -167,7 +167,7 @@ def test_a_song_over_two_banks_where_there_are_four_switches(small: Compiled) ->
 
 
 def test_both_nights_are_built(compiled: Compiled) -> None:
-    files = output_files(compiled)
+    files = output_files(compiled).files
     assert {"cue-sheet.html", "preset-sheet.html", "night.json"} <= files.keys()
     songs = json.loads(files["night.json"])["songs"]
     assert len(songs) == 20

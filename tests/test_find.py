@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
-from setwright.compiler.outputs.cue_sheet import Card, sheet_of
+from setwright.compiler.outputs.cued import Card
+from setwright.compiler.outputs.cues import sheet_of
 from setwright.compiler.outputs.data import NightData
 from setwright.compiler.outputs.preset_sheet import shown
 from setwright.compiler.outputs.sent import SceneData

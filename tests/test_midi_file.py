@@ -31,6 +31,7 @@ from setwright.compiler.outputs.data import (
     MomentData,
     NightData,
     SetData,
+    SightData,
     SongData,
     SwitcherData,
     TempoData,
@@ -703,6 +704,14 @@ def night(
         note="",
         rig="Test",
         state="2222",
+        sight=SightData(
+            eyes_above_cm=160,
+            ahead_cm=80,
+            faces_you=False,
+            cue_mm=12.8,
+            title_mm=11.6,
+            rest_mm=9.3,
+        ),
         switcher=SwitcherData(
             name="board",
             banks="1 to 10",

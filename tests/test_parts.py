@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from setwright.compiler.outputs.build import output_files
 from setwright.compiler.outputs.collect import night_data
-from setwright.compiler.outputs.cue_sheet import sheet_of
+from setwright.compiler.outputs.cues import sheet_of
 from setwright.compiler.pipeline import compile_night
 from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import Found
@@ -338,7 +338,7 @@ def test_the_cue_sheet_of_a_song_with_words(tmp_path: Path) -> None:
     assert "quarter = 60 from bridge" in one.facts
     assert [press.where for press in one.presses] == ["beginning", "chorus", "bridge", "chorus 2"]
     assert [press.guitar for press in one.presses] == ["", "", "steel, drop D", ""]
-    html = output_files(compiled)["cue-sheet.html"].decode()
+    html = output_files(compiled).files["cue-sheet.html"].decode()
     assert "guitar: <bdi>steel, drop D</bdi>" in html
     assert "round 1" not in html
 
@@ -359,7 +359,7 @@ def test_midi_files_of_a_song_with_words(tmp_path: Path) -> None:
     mido = pytest.importorskip("mido")
     compiled, _ = song(tmp_path)
     path = tmp_path / "tune.mid"
-    files = output_files(compiled)
+    files = output_files(compiled).files
     path.write_bytes(next(data for name, data in files.items() if name.startswith("direct/1-01")))
     track = mido.MidiFile(path).tracks[0]
     at, found = 0, []

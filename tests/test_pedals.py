@@ -11,7 +11,7 @@ from setwright.compiler.binding.settings import setting_at
 from setwright.compiler.binding.states import Verdict
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
-from setwright.compiler.outputs.cue_sheet import sheet_of
+from setwright.compiler.outputs.cues import sheet_of
 from setwright.compiler.pipeline import compile_night
 from setwright.compiler.proving.by_hand import ByHand
 from setwright.compiler.reports.explain import explain

@@ -22,7 +22,7 @@ from setwright.compiler.binding.bound import BoundSong
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.build import output_files
 from setwright.compiler.outputs.collect import night_data
-from setwright.compiler.outputs.cue_sheet import sheet_of
+from setwright.compiler.outputs.cues import sheet_of
 from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import Found
 from setwright.compiler.reports.trace import trace
@@ -190,7 +190,7 @@ def compiled_case(name: str) -> tuple[Compiled, dict[str, bytes]]:
     with tempfile.TemporaryDirectory() as folder:
         compiled = whole(write(Path(folder), CASES[name]))
     assert [finding.message for finding in compiled.findings] == []
-    return compiled, output_files(compiled)
+    return compiled, output_files(compiled).files
 
 
 def on_the_wire(milliseconds: int | None) -> list[str]:

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 
 from setwright.compiler.lowering.preset import Address
 from setwright.compiler.outputs.collect import night_data
-from setwright.compiler.outputs.cue_sheet import Sheet, sheet_of
+from setwright.compiler.outputs.cued import Sheet
+from setwright.compiler.outputs.cues import sheet_of
 from setwright.compiler.placement.pressing import (
     Foot,
     Now,

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from setwright.scenes import quantities as q
 from setwright.scenes.quantities import Amount, Slip, Span
+from setwright.scenes.sight import parse_centimetres
 
 READ: list[tuple[Callable[[str], Any], str, Any]] = [
     (q.parse_number, "1.10", Fraction(11, 10)),
@@ -39,6 +40,13 @@ READ: list[tuple[Callable[[str], Any], str, Any]] = [
     (q.parse_linear, "20 to 1800 ms", (Amount(Fraction(20), "ms"), Amount(Fraction(1800), "ms"))),
     (q.parse_linear, "0.1 to 2 s", (Amount(Fraction(100), "ms"), Amount(Fraction(2000), "ms"))),
     (q.parse_linear, "10 Hz to 1 Hz", (Amount(Fraction(10), "Hz"), Amount(Fraction(1), "Hz"))),
+    (q.parse_time_of_day, "20:30", 1230),
+    (q.parse_time_of_day, "8:05", 485),
+    (q.parse_time_of_day, "12:00 am", 0),
+    (q.parse_time_of_day, "12:15 PM", 735),
+    (q.parse_time_of_day, "11:59pm", 1439),
+    (parse_centimetres, "1.6 m", Fraction(160)),
+    (parse_centimetres, "80cm", Fraction(80)),
     (q.parse_current, "0.3 A", Fraction(300)),
     (q.parse_current, "45 mA", Fraction(45)),
     (q.parse_voltage, "9 to 18 V", Span(Fraction(9), Fraction(18), "V")),
@@ -74,6 +82,13 @@ REFUSED: list[tuple[Callable[[str], Any], str, str, str]] = [
     (q.parse_linear, "20 ms to 30 %", "units-differ", "one unit"),
     (q.parse_linear, "20 ms to 20 ms", "range-empty", "two values"),
     (q.parse_current, "45", "not-a-current", "45 mA"),
+    (q.parse_time_of_day, "24:00", "not-a-time-of-day", "20:30"),
+    (q.parse_time_of_day, "13:00 pm", "not-a-time-of-day", "20:30"),
+    (q.parse_time_of_day, "20", "not-a-time-of-day", "20:30"),
+    (q.parse_time_of_day, "20.30", "not-a-time-of-day", "20:30"),
+    (parse_centimetres, "1.6", "not-a-distance", "1.6 m"),
+    (parse_centimetres, "6 m", "out-of-range", "measure"),
+    (parse_centimetres, "19 cm", "out-of-range", "measure"),
     (q.parse_current, "11 A", "out-of-range", "label"),
     (q.parse_voltage, "230 V", "out-of-range", "licensed technician"),
     (q.parse_voltage, "18 to 9 V", "out-of-range", "technician"),

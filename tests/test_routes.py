@@ -338,7 +338,7 @@ def test_what_is_made_for_a_lone_computer(tmp_path: Path) -> None:
         switcher=NO_SLOTS,
     )
     assert told(compiled) == []
-    files = output_files(compiled)
+    files = output_files(compiled).files
     assert json.loads(files["night.json"])["sender"] == "computer"
     assert b"load thin" in files["maps/programs.csv"]
     assert b"a computer sends\nthe rest" in files["preset-sheet.html"]
@@ -375,7 +375,7 @@ def test_a_computer_whose_line_does_not_lead_to_the_switcher(tmp_path: Path) -> 
         switcher=board,
     )
     assert [one.code for one in told(compiled)] == ["sent-twice"]
-    assert not [name for name in output_files(compiled) if name.startswith("stored/")]
+    assert not [name for name in output_files(compiled).files if name.startswith("stored/")]
     found = find_scene(compiled, "Tune/A")
     assert isinstance(found, Found)
     problem = plan(compiled, found, direct=False)

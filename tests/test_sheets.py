@@ -22,11 +22,10 @@ from functools import cache
 from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
-from xml.etree import ElementTree
 
 import pytest
 
-from setwright.compiler.outputs import cue_sheet, preset_sheet
+from setwright.compiler.outputs import cue_sheet, cued, cues, preset_sheet
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cue_sheet import MAIN_MM, SECOND_MM, TITLE_MM, cue_sheet_files
 from setwright.compiler.outputs.data import ByHandData, MomentData, NightData, SongData
@@ -34,6 +33,7 @@ from setwright.compiler.outputs.plain import FootData
 from setwright.compiler.outputs.preset_sheet import COLUMNS, preset_sheet_files
 from tests.conftest import DEMO, ROOT
 from tests.nights import whole
+from tests.pages import A4, STEM, Printed, assert_within_page, bare, in_points, needs_poppler
 
 NIGHTS = ("granary", "parlour")
 SHEETS = ("cue-sheet.html", "preset-sheet.html")
@@ -317,7 +317,7 @@ def night_of(*songs: SongData, **more: str) -> NightData:
 
 
 def test_a_bank_is_framed_where_the_player_has_to_move() -> None:
-    sheet = cue_sheet.sheet_of(small())
+    sheet = cues.sheet_of(small())
     banks = [(song.bank.shown, song.bank.moves) for one in sheet.sets for song in one.songs]
     # Nobody knows where the switcher stands after the break.
     assert banks == [("2", True), ("3", True), ("3", True), ("3", False)]
@@ -325,17 +325,18 @@ def test_a_bank_is_framed_where_the_player_has_to_move() -> None:
 
 
 def test_what_the_foot_leaves_on_is_put_back_after_the_song() -> None:
-    sheet = cue_sheet.sheet_of(demo("parlour"))
+    sheet = cues.sheet_of(demo("parlour"))
     songs = [song for one in sheet.sets for song in one.songs]
     assert sheet.feet == ("booster resting",)
     straight = 0
     for song in songs:
         moves = [move for press in song.presses for move in press.feet]
         back = ("booster resting",) if moves[-1:] == ["booster boosting"] else ()
-        if song.onward is not None and back:
+        if song.onward is not None and song.onward.straight and back:
             # There is no time after the last note: it stands at the next press.
             straight += 1
-            assert (song.afterwards, song.onward.presses[0].feet) == ((), back), song.title
+            onward = songs[song.number]
+            assert (song.afterwards, onward.presses[0].feet) == ((), back), song.title
         else:
             assert song.afterwards == back, song.title
     assert straight
@@ -352,7 +353,7 @@ def test_what_no_message_can_set_is_set_before_the_night() -> None:
             "feet_at_start": {"heel": "closed"},
         }
     )
-    assert cue_sheet.sheet_of(night).before == ("heel closed", "drone on")
+    assert cues.sheet_of(night).before == ("heel closed", "drone on")
     html = cue_sheet.cue_sheet_files(night)["cue-sheet.html"].decode("utf-8")
     assert "when the night begins: heel closed, drone on" in read(html).text
 
@@ -549,136 +550,6 @@ def test_contrast() -> None:
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
 needs_browser = pytest.mark.skipif(CHROMIUM is None, reason="chromium is not installed")
-needs_poppler = pytest.mark.skipif(
-    not (shutil.which("pdftotext") and shutil.which("pdftoppm")),
-    reason="poppler-utils (pdftotext, pdftoppm) are not installed",
-)
-POINT = 25.4 / 72
-A4 = (210.0, 297.0)
-DPI = 200
-
-
-@dataclass(frozen=True)
-class Word:
-    """A word on a page and the box in which it was set, in mm from the top left corner."""
-
-    text: str
-    left: float
-    top: float
-    right: float
-    bottom: float
-
-
-@dataclass
-class Printed:
-    """A PDF as a browser made it."""
-
-    path: Path
-
-    def __post_init__(self) -> None:
-        xml = self._run("pdftotext", "-bbox", str(self.path), "-").decode("utf-8")
-        pages = [one for one in ElementTree.fromstring(xml).iter() if one.tag.endswith("}page")]
-        self.sizes = [(mm(one, "width"), mm(one, "height")) for one in pages]
-        self.words = [
-            [
-                Word(word.text or "", *(mm(word, key) for key in ("xMin", "yMin", "xMax", "yMax")))
-                for word in one
-            ]
-            for one in pages
-        ]
-        text = self._run("pdftotext", "-raw", str(self.path), "-").decode("utf-8")
-        # In the order of the page's source, without white space: what follows what.
-        self.texts = [bare(one) for one in text.split("\f")[: len(pages)]]
-        self._pictures: dict[int, Picture] = {}
-
-    def picture(self, number: int) -> Picture:
-        """Return a page, counted from 0, as ink."""
-        if number not in self._pictures:
-            at = str(number + 1)
-            command = ("pdftoppm", "-gray", "-r", str(DPI), "-f", at, "-l", at, str(self.path))
-            self._pictures[number] = Picture.read(self._run(*command))
-        return self._pictures[number]
-
-    def find(self, text: str) -> list[tuple[int, Word]]:
-        """Return every word that reads ``text``, with its page, counted from 0."""
-        return [
-            (n, word) for n, words in enumerate(self.words) for word in words if word.text == text
-        ]
-
-    def height(self, number: int, word: Word) -> float:
-        """Return how high the first letter of a word is in ink, in mm."""
-        return self.picture(number).height_of_first_letter(word)
-
-    @staticmethod
-    def _run(*command: str) -> bytes:
-        return subprocess.run(command, capture_output=True, check=True, timeout=60).stdout
-
-
-def mm(element: ElementTree.Element, key: str) -> float:
-    return float(element.attrib[key]) * POINT
-
-
-def bare(text: str) -> str:
-    return "".join(text.split())
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A page in shades of grey, a byte for each point, 0 is black."""
-
-    width: int
-    height: int
-    rows: bytes
-
-    @classmethod
-    def read(cls, pgm: bytes) -> Picture:
-        """Read a binary PGM (P5), as pdftoppm writes it."""
-        kind, width, height, deepest, rows = re.split(rb"\s", pgm, maxsplit=4)
-        assert (kind, deepest) == (b"P5", b"255")
-        assert len(rows) == int(width) * int(height)
-        return cls(int(width), int(height), rows)
-
-    def row(self, y: int, left: int, right: int) -> bytes:
-        return self.rows[y * self.width + left : y * self.width + right]
-
-    def has_ink(self, left: int, top: int, right: int, bottom: int) -> bool:
-        return any(min(self.row(y, left, right), default=255) < 128 for y in range(top, bottom))
-
-    def column_has_ink(self, x: int, top: int, bottom: int) -> bool:
-        return min(self.rows[top * self.width + x : bottom * self.width : self.width]) < 128
-
-    def height_of_first_letter(self, word: Word) -> float:
-        """Follow the letter's stem up and down from its middle, where no line or frame is."""
-        left, top, right, bottom = in_points(word)
-        band = (top + round((bottom - top) * 0.45), top + round((bottom - top) * 0.55))
-        columns = [self.column_has_ink(x, *band) for x in range(left, right)]
-        start = columns.index(True)
-        width = next((n for n, ink in enumerate(columns[start:]) if not ink), right - left - start)
-        stem = (left + start, left + start + width)
-        up, down = band[0], band[1]
-        while self.has_ink(stem[0], up - 1, stem[1], up):
-            up -= 1
-        while self.has_ink(stem[0], down, stem[1], down + 1):
-            down += 1
-        return (down - up) * 25.4 / DPI
-
-    def margin_is_blank(self, wide: float) -> bool:
-        """Tell whether there is no ink within ``wide`` mm of the page's edges."""
-        band = round(wide * DPI / 25.4)
-        width, height = self.width, self.height
-        return not (
-            self.has_ink(0, 0, width, band)
-            or self.has_ink(0, height - band, width, height)
-            or self.has_ink(0, 0, band, height)
-            or self.has_ink(width - band, 0, width, height)
-        )
-
-
-def in_points(word: Word) -> tuple[int, int, int, int]:
-    left, top, right, bottom = (
-        round(value * DPI / 25.4) for value in (word.left, word.top, word.right, word.bottom)
-    )
-    return left, top, right, bottom
 
 
 @pytest.fixture(scope="module")
@@ -743,8 +614,6 @@ def unusual(printed: Callable[[str], Printed]) -> Printed:
 
 on_paper = [needs_browser, needs_poppler]
 Print = Callable[[str], Printed]
-STEM = re.compile(r"[BDEFHIKLMNPRTU1]")
-"""Letters with a stem that is as high as capitals are."""
 
 
 class TestOnPaper:
@@ -769,7 +638,7 @@ class TestOnPaper:
         self, printed: Print, night: str
     ) -> None:
         pdf = printed(page(night, "cue-sheet.html"))
-        sheet = cue_sheet.sheet_of(demo(night))
+        sheet = cues.sheet_of(demo(night))
         songs = [song for one in sheet.sets for song in one.songs] + list(sheet.asked)
         where = [pages_of(pdf, song) for song in songs]
         assert where == sorted(where)
@@ -787,7 +656,7 @@ class TestOnPaper:
         A point of the picture more or less is 0.13 mm.
         """
         pdf = printed(page(night, "cue-sheet.html"))
-        sheet = cue_sheet.sheet_of(demo(night))
+        sheet = cues.sheet_of(demo(night))
         main, all_of_them = [], []
         for song in [song for one in sheet.sets for song in one.songs][::step]:
             heights: dict[str, list[float]] = {}
@@ -959,7 +828,7 @@ class TestOnPaper:
             assert_within_page(printed(files[name].decode("utf-8")), name)
 
 
-def pages_of(pdf: Printed, song: cue_sheet.Card) -> list[int]:
+def pages_of(pdf: Printed, song: cued.Card) -> list[int]:
     """Return the pages, counted from 0, on which everything of a song stands in its order.
 
     They follow one another, and each begins with title and bank.
@@ -972,9 +841,14 @@ def pages_of(pdf: Printed, song: cue_sheet.Card) -> list[int]:
         lines.append(f"{where}{switch}{press.scene}{press.cue}{''.join(press.feet)}")
     lines += [f"{choice.switch}{choice.scene}{''.join(choice.feet)}" for choice in song.choices]
     lines += [f"after the last note{move}" for move in song.afterwards]
-    if song.onward is not None:
+    if song.onward is not None and song.onward.straight:
         onward = song.onward
-        lines.append(f"straight into {onward.number}{onward.title}, bank{onward.bank.shown}")
+        by = f"({onward.bank.presses})" if onward.bank.presses else ""
+        lines.append(
+            f"straight into {onward.number}{onward.title}: "
+            f"bank{onward.bank.shown}{by}, press {onward.switch}"
+            f"{f'; guitar: {onward.gear}' if onward.gear else ''}"
+        )
     for count in (1, 2, 3):
         for first in range(len(pdf.texts) - count + 1):
             texts = pdf.texts[first : first + count]
@@ -983,14 +857,6 @@ def pages_of(pdf: Printed, song: cue_sheet.Card) -> list[int]:
             ):
                 return list(range(first, first + count))
     raise AssertionError((song.title, lines))
-
-
-def assert_within_page(pdf: Printed, name: str) -> None:
-    """Assert that every word lies on its page, and its margins are those that printers need."""
-    for words, (width, height) in zip(pdf.words, pdf.sizes, strict=True):
-        for word in words:
-            assert 6 < word.left < word.right < width - 6, (name, word)
-            assert 4 < word.top < word.bottom < height - 4, (name, word)
 
 
 def in_order(text: str, parts: Iterator[str]) -> bool:

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from setwright.compiler.binding.foot import AS_BEFORE
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
-from setwright.compiler.outputs.cue_sheet import sheet_of
+from setwright.compiler.outputs.cues import sheet_of
 from setwright.compiler.outputs.data import NightData, SongData
 from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import Found

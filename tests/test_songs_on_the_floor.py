@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from setwright.compiler.cli import main
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
-from setwright.compiler.outputs.cue_sheet import Sheet, sheet_of
+from setwright.compiler.outputs.cued import Sheet
+from setwright.compiler.outputs.cues import sheet_of
 from setwright.compiler.outputs.preset_sheet import render
 from setwright.compiler.outputs.tunes import tune_of
 from setwright.compiler.pipeline import compile_night

@@ -15,7 +15,7 @@ from setwright.compiler.binding.target import Tap
 from setwright.compiler.cli import main as setwright
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
-from setwright.compiler.outputs.cue_sheet import sheet_of
+from setwright.compiler.outputs.cues import sheet_of
 from setwright.compiler.outputs.midi_file import midi_files
 from setwright.compiler.reports.summary import proof
 from setwright.scenes.musical_time import parse_note_value, parse_tempo

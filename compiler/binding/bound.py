@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from setwright.compiler.binding.foot import FootMove, Walk
 from setwright.compiler.binding.states import Wanted
-from setwright.scenes.forms import AtTime
+from setwright.scenes.forms import AtPart, AtTime, Position
 from setwright.scenes.moments import Moment
 from setwright.scenes.musical_time import Tempo
 from setwright.scenes.night import Playing
@@ -90,13 +90,25 @@ class BoundSong(NamedTuple):
 
     def position_in_words(self, moment: Moment) -> str | None:
         """Return where a moment lies, as a player would say it; None where nobody knows."""
-        if moment.position is not None:
-            return str(self.resolved.shape.in_words(moment.position))
-        if moment.bars == 0 or moment.seconds == 0:
+        if moment.position is None and (moment.bars == 0 or moment.seconds == 0):
             return "the beginning"
+        position = self._position(moment)
+        return None if position is None else str(position)
+
+    def position_in_brief(self, moment: Moment) -> str:
+        """Return the same, with rounds as bare numbers; empty where nobody knows."""
+        position = self._position(moment)
+        if isinstance(position, AtPart):
+            return position.brief
+        return "" if position is None else str(position)
+
+    def _position(self, moment: Moment) -> Position | None:
+        shape = self.resolved.shape
+        if moment.position is not None:
+            return shape.in_words(moment.position)
         if moment.bars is not None:
-            return str(self.resolved.shape.position_at(moment.bars))
-        return str(AtTime(moment.seconds)) if moment.seconds is not None else None
+            return shape.position_at(moment.bars)
+        return AtTime(moment.seconds) if moment.seconds is not None else None
 
 
 def is_straight(playing: Playing | None) -> bool:

@@ -35,20 +35,21 @@ class Built(NamedTuple):
     problem: str | None = None
 
 
-def build(compiled: Compiled, out: Path, *, utf8: bool = False) -> Built:
+def build(compiled: Compiled, out: Path, *, utf8: bool = False, paper: str = "a4") -> Built:
     """Write everything that a night becomes into the folder ``out``.
 
-    ``utf8`` has the texts of MIDI files in UTF-8 instead of ASCII. Warnings do not stop a
+    ``utf8`` has the texts of MIDI files in UTF-8 instead of ASCII, ``paper`` is the size of
+    printed sheets: a4 or letter. Warnings do not stop a
     build, errors do. The same book gives the same bytes, wherever and whenever it is built.
     """
     errors = how_many(compiled.findings, Severity.ERROR)
     if errors or compiled.book is None:
         count = number_of(errors, "error")
         return Built(problem=f"nothing is built from a book with {count}; check it and mend them")
-    files = output_files(compiled, utf8=utf8)
+    files, notices = output_files(compiled, utf8=utf8, paper=paper)
     written = write_outputs(out, files, compiled.book.files)
     problem = None if written.problem is None else str(written.problem)
-    return Built(*written[:-1], problem)
+    return Built(*written._replace(notices=(*notices, *written.notices))[:-1], problem)
 
 
 def left_unfinished(out: Path) -> tuple[str, ...]:
@@ -63,26 +64,33 @@ def left_unfinished(out: Path) -> tuple[str, ...]:
     return (f"{unfinished}; build again when the errors are mended",) if unfinished else ()
 
 
-def output_files(compiled: Compiled, *, utf8: bool = False) -> dict[str, bytes]:
-    """Return every file of a build by its relative name, `NIGHT_JSON` the last.
+class Outputs(NamedTuple):
+    """Every file of a build by its relative name, `NIGHT_JSON` the last, and what to say."""
 
-    ``compiled`` must be without errors.
-    """
+    files: dict[str, bytes]
+    notices: tuple[str, ...]
+
+
+def output_files(compiled: Compiled, *, utf8: bool = False, paper: str = "a4") -> Outputs:
+    """Return every file of a build; ``compiled`` must be without errors."""
     # Not before they are needed: a templating library takes as long to load as a book to read.
     from setwright.compiler.outputs.cue_sheet import cue_sheet_files
     from setwright.compiler.outputs.maps import map_files
     from setwright.compiler.outputs.midi_file import midi_files
+    from setwright.compiler.outputs.paper import paper_files
     from setwright.compiler.outputs.preset_sheet import preset_sheet_files
 
     data = night_data(compiled)
+    on_paper = paper_files(data, paper)
     files: dict[str, bytes] = {}
     for made in (
         midi_files(data, utf8=utf8),
         map_files(data),
         preset_sheet_files(data),
         cue_sheet_files(data),
+        on_paper.files,
     ):
         assert not files.keys() & made.keys(), sorted(files.keys() & made.keys())
         files |= made
     files[NIGHT_JSON] = night_json(data, files)
-    return files
+    return Outputs(files, on_paper.notices)

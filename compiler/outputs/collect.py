@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from fractions import Fraction
 
 from setwright.compiler.binding.bound import KEPT
@@ -10,19 +10,26 @@ from setwright.compiler.binding.described import describe, in_words
 from setwright.compiler.binding.states import Wanted
 from setwright.compiler.binding.target import Pace
 from setwright.compiler.compiled import Compiled
+from setwright.compiler.legible import CUE, REST, TITLE, capitals_mm
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.preset import Address, Content
 from setwright.compiler.lowering.wire import Transmission, transmit
-from setwright.compiler.mark import mark_of
 from setwright.compiler.midi import encode
 from setwright.compiler.outputs.collect_songs import (
     owner_of,
     place_of,
-    pressed_first,
     rounded,
     songs_of,
 )
-from setwright.compiler.outputs.data import ByHandData, NightData, SetData, SwitcherData, UnitUse
+from setwright.compiler.outputs.collect_switcher import by_loop, switcher_of
+from setwright.compiler.outputs.collect_typing import programs_of, steps_of
+from setwright.compiler.outputs.data import (
+    ByHandData,
+    NightData,
+    SetData,
+    SightData,
+    UnitUse,
+)
 from setwright.compiler.outputs.plain import AmountData
 from setwright.compiler.outputs.sent import (
     KeptData,
@@ -34,22 +41,25 @@ from setwright.compiler.outputs.sent import (
     UnitData,
 )
 from setwright.compiler.placement.banks import Preset
+from setwright.compiler.plan import plan_of
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.scenes.quantities import Amount
 from setwright.scenes.rig import kept_names, parse_kept_switch
+from setwright.scenes.sight import Sight
 from setwright.scenes.songs import Scene
 from setwright.scenes.switcher import Storage
-from setwright.scenes.unit import Unit
 
 
 def night_data(compiled: Compiled) -> NightData:
     """Return ``compiled``, which must be without errors, as plain data."""
     book = compiled.book
+    plan = plan_of(compiled)
     numbers = iter(range(1, 1 + sum(len(one.play) for one in book.night.sets)))
     sets = tuple(
         SetData(
             name=one.name or f"Set {index}",
             at_most_seconds=rounded(one.at_most),
+            begins_minutes=one.begins,
             note=one.note or "",
             songs=tuple(next(numbers) for _ in one.play),
         )
@@ -61,8 +71,8 @@ def night_data(compiled: Compiled) -> NightData:
         note=book.night.note or "",
         rig=book.rig.rig or "rig",
         without=tuple(sorted(compiled.target.gone)),
-        state=mark_of(compiled),
-        switcher=_switcher(compiled),
+        state=plan.mark,
+        switcher=switcher_of(compiled),
         units=tuple(
             UnitUse(
                 unit=name,
@@ -85,87 +95,36 @@ def night_data(compiled: Compiled) -> NightData:
             for one in compiled.set_by_hand
         ),
         sender=compiled.lines.sender,
+        between_songs_seconds=rounded(book.night.between_songs),
+        sight=_sight(book.night.cue_sheet or book.rig.cue_sheet or Sight.model_validate({})),
         sets=sets,
         songs=tuple(songs_of(compiled)),
+        others=tuple(_others(compiled)),
         scenes=tuple(
             _scene(compiled, scene) for scene in compiled.scenes.values() if scene.key[0] != KEPT
         ),
         presets=tuple(_preset(compiled, preset) for preset in compiled.placement.presets),
+        typing=tuple(steps_of(compiled, plan)),
+        programs=tuple(programs_of(compiled, plan)),
         kept=tuple(_kept(compiled)),
     )
 
 
-def _switcher(compiled: Compiled) -> SwitcherData:
-    book, switcher = compiled.book, compiled.book.switcher
-    use = book.rig.switcher
-    count = switcher.banks.count
-    first, last = use.banks if use is not None and use.banks is not None else (1, count)
-    gone = compiled.target.gone
-    units = [(name, unit) for name, unit in compiled.target.units.items() if name not in gone]
-    loops, relays = _by_loop(units), _by_relay(units)
-    return SwitcherData(
-        name=switcher.switcher,
-        banks=switcher.banks.text,
-        switches=switcher.switches.text,
-        bank_count=count,
-        switch_count=switcher.switches.count,
-        first_bank=first,
-        last_bank=last,
-        recall_channel=switcher.recalled_on_channel,
-        kept={
-            parse_kept_switch(key): one.name for key, one in (use.every_bank if use else {}).items()
-        },
-        loops=switcher.loops,
-        loop_units={str(loop): names[0] for loop, names in sorted(loops.items())},
-        relay_units={str(relay): names[0] for relay, names in relays.items()},
-        loop_shared={str(loop): tuple(names[1:]) for loop, names in loops.items() if names[1:]},
-        relay_works={
-            str(number): quantity
-            for _, unit in units
-            for quantity, one in unit.switched.items()
-            for number in one.numbers
-        },
-        relay_shared={str(one): tuple(names[1:]) for one, names in relays.items() if names[1:]},
-        holds_programs=switcher.each_preset_stores.programs,
-        holds_controls=switcher.each_preset_stores.controls,
-        holds_on_leaving=switcher.each_preset_stores.messages_on_leaving,
-        bank_moves_by=switcher.bank_moves.by,
-        bank_moves_load=switcher.bank_moves.loads_at_once,
-        bank_moves_load_switch=switcher.bank_moves.loads,
-        bank_moves_wait_ms=rounded(compiled.wait_at_banks),
-        same_switch_again=switcher.same_switch_again,
-        at_power_up=switcher.at_power_up,
-        first_of_all=pressed_first(compiled),
-        tapped={str(output): tuple(names) for output, names in sorted(_by_tap(units).items())},
-        clock=switcher.clock.tempo if switcher.clock is not None else None,
-        loops_per_preset=switcher.loop_order == "per preset",
-        volume_loop_after=switcher.volume_loop.after_loop if switcher.volume_loop else None,
+def _sight(sight: Sight) -> SightData:
+    return SightData(
+        eyes_above_cm=float(sight.eyes_above),
+        ahead_cm=float(sight.ahead),
+        faces_you=sight.faces_you,
+        cue_mm=round(capitals_mm(CUE, sight), 3),
+        title_mm=round(capitals_mm(TITLE, sight), 3),
+        rest_mm=round(capitals_mm(REST, sight), 3),
     )
 
 
-def _by_loop(units: Iterable[tuple[str, Unit]]) -> dict[int, list[str]]:
-    table: dict[int, list[str]] = {}
-    for name, unit in units:
-        if unit.loop is not None:
-            table.setdefault(unit.loop, []).append(name)
-    return table
-
-
-def _by_relay(units: Iterable[tuple[str, Unit]]) -> dict[int, list[str]]:
-    table: dict[int, list[str]] = {}
-    for name, unit in units:
-        for one in unit.switched.values():
-            for number in one.numbers:
-                table.setdefault(number, []).append(name)
-    return table
-
-
-def _by_tap(units: Iterable[tuple[str, Unit]]) -> dict[int, list[str]]:
-    table: dict[int, list[str]] = {}
-    for name, unit in units:
-        if unit.tap_output is not None:
-            table.setdefault(unit.tap_output, []).append(name)
-    return table
+def _others(compiled: Compiled) -> Iterator[str]:
+    """Yield the titles of songs that are in the book and not tonight's."""
+    tonight = {id(song.song) for song in compiled.songs}
+    yield from (song.title for song in compiled.book.songs if id(song) not in tonight)
 
 
 def _scene(compiled: Compiled, scene: LoweredScene) -> SceneData:
@@ -248,7 +207,7 @@ def _preset(compiled: Compiled, preset: Preset) -> PresetData:
     book = compiled.book
     names = book.switcher.each_preset_stores.names
     target = compiled.target
-    loops = _by_loop((name, unit) for name, unit in target.units.items() if name not in target.gone)
+    loops = by_loop((name, unit) for name, unit in target.units.items() if name not in target.gone)
     return PresetData(
         place=place_of(compiled, preset.slot),
         name=names.show(preset.name),

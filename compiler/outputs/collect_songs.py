@@ -160,6 +160,7 @@ def _moments(compiled: Compiled, bound: BoundSong, now: Now) -> tuple[tuple[Mome
                 scene=moment.scene,
                 position=str(shape.in_words(moment.position)) if moment.position else None,
                 place=bound.position_in_words(moment),
+                brief=bound.position_in_brief(moment),
                 bar=floor(moment.bars - shape.pickup_bars) + 1 if moment.bars is not None else None,
                 bars=rounded(moment.bars),
                 seconds=rounded(moment.seconds),

@@ -15,7 +15,14 @@ from pydantic import Field
 
 from setwright.compiler.binding.target import COMPUTER
 from setwright.compiler.outputs.plain import Data, FootData, PlaceData
-from setwright.compiler.outputs.sent import KeptData, PresetData, RouteData, SceneData
+from setwright.compiler.outputs.sent import (
+    KeptData,
+    PresetData,
+    ProgramData,
+    RouteData,
+    SceneData,
+    StepData,
+)
 
 FORMAT = 2
 """Version of the format of ``night.json``; it grows when a field changes its meaning."""
@@ -27,6 +34,9 @@ class MomentData(Data):
     scene: str
     position: str | None = Field(description="As written; null where the song does not say.")
     place: str | None = Field(description="Where it is, or is assumed to be, in words.")
+    brief: str = Field(
+        default="", description="The same, short: 2 A for part A of round 2; empty as that is null."
+    )
     bar: int | None = Field(
         description="The bar in which it lies, counted from 1; 0 for the pickup."
     )
@@ -119,6 +129,9 @@ class SetData(Data):
 
     name: str
     at_most_seconds: float | None
+    begins_minutes: int | None = Field(
+        default=None, description="When it begins, in minutes since midnight."
+    )
     note: str
     songs: tuple[int, ...] = Field(description="Numbers of its songs.")
 
@@ -196,6 +209,17 @@ class ByHandData(Data):
     )
 
 
+class SightData(Data):
+    """From where the cue sheet is read, and how high capitals have to be for that, in mm."""
+
+    eyes_above_cm: float
+    ahead_cm: float
+    faces_you: bool = Field(description="Whether it is turned to the eyes, not lying flat.")
+    cue_mm: float = Field(description="Capitals of what is read while playing, in mm.")
+    title_mm: float = Field(description="Capitals of banks, and of songs that follow straight on.")
+    rest_mm: float = Field(description="Capitals of everything else.")
+
+
 class NightData(Data):
     """A night on its rig, from songs to bytes."""
 
@@ -220,10 +244,23 @@ class NightData(Data):
         description="Who sends what scenes need: switcher (its presets hold the messages) or "
         "computer (presets hold loops and relays alone, and a computer sends the direct route)."
     )
+    between_songs_seconds: float | None = Field(
+        default=None, description="How long it takes from one song to the next."
+    )
+    sight: SightData = Field(description="From where the cue sheet is read.")
     sets: tuple[SetData, ...]
     songs: tuple[SongData, ...]
+    others: tuple[str, ...] = Field(
+        default=(), description="Titles in the book that are not among tonight's songs."
+    )
     scenes: tuple[SceneData, ...]
     presets: tuple[PresetData, ...]
+    typing: tuple[StepData, ...] = Field(
+        default=(), description="What is to be typed, in an order that takes the least entries."
+    )
+    programs: tuple[ProgramData, ...] = Field(
+        default=(), description="The programs that units have to hold."
+    )
     kept: tuple[KeptData, ...] = Field(
         default=(), description="What the rig says of switches kept the same in every bank."
     )

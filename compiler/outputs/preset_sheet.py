@@ -21,7 +21,19 @@ from setwright.compiler.outputs.behaviour import behaviour
 from setwright.compiler.outputs.data import NightData, SongData
 from setwright.compiler.outputs.maps import csv_of
 from setwright.compiler.outputs.sent import PresetData, SceneData, SlotData
-from setwright.compiler.outputs.typed import Bank, Kept, Other, Preset, Sheet, Slot, Use, Way
+from setwright.compiler.outputs.typed import (
+    Bank,
+    Box,
+    Held,
+    Kept,
+    Other,
+    Preset,
+    Sheet,
+    Slot,
+    Step,
+    Use,
+    Way,
+)
 from setwright.scenes.displays import parse_display
 from setwright.scenes.finding import visible
 from setwright.scenes.wording import number_of
@@ -106,7 +118,42 @@ def sheet_of(data: NightData) -> Sheet:
         sender=data.sender,
         banks=banks,
         kept=Kept(_banks_in_words(data, presets), tuple(_kept(data))),
+        boxes=tuple(_boxes(data)),
+        by_hand=(
+            *(f"{unit} {position}" for unit, position in data.feet_at_start.items()),
+            *(f"{one.unit} {one.value}" for one in data.set_by_hand),
+        ),
+        steps=tuple(_steps(data, titles)),
     )
+
+
+def _boxes(data: NightData) -> Iterator[Box]:
+    """Yield the units on the MIDI line, and those of which presets load programs."""
+    for one in data.units:
+        programs = [program for program in data.programs if program.unit == one.unit]
+        yield Box(
+            one.unit,
+            "omni" if one.channel is None else str(one.channel),
+            one.display or "",
+            tuple(Held(program.shown, program.name, program.stored) for program in programs),
+        )
+
+
+def _steps(data: NightData, titles: dict[str | None, str]) -> Iterator[Step]:
+    presets = {(one.place.bank, one.place.switch): one for one in data.presets}
+    for step in data.typing:
+        preset = presets.get((step.place.bank, step.place.switch))
+        uses = _uses(titles, preset) if preset is not None else (Use("every bank", step.name),)
+        copied = step.copied_from
+        yield Step(
+            bank=step.place.bank_shown,
+            switch=step.place.switch_shown,
+            name=step.name,
+            copy="" if copied is None else f"{copied.bank_shown} – {copied.switch_shown}",
+            from_nothing=step.from_nothing,
+            entries=step.entries,
+            uses="; ".join(f"{use.song}: {use.scenes}" for use in uses),
+        )
 
 
 def _banks_in_words(data: NightData, presets: list[PresetData]) -> str:

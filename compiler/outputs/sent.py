@@ -114,6 +114,29 @@ class PresetData(Data):
     )
 
 
+class StepData(Data):
+    """One preset to type, against what the switcher is known to hold."""
+
+    place: PlaceData
+    name: str = Field(description="As the switcher can show it.")
+    copied_from: PlaceData | None = Field(
+        description="The preset that it begins as a copy of; null where it is no copy."
+    )
+    from_nothing: bool = Field(
+        description="Whether it begins from nothing; else from its copy, or from what lies there."
+    )
+    entries: tuple[str, ...] = Field(description="What is then to be set, one entry each.")
+
+
+class ProgramData(Data):
+    """A program that a unit has to hold for tonight's presets."""
+
+    unit: str
+    shown: str = Field(description="Its number as the unit's display shows it.")
+    name: str
+    stored: bool = Field(description="Whether it is known to be there.")
+
+
 class KeptData(Data):
     """A switch that is kept the same in every bank, whose preset the rig says."""
 

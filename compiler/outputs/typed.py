@@ -95,8 +95,41 @@ class Kept(NamedTuple):
     presets: tuple[Preset, ...]
 
 
+class Held(NamedTuple):
+    """A program that a unit must hold; ``stored`` tells that it is known to be there."""
+
+    shown: str
+    name: str
+    stored: bool
+
+
+class Box(NamedTuple):
+    """A unit on the MIDI line, and how it is to be set."""
+
+    unit: str
+    channel: str
+    display: str
+    programs: tuple[Held, ...]
+
+
+class Step(NamedTuple):
+    """One preset to type; ``copy`` is the bank and switch that it begins as a copy of, if any."""
+
+    bank: str
+    switch: str
+    name: str
+    copy: str
+    from_nothing: bool
+    entries: tuple[str, ...]
+    uses: str
+
+
 class Sheet(NamedTuple):
-    """Everything that is printed."""
+    """Everything that is printed.
+
+    ``boxes`` are to be set, and ``by_hand`` is what no message can set, before anything is typed;
+    ``steps`` are what is to be typed, in the order that takes the least.
+    """
 
     night: str
     date: str
@@ -110,6 +143,9 @@ class Sheet(NamedTuple):
     sender: str
     banks: tuple[Bank, ...]
     kept: Kept
+    boxes: tuple[Box, ...] = ()
+    by_hand: tuple[str, ...] = ()
+    steps: tuple[Step, ...] = ()
 
 
 def _span(numbers: tuple[int, ...]) -> str:

@@ -140,7 +140,7 @@ def _step_json(compiled: Compiled, step: Step, words: dict[bytes, str]) -> dict[
         "at": show(compiled.book, step.address),
         "name": step.wanted.name,
         "copy": None if step.copy is None else show(compiled.book, step.copy),
-        "from_nothing": step.copy is None and not step.known,
+        "from_nothing": begins_from_nothing(step),
         "entries": [entry_in_words(entry, words) for entry in step.entries],
     }
 
@@ -150,14 +150,24 @@ def _step(compiled: Compiled, step: Step, words: dict[bytes, str]) -> str:
     begin = ""
     if step.copy is not None:
         begin = f"copy {show(compiled.book, step.copy)}"
-    elif not step.known:
+    elif begins_from_nothing(step):
         begin = "from nothing"
-    what = [begin] if begin else []
-    what += _together(step.entries, What.LOOP)
-    what += _together(step.entries, What.RELAY)
-    alone = (entry for entry in step.entries if entry.what not in (What.LOOP, What.RELAY))
-    what += [entry_in_words(entry, words) for entry in alone]
+    what = [*([begin] if begin else []), *what_to_set(step, words)]
     return f"{at} {step.wanted.name}: {'; '.join(what)}"
+
+
+def begins_from_nothing(step: Step) -> bool:
+    """Tell whether a preset begins from nothing: as no copy, and not as what lies there."""
+    return step.copy is None and not step.known
+
+
+def what_to_set(step: Step, words: dict[bytes, str]) -> Iterator[str]:
+    """Yield what is to be set in a preset once it has begun as it does; loops in one sentence."""
+    yield from _together(step.entries, What.LOOP)
+    yield from _together(step.entries, What.RELAY)
+    for entry in step.entries:
+        if entry.what not in (What.LOOP, What.RELAY):
+            yield entry_in_words(entry, words)
 
 
 def _together(entries: tuple[Entry, ...], what: What) -> Iterator[str]:

@@ -18,6 +18,7 @@ FIELDS: Examples = {
         "supply": "supply:\n  one: {gives: 100 mA, volts: 9 V, feeds: squeezer}",
         "changes within": "changes within: 150 ms",
         "best for": "best for: the hands",
+        "cue sheet": "cue sheet: {eyes above: 40 cm, ahead: 60 cm, faces you: yes}",
         "note": "note: the heavy one",
         "let pass": "let pass: {slow-change: nobody hears it}",
     },

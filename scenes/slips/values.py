@@ -269,6 +269,30 @@ EXPLAINED: tuple[Explained, ...] = (
         """,
     ),
     slip(
+        "not-a-distance",
+        brief="Something that is no distance.",
+        finds="Something else stands where a distance in m or cm belongs.",
+        hurts="How large letters have to be cannot be computed.",
+        do="write a distance with its unit: 1.6 m or 80 cm",
+        example="""\
+            # in rig.yaml
+            cue sheet: {eyes above: 160}
+        """,
+    ),
+    slip(
+        "not-a-time-of-day",
+        brief="Something that is no time of day.",
+        finds="Something else stands where a time of day belongs.",
+        hurts="When each song is due cannot be computed.",
+        do="write a time of day: 20:30 or 8:30 pm",
+        example="""\
+            # in night.yaml
+            sets:
+              - begins: half past eight
+                play: [Rise]
+        """,
+    ),
+    slip(
         "not-a-voltage",
         brief="Something that is no voltage.",
         finds="Something else stands where a voltage belongs, or a range of voltages.",

@@ -76,6 +76,7 @@ _SCENES = (
     ("switcher", (_SLIPS, "tests/test_place.py", _BAD, "tests/test_schema.py")),
     ("control", (_SLIPS, "tests/test_bind.py", "tests/test_receive.py", "tests/test_schema.py")),
     ("power", ("tests/test_power.py", _SLIPS, "corpus supply-voltage supply-kind")),
+    ("sight", ("tests/test_quantities.py", "tests/test_cues.py", "corpus sheet-too-far")),
     ("unit", (_SLIPS, "tests/test_bind.py", "tests/test_hear.py", _BAD, "tests/test_schema.py")),
     ("rig", (_SLIPS, "tests/test_bind.py", "tests/test_hear.py", _BAD)),
     ("night", (_BAD, "tests/test_bind.py -k tonight", "tests/test_let_pass.py")),
@@ -394,6 +395,8 @@ _COMPILER = (
             "outputs/data",
             "outputs/collect",
             "outputs/collect_songs",
+            "outputs/collect_switcher",
+            "outputs/collect_typing",
         ),
         (
             "tests/test_data.py",
@@ -408,7 +411,12 @@ _COMPILER = (
     ("midi_file", ("outputs/midi_file", "outputs/tunes"), ("tests/test_midi_file.py",)),
     ("behaviour", ("outputs/behaviour",), ("tests/test_behaviour.py",)),
     ("preset_sheet", ("outputs/preset_sheet", "outputs/typed"), (_SHEETS,)),
-    ("cue_sheet", ("outputs/cue_sheet",), (_SHEETS,)),
+    (
+        "cue_sheet",
+        ("outputs/cue_sheet", "outputs/cues", "outputs/cued"),
+        (_SHEETS, "tests/test_cues.py"),
+    ),
+    ("paper", ("outputs/pdf", "outputs/paper", "legible"), ("tests/test_paper.py",)),
     ("night_json", ("outputs/night_json", "outputs/night_schema"), ("tests/test_build.py",)),
     (
         "write",

@@ -1,0 +1,187 @@
+"""Sheets as PDF: a template of `setwright.templates`, filled in with plain data.
+
+The letters are the same on every machine, for they come with Setwright and not from the system:
+so their height is known, and the same data gives the same bytes. Data goes into a template as
+JSON and is shown as text; nothing in it is ever read as source.
+
+PDF/UA-1 (ISO 14289-1:2014) is kept: text can be read aloud in its order, and no letter vanishes.
+A letter that these fonts lack is shown by its number instead, and named to the user.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import unicodedata
+from collections.abc import Iterable, Iterator, Mapping
+from functools import cache
+from importlib import resources
+from typing import TYPE_CHECKING, Any, Final, NamedTuple, cast
+
+from setwright.compiler.outputs.preset_sheet import shown
+
+if TYPE_CHECKING:
+    from typst import Fonts
+
+STANDARD: Final = "ua-1"
+PAPERS = {"a4": "a4", "letter": "us-letter"}
+"""Sizes of paper: ISO 216 A4, 210 × 297 mm, and ANSI/ASME Y14.1 A, 8.5 × 11 in."""
+
+_SAYS_WHICH = re.compile(r'the text `"(.*?)"` could not be displayed', re.DOTALL)
+
+_BREAK = 8
+_LONG_WORD = re.compile(r"\S{17,}")
+"""Words longer than this may be broken anywhere after so many letters: no usual one is as long."""
+
+
+class Printed(NamedTuple):
+    """A PDF, and the letters in it that stand there by their numbers, for no font has them."""
+
+    pdf: bytes
+    lacking: tuple[str, ...]
+
+
+class NoPrinterError(Exception):
+    """The library that makes PDF is not there, or does not start on this machine."""
+
+
+def printed(template: str, values: Mapping[str, object], *, paper: str = "a4") -> Printed:
+    """Return a template as PDF; ``values`` are records, texts, numbers, and lists of these.
+
+    ``paper`` is one of `PAPERS`. NoPrinterError: the library is not there.
+    """
+    data = {"paper": PAPERS[paper], **{name: _plain(value) for name, value in values.items()}}
+    lacking = _lacking(_letters(data))
+    while True:
+        try:
+            pdf = _compile(
+                _sources(template), json.dumps(_shown(data, lacking), ensure_ascii=False)
+            )
+        except RuntimeError as error:
+            # Letters that a font has alone and not together, as marks above a strange one.
+            named = set(_named_in(error) or "") - lacking
+            if not named:
+                raise
+            lacking |= named
+        else:
+            return Printed(pdf, tuple(sorted(lacking)))
+
+
+def _plain(value: object) -> Any:
+    """Return records as mappings, all the way down, and each text on one line."""
+    if isinstance(value, str):
+        return _LONG_WORD.sub(_broken, unicodedata.normalize("NFC", shown(value)))
+    if isinstance(value, tuple | list):
+        if hasattr(value, "_asdict"):
+            extra = {name: getattr(value, name) for name in _computed(type(value))}
+            return {key: _plain(one) for key, one in {**value._asdict(), **extra}.items()}
+        return [_plain(one) for one in value]
+    if isinstance(value, dict):
+        return {key: _plain(one) for key, one in value.items()}
+    return value
+
+
+def _broken(word: re.Match[str]) -> str:
+    """Return a word that no line is long enough for, with places where it may be broken."""
+    text = word.group()
+    return "\u200b".join(text[at : at + _BREAK] for at in range(0, len(text), _BREAK))
+
+
+@cache
+def _computed(record: type[Any]) -> tuple[str, ...]:
+    return tuple(name for name, one in vars(record).items() if isinstance(one, property))
+
+
+def _letters(data: Any) -> Iterator[str]:
+    if isinstance(data, str):
+        yield from data
+    elif isinstance(data, dict):
+        for one in data.values():
+            yield from _letters(one)
+    elif isinstance(data, list):
+        for one in data:
+            yield from _letters(one)
+
+
+def _shown(data: Any, lacking: frozenset[str]) -> Any:
+    """Return data in which letters that no font has stand by their numbers."""
+    if not lacking:
+        return data
+    if isinstance(data, str):
+        return "".join(f"\\u{{{ord(one):x}}}" if one in lacking else one for one in data)
+    if isinstance(data, dict):
+        return {key: _shown(one, lacking) for key, one in data.items()}
+    if isinstance(data, list):
+        return [_shown(one, lacking) for one in data]
+    return data
+
+
+def _lacking(letters: Iterable[str]) -> frozenset[str]:
+    return _asked_for(frozenset(one for one in letters if not one.isascii()))
+
+
+@cache
+def _asked_for(letters: frozenset[str]) -> frozenset[str]:
+    """Return those letters that no font has: the library names one at a time."""
+    left = sorted(letters)
+    gone: set[str] = set()
+    while left:
+        named = _named(" ".join(left))
+        if named is None:
+            break
+        gone |= set(named) & set(left) or set(left)
+        left = [one for one in left if one not in gone]
+    return frozenset(gone)
+
+
+def _named(text: str) -> str | None:
+    """Return what cannot be shown of ``text``; None if all of it can."""
+    source = _head() + '#set document(title: "letters")\n#sys.inputs.data'
+    try:
+        _compile({"main": source.encode()}, text)
+    except RuntimeError as error:
+        named = _named_in(error)
+        if named is None:
+            raise
+        return named
+    return None
+
+
+def _named_in(error: RuntimeError) -> str | None:
+    """Return the text that an error of the library (of that kind) says no font has."""
+    found = _SAYS_WHICH.search(str(error))
+    return None if found is None else found.group(1)
+
+
+def _head() -> str:
+    return '#set text(font: ("Source Sans Pro", "DejaVu Sans Mono"), lang: "en")\n'
+
+
+@cache
+def _sources(template: str) -> dict[str, bytes]:
+    folder = resources.files("setwright.templates")
+    return {
+        "main": (folder / template).read_bytes(),
+        "paper.typ": (folder / "paper.typ").read_bytes(),
+    }
+
+
+def _compile(sources: dict[str, bytes], text: str) -> bytes:
+    try:
+        import typst
+    except ImportError as error:
+        reason = f"the library typst does not load ({error}); try: pip install typst"
+        raise NoPrinterError(reason) from error
+    made = typst.compile(
+        cast(Any, sources), font_paths=_fonts(), sys_inputs={"data": text}, pdf_standards=[STANDARD]
+    )
+    assert isinstance(made, bytes)
+    return made
+
+
+@cache
+def _fonts() -> Fonts:
+    import typst
+
+    folder = resources.files("font_source_sans_pro") / "files"
+    return typst.Fonts(include_system_fonts=False, font_paths=[str(folder)])
