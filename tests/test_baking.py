@@ -7,7 +7,7 @@ from itertools import chain, combinations, product
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from setwright.compiler.binding.states import Verdict
@@ -169,6 +169,10 @@ SCENES = st.lists(st.tuples(st.sampled_from(["echo", "hall"]), SETTINGS), min_si
 
 @settings(max_examples=60, deadline=None)
 @given(SCENES, st.integers(0, 2))
+# What one scene has to bring along serves another that could do with less.
+@example([("hall", {"mix": 10, "tone": 10}), ("hall", {"mix": 10, "tone": 10, "wet": 10})], 1)
+# Either could do with one setting alone; one program with both serves both.
+@example([("hall", {"mix": 10, "tone": 10, "wet": 20}), ("hall", {"mix": 10, "tone": 10})], 0)
 def test_no_choice_stores_fewer(scenes: list[tuple[str, dict[str, int]]], controls: int) -> None:
     """Against every choice of settings for every scene; and the bytes, on a box that stores it."""
     effects = "".join(

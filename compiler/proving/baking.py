@@ -25,7 +25,7 @@ from setwright.compiler.proving.prove import Prover
 from setwright.compiler.proving.proved import LoweredScene, Lowering
 from setwright.scenes.wording import joined
 
-MOST_SETTINGS = 10
+MOST_SETTINGS = 8
 """Settings of one scene of which every choice is looked at."""
 MOST_STEPS = 20_000
 """Choices for all scenes together that are looked at; then the best one known is taken."""
@@ -100,17 +100,17 @@ class _Kitchen:
     lowering: Lowering
 
     def choices(self, scene: LoweredScene) -> list[Choice]:
-        """Return the ways to make a scene fit, none of which holds another."""
+        """Return the ways to make a scene fit, those that bring the least first.
+
+        One that brings more than it has to may be what another scene needs, too.
+        """
         settings = list(self._settings(scene.bound))[:MOST_SETTINGS]
-        found: list[tuple[frozenset[int], Choice]] = []
-        for size in range(1, len(settings) + 1):
-            for some in combinations(range(len(settings)), size):
-                if any(smaller <= set(some) for smaller, _ in found):
-                    continue
-                choice = _recipes(settings[at] for at in some)
-                if self._fits(scene, choice):
-                    found.append((frozenset(some), choice))
-        return [choice for _, choice in found]
+        ways = (
+            _recipes(some)
+            for size in range(1, len(settings) + 1)
+            for some in combinations(settings, size)
+        )
+        return [choice for choice in ways if self._fits(scene, choice)]
 
     def _settings(self, scene: BoundScene) -> Iterator[tuple[str, Program, str, Setting]]:
         """Yield what a program of a unit could bring: unit, program, control, setting."""
@@ -199,13 +199,19 @@ def _fewest(choices: list[list[Choice]], target: Target) -> tuple[list[Choice] |
             best, least = [so_far[number] for number in range(len(choices))], len(taken)
             return
         number = order[at]
-        for choice in sorted(choices[number], key=lambda one: (len(one - taken), _words(one))):
+        for choice in sorted(
+            choices[number], key=lambda one: (len(one - taken), _size(one), _words(one))
+        ):
             more = taken | choice
             if _has_room(more, target):
                 choose(at + 1, more, {**so_far, number: choice})
 
     choose(0, frozenset(), {})
     return best, steps <= MOST_STEPS
+
+
+def _size(choice: Choice) -> int:
+    return sum(len(one.settings) for one in choice)
 
 
 def _words(choice: Choice) -> list[str]:
