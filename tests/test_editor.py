@@ -234,6 +234,7 @@ note: x
 changes within: 150 ms
 best for: the feet
 let pass: {deaf-unit: x}
+cue sheet: {eyes above: 1.2 m, ahead: 80 cm, faces you: no}
 """,
     "night": """\
 night: Dance
@@ -253,6 +254,8 @@ note: x
 best for: the hands
 bank presses: 3
 let pass: {set-too-long: x}
+between songs: 30 s
+cue sheet: {eyes above: 1.2 m}
 """,
 }
 

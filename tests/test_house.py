@@ -192,6 +192,7 @@ ROOMS = [
     "compiler.outputs.cued",
     "compiler.outputs.cues",
     "compiler.outputs.cue_sheet",
+    "compiler.outputs.stage_page",
     "compiler.outputs.pdf",
     "compiler.outputs.paper",
     "compiler.outputs.night_json",

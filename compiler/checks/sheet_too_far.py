@@ -19,7 +19,7 @@ EXPLAINED = Explained(
     hurts="Letters that are smaller would be printed, and nobody could read them on stage.",
     do="lay the sheet nearer, or turn it to the eyes (faces you: yes)",
     example="""\
-        cue sheet: {eyes above: 0.5 m, ahead: 3 m}
+        cue sheet: {eyes above: 50 cm, ahead: 3 m}
     """,
 )
 

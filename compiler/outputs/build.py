@@ -79,6 +79,7 @@ def output_files(compiled: Compiled, *, utf8: bool = False, paper: str = "a4") -
     from setwright.compiler.outputs.midi_file import midi_files
     from setwright.compiler.outputs.paper import paper_files
     from setwright.compiler.outputs.preset_sheet import preset_sheet_files
+    from setwright.compiler.outputs.stage_page import stage_page_files
 
     data = night_data(compiled)
     on_paper = paper_files(data, paper)
@@ -88,6 +89,7 @@ def output_files(compiled: Compiled, *, utf8: bool = False, paper: str = "a4") -
         map_files(data),
         preset_sheet_files(data),
         cue_sheet_files(data),
+        stage_page_files(data),
         on_paper.files,
     ):
         assert not files.keys() & made.keys(), sorted(files.keys() & made.keys())

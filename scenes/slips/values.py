@@ -289,7 +289,7 @@ EXPLAINED: tuple[Explained, ...] = (
             # in night.yaml
             sets:
               - begins: half past eight
-                play: [Rise]
+                play: [Blind Mary]
         """,
     ),
     slip(
