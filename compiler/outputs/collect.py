@@ -22,6 +22,7 @@ from setwright.compiler.outputs.collect_songs import (
     rounded,
     songs_of,
 )
+from setwright.compiler.outputs.collect_wiring import wiring_of
 from setwright.compiler.outputs.data import ByHandData, NightData, SetData, SwitcherData, UnitUse
 from setwright.compiler.outputs.plain import AmountData
 from setwright.compiler.outputs.sent import (
@@ -92,6 +93,7 @@ def night_data(compiled: Compiled) -> NightData:
         ),
         presets=tuple(_preset(compiled, preset) for preset in compiled.placement.presets),
         kept=tuple(_kept(compiled)),
+        wiring=wiring_of(compiled),
     )
 
 

@@ -16,6 +16,7 @@ from pydantic import Field
 from setwright.compiler.binding.target import COMPUTER
 from setwright.compiler.outputs.plain import Data, FootData, PlaceData
 from setwright.compiler.outputs.sent import KeptData, PresetData, RouteData, SceneData
+from setwright.compiler.outputs.wiring import WiringData
 
 FORMAT = 2
 """Version of the format of ``night.json``; it grows when a field changes its meaning."""
@@ -226,6 +227,9 @@ class NightData(Data):
     presets: tuple[PresetData, ...]
     kept: tuple[KeptData, ...] = Field(
         default=(), description="What the rig says of switches kept the same in every bank."
+    )
+    wiring: WiringData = Field(
+        default_factory=WiringData, description="What is plugged into what tonight."
     )
 
     @property

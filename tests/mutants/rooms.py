@@ -403,6 +403,7 @@ _COMPILER = (
             "tests/test_agreement.py",
         ),
     ),
+    ("wiring", ("outputs/wiring", "outputs/collect_wiring"), ("tests/test_wiring.py",)),
     ("outputs/names", ("outputs/names",), ("tests/test_names.py",)),
     ("maps", ("outputs/maps",), ("tests/test_maps.py",)),
     ("midi_file", ("outputs/midi_file", "outputs/tunes"), ("tests/test_midi_file.py",)),
