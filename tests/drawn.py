@@ -56,8 +56,16 @@ class Label(NamedTuple):
     strong: bool
 
 
+class Look(NamedTuple):
+    """How a frame is drawn: the width of its stroke, whether it is dotted, and its corners."""
+
+    stroke: float
+    dotted: bool
+    radius: float
+
+
 class Picture(NamedTuple):
-    """What an SVG shows."""
+    """What an SVG shows; ``looks`` are those of its frames, in the same order."""
 
     title: str
     description: str
@@ -66,6 +74,17 @@ class Picture(NamedTuple):
     frames: list[Area]
     lines: list[list[Point]]
     heads: list[list[Point]]
+    looks: list[Look]
+
+    def look(self, name: str) -> Look:
+        """Return how the box of a name is drawn."""
+        (found,) = {
+            look
+            for frame, look in zip(self.frames, self.looks, strict=True)
+            if frame.what == "box"
+            and " ".join(one.area.what for one in self.inside(frame) if one.strong) == name
+        }
+        return found
 
     def boxes(self, kind: str = "box") -> list[Area]:
         """Return the frames of a kind: box, cell, strip."""
@@ -98,9 +117,12 @@ def read(svg: str) -> Picture:
     assert root.attrib["role"] == "img"
     left, top, wide, high = map(float, root.attrib["viewBox"].split())
     assert (root.attrib["width"], root.attrib["height"]) == (f"{wide:g}mm", f"{high:g}mm")
-    picture = Picture("", "", Area("", left, top, left + wide, top + high), [], [], [], [])
+    picture = Picture("", "", Area("", left, top, left + wide, top + high), [], [], [], [], [])
     said: dict[str, str] = {}
+    assert root.attrib["fill"] == "currentColor"
     for one in root:
+        assert one.attrib.get("fill", "none") == "none"
+        assert one.attrib.get("stroke", "currentColor") == "currentColor"
         match one.tag.removeprefix(SVG), one.attrib.get("class"):
             case ("title" | "desc") as tag, None:
                 said[one.attrib["id"]] = one.text or ""
@@ -109,6 +131,7 @@ def read(svg: str) -> Picture:
                 picture.labels.append(_label(one))
             case "rect", ("box" | "cell" | "strip" | "scale" | "bar") as kind:
                 picture.frames.append(_area(one, kind))
+                picture.looks.append(_look(one))
             case "path", "cable":
                 picture.lines.append(list(_points(one.attrib["d"])))
             case "path", "head":
@@ -128,6 +151,11 @@ def _label(one: ElementTree.Element) -> Label:
 def _area(one: ElementTree.Element, kind: str) -> Area:
     x, y, wide, high = (float(one.attrib[key]) for key in ("x", "y", "width", "height"))
     return Area(kind, x, y, x + wide, y + high)
+
+
+def _look(one: ElementTree.Element) -> Look:
+    dotted = "stroke-dasharray" in one.attrib
+    return Look(float(one.attrib.get("stroke-width", 0)), dotted, float(one.attrib.get("rx", 0)))
 
 
 def _points(path: str) -> Iterator[Point]:

@@ -483,6 +483,188 @@ def test_the_same_drawings_in_every_process() -> None:
     assert len(seen) == 1
 
 
+# -- a player can read it -------------------------------------------------------------------------
+
+
+def chain(names: list[str], cables: list[tuple[str, str]] | None = None) -> WiringData:
+    """Return the same boxes on a path and on a MIDI line: one after the other, if not said."""
+    pairs = list(pairwise(names)) if cables is None else cables
+    return WiringData(
+        path=tuple(
+            PathUnitData(unit=name, kind="effect", loop=None, effects_loop=False, within=None)
+            for name in names
+        ),
+        path_cables=tuple(
+            PathCableData(source=one, source_side="out", target=other, target_side="in")
+            for one, other in pairs
+        ),
+        midi=tuple(
+            MidiBoxData(box=name, kind="effect", channel=3, omni=False, passes_on=True)
+            for name in names
+        ),
+        midi_cables=tuple(
+            MidiCableData(source=one, socket="THRU", target=other) for one, other in pairs
+        ),
+    )
+
+
+MANY = [f"box number {number}" for number in range(40)]
+
+
+@pytest.mark.parametrize(
+    "wiring",
+    [
+        pytest.param(chain(MANY), id="forty in a row"),
+        pytest.param(chain(MANY, [(MANY[0], one) for one in MANY[1:]]), id="forty on one"),
+        pytest.param(chain(MANY, [(one, MANY[0]) for one in MANY[1:]]), id="forty into one"),
+        pytest.param(
+            chain(MANY[:8], [(a, b) for a in MANY[:8] for b in MANY[:8]]), id="each on each"
+        ),
+        pytest.param(chain(MANY, [*pairwise(MANY), (MANY[-1], MANY[0])]), id="a circle of forty"),
+        pytest.param(chain(MANY, []), id="forty that nothing joins"),
+    ],
+)
+def test_rigs_as_large_as_nobody_carries(wiring: WiringData) -> None:
+    drawings = drawings_of(with_wiring(wiring))
+    assert geometry(drawings) == []
+    for kind in ("signal", "midi"):
+        parts = [read(one.svg) for one in drawings if one.name.partition("-")[0] == kind]
+        assert sum(len(one.lines) for one in parts) == len(wiring.path_cables)
+        assert sum(len(one.boxes()) for one in parts) == len(wiring.path)
+
+
+def test_a_chain_is_read_like_writing() -> None:
+    """From left to right, line below line of a length, and every line straight."""
+    picture = read(drawings_of(with_wiring(chain(MANY[:9])))[0].svg)
+    boxes = dict(zip(picture.names(), picture.boxes(), strict=True))
+    corners = [(boxes[name].top, boxes[name].left) for name in MANY[:9]]
+    assert corners == sorted(corners)
+    rows = Counter(top for top, _ in corners)
+    assert list(rows.values()) == [5, 4]
+    assert {len({y for _, y in line}) for line in picture.lines} == {1, 3}
+    straight = [line for line in picture.lines if len({y for _, y in line}) == 1]
+    assert len(straight) == 7
+
+
+def test_an_effects_loop_stands_in_one_line() -> None:
+    """Preamplifier, what is in the loop, and power amplifier: also with a branch out of it."""
+    said = [
+        "guitar",
+        "drive",
+        "oak",
+        "splitter",
+        "chorus",
+        "echo",
+        "wide echo",
+        "hall",
+        "ash",
+        "elm",
+    ]
+    path = tuple(
+        PathUnitData(
+            unit=name,
+            kind="amplifier" if name in {"oak", "ash", "elm"} else "effect",
+            loop=None,
+            effects_loop=name == "oak",
+            within="oak" if name in {"splitter", "chorus"} else None,
+        )
+        for name in said
+    )
+    cables = [
+        *[("guitar", "drive"), ("drive", "oak"), ("oak", "splitter"), ("splitter", "chorus")],
+        *[("chorus", "oak"), ("splitter", "echo"), ("echo", "wide echo"), ("wide echo", "ash")],
+        *[("wide echo", "hall"), ("hall", "elm")],
+    ]
+    path_cables = tuple(
+        PathCableData(
+            source=one,
+            source_side="send" if one == "oak" else "out",
+            target=other,
+            target_side="return" if (one, other) == ("chorus", "oak") else "in",
+        )
+        for one, other in cables
+    )
+    drawings = drawings_of(with_wiring(WiringData(path=path, path_cables=path_cables)))
+    assert geometry(drawings) == []
+    picture = read(drawings[0].svg)
+    (strip,) = picture.boxes("strip")
+    front, back = (
+        box for box, name in zip(picture.boxes(), picture.names(), strict=True) if name == "oak"
+    )
+    assert front.right < strip.left < strip.right < back.left
+    inside = [
+        name
+        for box, name in zip(picture.boxes(), picture.names(), strict=True)
+        if box.lies_in(strip)
+    ]
+    assert inside == ["splitter", "chorus"]
+
+
+def test_frames_tell_what_a_box_is() -> None:
+    path = pictures(data_of("granary"))["signal"]
+    looks = {name: path.look(name) for name in path.names()}
+    plain = looks["fuzz"]
+    assert {name for name, look in looks.items() if look.stroke > 2 * plain.stroke} == {
+        "oak amplifier",
+        "ash amplifier",
+    }
+    assert [name for name, look in looks.items() if look.radius > 2] == ["guitar"]
+    assert not any(look.dotted for look in looks.values())
+    midi = pictures(data_of("granary"))["midi"]
+    heavy = {name for name in midi.names() if midi.look(name).stroke > 2 * plain.stroke}
+    assert heavy == {"switcher", "computer"}
+    banks = pictures(data_of("granary"))["banks"]
+    cells = Counter(
+        (look.dotted, "".join(one.area.what for one in banks.inside(frame)) != "")
+        for frame, look in zip(banks.frames, banks.looks, strict=True)
+    )
+    presets = len(data_of("granary").presets)
+    # 16 banks of 8 switches, the last of which is kept in all of them.
+    assert cells == {(True, True): 16, (False, True): presets, (False, False): 16 * 7 - presets}
+
+
+@pytest.mark.parametrize("night", NIGHTS)
+def test_no_paper_is_wasted(night: str) -> None:
+    for one in drawings_of(data_of(night)):
+        picture = read(one.svg)
+        areas = [*picture.frames, *(label.area for label in picture.labels)]
+        assert min(area.top for area in areas) < 3.5
+        assert min(area.left for area in areas) < 3.5
+        assert picture.whole.bottom - max(area.bottom for area in areas) < 1.5
+        assert picture.whole.right - max(area.right for area in areas) < 7
+
+
+def test_what_no_page_holds_goes_on_in_another_drawing() -> None:
+    fed = FedData(unit="x", through=None, draws_ma=20, volts="9 V", current="dc", polarity=None)
+    supply = tuple(
+        OutputData(
+            output=f"{number}",
+            gives_ma=100,
+            volts="9 V",
+            current="dc",
+            polarity="centre negative",
+            draws_ma=20,
+            feeds=(fed.model_copy(update={"unit": f"box {number}"}),),
+        )
+        for number in range(40)
+    )
+    drawings = [
+        one
+        for one in drawings_of(with_wiring(WiringData(supply=supply)))
+        if one.name.startswith("power")
+    ]
+    assert [(one.name, one.title) for one in drawings] == [
+        ("power", "Power of Granary, 1 of 2"),
+        ("power-2", "Power of Granary, 2 of 2"),
+    ]
+    assert geometry(tuple(drawings)) == []
+    names = [name for one in drawings for name in read(one.svg).names()]
+    assert Counter(names) == Counter(
+        [*(f"output {n}" for n in range(40)), *(f"box {n}" for n in range(40))]
+    )
+    assert all(one.height_mm < 260 for one in drawings)
+
+
 # -- letters -------------------------------------------------------------------------------------
 
 

@@ -40,7 +40,8 @@ def lines_of(widths: Widths, together: Mapping[int, int]) -> list[int]:
     has more columns than are needed for so many lines, so that they are of a length.
     """
     firsts = _lines(widths, together, len(widths.gaps))
-    for most in range(1, len(widths.gaps)):
+    kept = [last - first + 1 for first, last in together.items() if widths.fits(first, last)]
+    for most in range(max(kept, default=1), len(widths.gaps)):
         shorter = _lines(widths, together, most)
         if len(shorter) <= len(firsts):
             return shorter
