@@ -244,6 +244,18 @@ def test_the_grid_of_banks(night: str) -> None:
     assert kept == ["Tuner"] * (len(banks) if data.switcher.kept else 0)
     for one in data.presets:
         assert f"switch {one.place.switch_shown} {one.name}" in picture.description
+    labels = {one.area.what: one.area for one in picture.labels}
+    for one in data.presets:
+        cell = next(
+            cell
+            for cell in cells
+            if (cell.top, cell.left)
+            == (rows[banks.index(one.place.bank)], columns[one.place.switch - 1])
+        )
+        head = labels[f"switch {one.place.switch_shown}"]
+        assert head.left + head.right == pytest.approx(cell.left + cell.right, abs=0.1)
+        side = labels[f"bank {one.place.bank_shown}"]
+        assert side.top + side.bottom == pytest.approx(cell.top + cell.bottom, abs=1.5)
 
 
 def test_units_that_are_left_out_are_not_drawn() -> None:
