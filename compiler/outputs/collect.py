@@ -23,6 +23,7 @@ from setwright.compiler.outputs.collect_songs import (
 )
 from setwright.compiler.outputs.collect_switcher import by_loop, switcher_of
 from setwright.compiler.outputs.collect_typing import programs_of, steps_of
+from setwright.compiler.outputs.collect_wiring import wiring_of
 from setwright.compiler.outputs.data import (
     ByHandData,
     NightData,
@@ -107,6 +108,7 @@ def night_data(compiled: Compiled) -> NightData:
         typing=tuple(steps_of(compiled, plan)),
         programs=tuple(programs_of(compiled, plan)),
         kept=tuple(_kept(compiled)),
+        wiring=wiring_of(compiled),
     )
 
 

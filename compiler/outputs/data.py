@@ -23,6 +23,7 @@ from setwright.compiler.outputs.sent import (
     SceneData,
     StepData,
 )
+from setwright.compiler.outputs.wiring import WiringData
 
 FORMAT = 2
 """Version of the format of ``night.json``; it grows when a field changes its meaning."""
@@ -263,6 +264,9 @@ class NightData(Data):
     )
     kept: tuple[KeptData, ...] = Field(
         default=(), description="What the rig says of switches kept the same in every bank."
+    )
+    wiring: WiringData = Field(
+        default_factory=WiringData, description="What is plugged into what tonight."
     )
 
     @property

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from setwright.compiler.outputs import cues, preset_sheet
 from setwright.compiler.outputs.data import NightData
+from setwright.compiler.outputs.drawings.drawn import drawings_of
 from setwright.compiler.outputs.pdf import NoPrinterError, printed
 from setwright.scenes.wording import number_of
 
@@ -43,7 +44,13 @@ def _sheets(data: NightData) -> Iterator[tuple[str, str, dict[str, object]]]:
     yield "cue-sheet-strip.pdf", "strip.typ", cue
     yield "cue-sheet-beside.pdf", "beside.typ", cue
     yield "band-list.pdf", "band.typ", cue
-    typed: dict[str, object] = {"sheet": preset_sheet.sheet_of(data), "drawings": []}
+    typed: dict[str, object] = {
+        "sheet": preset_sheet.sheet_of(data),
+        "drawings": [
+            {**drawing._asdict(), "svg": drawing.svg.encode("utf-8")}
+            for drawing in drawings_of(data)
+        ],
+    }
     yield "preset-sheet.pdf", "preset-sheet.typ", typed | {"form": "typing"}
     yield "preset-sheet-by-bank.pdf", "preset-sheet.typ", typed | {"form": "full"}
 

@@ -48,6 +48,8 @@ class NoPrinterError(Exception):
 def printed(template: str, values: Mapping[str, object], *, paper: str = "a4") -> Printed:
     """Return a template as PDF; ``values`` are records, texts, numbers, and lists of these.
 
+    Bytes are a drawing in SVG, and stay as they are but for letters that no font has.
+
     ``paper`` is one of `PAPERS`. NoPrinterError: the library is not there.
     """
     data = {"paper": PAPERS[paper], **{name: _plain(value) for name, value in values.items()}}
@@ -69,6 +71,8 @@ def printed(template: str, values: Mapping[str, object], *, paper: str = "a4") -
 
 def _plain(value: object) -> Any:
     """Return records as mappings, all the way down, and each text on one line."""
+    if isinstance(value, bytes):  # a drawing, which is no text to be broken
+        return value.decode("utf-8")
     if isinstance(value, str):
         return _LONG_WORD.sub(_broken, unicodedata.normalize("NFC", shown(value)))
     if isinstance(value, tuple | list):

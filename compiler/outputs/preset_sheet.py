@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 
 from setwright.compiler.outputs.behaviour import behaviour
 from setwright.compiler.outputs.data import NightData, SongData
+from setwright.compiler.outputs.drawings.drawn import drawings_of
 from setwright.compiler.outputs.maps import csv_of
 from setwright.compiler.outputs.sent import PresetData, SceneData, SlotData
 from setwright.compiler.outputs.typed import (
@@ -54,9 +55,16 @@ def preset_sheet_files(data: NightData) -> dict[str, bytes]:
 
     The same data gives the same bytes.
     """
+    from markupsafe import Markup
+
     sheet = sheet_of(data)
+    # Within HTML, SVG needs no namespace (HTML Living Standard, 13.1.2).
+    drawings = [
+        one._replace(svg=Markup(one.svg.replace(' xmlns="http://www.w3.org/2000/svg"', "", 1)))
+        for one in drawings_of(data)
+    ]
     return {
-        "preset-sheet.html": render("preset-sheet.html.j2", sheet=sheet),
+        "preset-sheet.html": render("preset-sheet.html.j2", sheet=sheet, drawings=drawings),
         "preset-sheet.csv": csv_of(COLUMNS, _rows(sheet)),
     }
 

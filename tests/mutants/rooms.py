@@ -41,6 +41,8 @@ _SHEETS = (
     "tests/test_sheets.py -k 'small_book or guessed or every_preset or framed or "
     "foot or bank_that or odd_text or escaped or formula or told_apart or same_bytes'"
 )
+# Without the browser, and what starts the command.
+_DRAWINGS = "tests/test_drawings.py -k 'not browser and not process'"
 _SLIPS = "tests/test_rig_slips.py"
 
 _SCENES = (
@@ -405,6 +407,30 @@ _COMPILER = (
             "tests/test_maps.py",
             "tests/test_agreement.py",
         ),
+    ),
+    ("wiring", ("outputs/wiring", "outputs/collect_wiring"), ("tests/test_wiring.py",)),
+    (
+        "drawings",
+        (
+            "outputs/drawings/drawn",
+            "outputs/drawings/signal",
+            "outputs/drawings/midi",
+            "outputs/drawings/power",
+            "outputs/drawings/banks",
+            "outputs/drawings/figure",
+            "outputs/drawings/svg",
+        ),
+        (_DRAWINGS,),
+    ),
+    (
+        "drawings/layout",
+        (
+            "outputs/drawings/layout",
+            "outputs/drawings/folds",
+            "outputs/drawings/order",
+            "outputs/drawings/lettering",
+        ),
+        (_DRAWINGS,),
     ),
     ("outputs/names", ("outputs/names",), ("tests/test_names.py",)),
     ("maps", ("outputs/maps",), ("tests/test_maps.py",)),
