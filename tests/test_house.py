@@ -183,6 +183,7 @@ ROOMS = [
     "compiler.outputs.collect_songs",
     "compiler.outputs.collect_switcher",
     "compiler.outputs.collect_typing",
+    "compiler.outputs.slots",
     "compiler.outputs.collect",
     "compiler.outputs.names",
     "compiler.outputs.tunes",

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
+from typing import NamedTuple
 
 from setwright.compiler.binding.bound import KEPT
 from setwright.compiler.binding.described import describe, in_words
@@ -41,6 +42,7 @@ from setwright.compiler.outputs.sent import (
     SlotData,
     UnitData,
 )
+from setwright.compiler.outputs.slots import Sent, fixed_slots, sent_by
 from setwright.compiler.placement.banks import Preset
 from setwright.compiler.plan import plan_of
 from setwright.compiler.proving.proved import LoweredScene
@@ -55,6 +57,7 @@ def night_data(compiled: Compiled) -> NightData:
     """Return ``compiled``, which must be without errors, as plain data."""
     book = compiled.book
     plan = plan_of(compiled)
+    slots = _slots(compiled)
     numbers = iter(range(1, 1 + sum(len(one.play) for one in book.night.sets)))
     sets = tuple(
         SetData(
@@ -104,10 +107,10 @@ def night_data(compiled: Compiled) -> NightData:
         scenes=tuple(
             _scene(compiled, scene) for scene in compiled.scenes.values() if scene.key[0] != KEPT
         ),
-        presets=tuple(_preset(compiled, preset) for preset in compiled.placement.presets),
+        presets=tuple(_preset(compiled, preset, slots) for preset in compiled.placement.presets),
         typing=tuple(steps_of(compiled, plan)),
         programs=tuple(programs_of(compiled, plan)),
-        kept=tuple(_kept(compiled)),
+        kept=tuple(_kept(compiled, slots)),
         wiring=wiring_of(compiled),
     )
 
@@ -205,7 +208,28 @@ def _message(command: Command, starts: Fraction, ends: Fraction) -> MessageData:
     )
 
 
-def _preset(compiled: Compiled, preset: Preset) -> PresetData:
+class _Slots(NamedTuple):
+    """The slot of each thing that presets send, where all of them can have it in the same one."""
+
+    programs: Mapping[Sent, int]
+    controls: Mapping[Sent, int]
+
+
+def _slots(compiled: Compiled) -> _Slots:
+    storage = compiled.book.switcher.each_preset_stores
+    if not storage.on_any_channel:
+        return _Slots({}, {})
+    contents = [preset.content for preset in compiled.placement.presets]
+    if compiled.kept is not None:
+        kept = compiled.kept
+        contents += [compiled.scene(kept, name).content for name in kept.scenes]
+    return _Slots(
+        fixed_slots((one.programs for one in contents), storage.programs),
+        fixed_slots((_in_controls(one, storage) for one in contents), storage.controls),
+    )
+
+
+def _preset(compiled: Compiled, preset: Preset, slots: _Slots) -> PresetData:
     book = compiled.book
     names = book.switcher.each_preset_stores.names
     target = compiled.target
@@ -217,8 +241,8 @@ def _preset(compiled: Compiled, preset: Preset) -> PresetData:
         loop_units=tuple(name for loop in preset.content.loops for name in loops[loop]),
         relays=preset.content.relays,
         tempo=_tempo(preset.content.tempo),
-        programs=tuple(_programs(preset.content, book.switcher.each_preset_stores)),
-        controls=tuple(_controls(preset.content, book.switcher.each_preset_stores)),
+        programs=tuple(_programs(preset.content, book.switcher.each_preset_stores, slots)),
+        controls=tuple(_controls(preset.content, book.switcher.each_preset_stores, slots)),
         scenes=tuple((owner_of(owner), scene) for owner, scene in preset.scenes),
     )
 
@@ -229,7 +253,7 @@ def _tempo(pace: Pace | None) -> AmountData | None:
     return AmountData(words=str(pace), value=round(float(pace.often), 6), unit="BPM")
 
 
-def _kept(compiled: Compiled) -> Iterator[KeptData]:
+def _kept(compiled: Compiled, slots: _Slots) -> Iterator[KeptData]:
     """Yield what the rig says of switches that are kept the same in every bank."""
     use, switches = compiled.book.rig.switcher, compiled.book.switcher.switches
     if use is None or compiled.kept is None:
@@ -244,12 +268,12 @@ def _kept(compiled: Compiled) -> Iterator[KeptData]:
         slot = Address(first, marks[parse_kept_switch(key).casefold()])
         yield KeptData(
             silent=one.silent,
-            preset=_preset(compiled, Preset(slot, one.name, scene.content, ())),
+            preset=_preset(compiled, Preset(slot, one.name, scene.content, ()), slots),
             scene=_scene(compiled, scene),
         )
 
 
-def _programs(content: Content, storage: Storage) -> list[SlotData]:
+def _programs(content: Content, storage: Storage, slots: _Slots) -> list[SlotData]:
     """Return the program slots; a bank select is part of its program's if the switcher can."""
     selects: dict[int, list[Command]] = {}
     waiting: list[Command] = []
@@ -258,33 +282,42 @@ def _programs(content: Content, storage: Storage) -> list[SlotData]:
             waiting.append(command)
         elif command.message.kind == "program":
             selects[id(command)], waiting = waiting if storage.bank_select else [], []
+    numbered = _numbered(content.programs, slots.programs, storage, storage.program_channels)
     return [
-        _slot(number, command, tuple(selects[id(command)]), None)
-        for number, command in _numbered(content.programs, storage, storage.program_channels)
+        _slot(number, command, tuple(selects[id(command)]), None) for number, command in numbered
     ]
 
 
-def _controls(content: Content, storage: Storage) -> list[SlotData]:
-    """Return the control slots; where programs have no bank select, it takes a control slot."""
-    commands = tuple(
+def _controls(content: Content, storage: Storage, slots: _Slots) -> list[SlotData]:
+    numbered = _numbered(
+        _in_controls(content, storage), slots.controls, storage, storage.control_channels
+    )
+    return [_slot(number, command, (), command.message.data[1]) for number, command in numbered]
+
+
+def _in_controls(content: Content, storage: Storage) -> tuple[Command, ...]:
+    """Return what takes control slots; where programs have no bank select, it is among them."""
+    return tuple(
         command
         for command in content.commands
         if command.message.kind == "control"
         and (command.quantity != "bank" or not storage.bank_select)
     )
-    return [
-        _slot(number, command, (), command.message.data[1])
-        for number, command in _numbered(commands, storage, storage.control_channels)
-    ]
 
 
 def _numbered(
-    commands: tuple[Command, ...], storage: Storage, channels: list[int]
+    commands: tuple[Command, ...],
+    fixed: Mapping[Sent, int],
+    storage: Storage,
+    channels: list[int],
 ) -> Iterator[tuple[int, Command]]:
-    """Yield each command with its slot, counted from 1; fixed channels say which slot it is."""
+    """Yield each command with its slot, counted from 1.
+
+    Where slots have fixed channels, these say which it is; else ``fixed``, where it can.
+    """
     free = dict(enumerate(channels, 1))
     for index, command in enumerate(commands, 1):
-        number = index
+        number = fixed.get(sent_by(command), index)
         if not storage.on_any_channel:
             fits = [slot for slot, channel in free.items() if channel == command.message.channel]
             number = fits[0] if fits else index

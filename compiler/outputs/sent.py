@@ -77,7 +77,10 @@ class SceneData(Data):
 class SlotData(Data):
     """One message slot of a preset."""
 
-    slot: int = Field(description="Counted from 1 in the order of sending.")
+    slot: int = Field(
+        description="Counted from 1 in the order of sending; the same for a unit in all presets, "
+        "where that is possible, so that some between may be empty."
+    )
     unit: str
     channel: int
     kind: str

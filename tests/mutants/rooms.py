@@ -442,6 +442,7 @@ _COMPILER = (
         ("outputs/cue_sheet", "outputs/cues", "outputs/cued"),
         (_SHEETS, "tests/test_cues.py"),
     ),
+    ("slots", ("outputs/slots",), ("tests/test_slots.py",)),
     ("stage_page", ("outputs/stage_page",), ("tests/test_stage_page.py",)),
     ("paper", ("outputs/pdf", "outputs/paper", "legible"), ("tests/test_paper.py",)),
     ("night_json", ("outputs/night_json", "outputs/night_schema"), ("tests/test_build.py",)),
