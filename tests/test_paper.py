@@ -192,6 +192,24 @@ def test_letters_in_ink(opened: Opener, night: str, step: int) -> None:
     assert min(high["rest"]) > 16 - 0.22
 
 
+@pytest.mark.parametrize("name", sorted(UPRIGHT | LYING))
+def test_black_on_white_alone(opened: Opener, name: str) -> None:
+    """21:1 (WCAG 2.2, SC 1.4.6); under one colour of light the same share of what is possible.
+
+    Every point of the page is grey: as bright in red as in green and blue. Its inks are black and
+    white; in between are the edges of letters.
+    """
+    path = opened(papers("granary")[name]).path
+    command = ["pdftoppm", "-r", "40", "-l", "3", str(path)]
+    ppm = subprocess.run(command, capture_output=True, check=True, timeout=60).stdout
+    kind, width, height, _, rows = re.split(rb"\s", ppm, maxsplit=4)
+    assert kind == b"P6"
+    rows = rows[: int(width) * int(height) * 3]
+    assert rows[0::3] == rows[1::3] == rows[2::3]
+    assert min(rows) < 40
+    assert rows.count(255) > len(rows) / 2
+
+
 def minutes(height: float) -> float:
     """Return at which angle capitals are seen, in minutes of arc."""
     distance = hypot(1600, 800)

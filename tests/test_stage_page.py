@@ -17,7 +17,7 @@ from setwright.compiler.outputs import cues
 from setwright.compiler.outputs.data import NightData
 from setwright.compiler.outputs.stage_page import stage_page_files
 from tests.test_paper import HOSTILE, data_of, night_of
-from tests.test_sheets import contrast, song_of
+from tests.test_sheets import SHEETS, contrast, sheets, song_of
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser"))), None)
 AXE = os.environ.get("SETWRIGHT_AXE", "")
@@ -336,6 +336,28 @@ def test_nothing_for_axe_to_find(browser: Any, tmp_path: Path, size: str, light:
         (one["id"], [node["html"] for node in one["nodes"]]) for one in found["violations"]
     ] == []
     assert len(found["passes"]) > 15
+    page.context.close()
+
+
+@needs_browser
+@needs_axe
+@pytest.mark.parametrize("size", ["phone", "desktop"])
+@pytest.mark.parametrize("name", SHEETS)
+def test_nothing_for_axe_to_find_on_the_sheets(
+    browser: Any, tmp_path: Path, name: str, size: str
+) -> None:
+    width, height = WIDTHS[size]
+    page = Page(
+        browser,
+        tmp_path / name,
+        sheets("granary")[name].decode("utf-8"),
+        viewport={"width": width, "height": height},
+        bypass_csp=True,
+    )
+    page.page.evaluate(Path(AXE).read_text(encoding="utf-8"))
+    found = page.page.evaluate("axe.run()")
+    assert [(one["id"], one["nodes"][0]["html"]) for one in found["violations"]] == []
+    assert len(found["passes"]) > 10
     page.context.close()
 
 
