@@ -186,6 +186,7 @@ ROOMS = [
     "compiler.outputs.typed",
     "compiler.outputs.preset_sheet",
     "compiler.outputs.cue_sheet",
+    "compiler.outputs.kinds",
     "compiler.outputs.night_json",
     "compiler.outputs.night_schema",
     "compiler.outputs.disk",
@@ -211,8 +212,10 @@ ROOMS = [
     "compiler.lists.written",
     "compiler.new_book",
     "compiler.terminal",
+    "compiler.progress",
     "compiler.console",
     "compiler.floor",
+    "compiler.folder",
     "compiler.cli",
     "compiler.__main__",
 ]
