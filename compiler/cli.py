@@ -19,20 +19,20 @@ from setwright.compiler.console import (
     asked,
     code_to_explain,
     compile_typed,
-    counted,
     exit_code,
     fail,
     night_and_scene,
     print_findings,
     print_json,
-    proven,
     say_errors,
     say_notices,
     songs_of_list,
+    summed_up,
     without_units,
     word_to_explain,
 )
 from setwright.compiler.floor import done, place, plan
+from setwright.compiler.folder import build
 from setwright.compiler.terminal import INTERRUPTED, Commands, after
 
 if TYPE_CHECKING:
@@ -64,12 +64,8 @@ def check(night: str, without: tuple[str, ...], form: str) -> None:
     compiled = compile_typed(night, without)
     print_findings(compiled, form)
     if form == "text" and isinstance(compiled, Compiled):
-        from setwright.scenes.finding import summary
-
-        size = f"{counted(len(compiled.songs), 'song')}, {counted(compiled.scene_count, 'scene')}"
-        rig = compiled.book.rig.rig or compiled.book.night.rig
-        click.echo(f"{size} on {rig}: {summary(compiled.findings)}")
-        click.echo(proven(compiled))
+        for line in summed_up(compiled):
+            click.echo(line)
     sys.exit(exit_code(compiled))
 
 
@@ -169,56 +165,7 @@ def words(word: tuple[str, ...], page: bool) -> None:
         click.echo(line)
 
 
-@main.command()
-@click.argument("night", type=click.Path())
-@click.option(
-    "--out", required=True, type=click.Path(), metavar="DIR", help="The folder to write into."
-)
-@without_units
-@click.option("--utf8", is_flag=True, help="Write the text of MIDI files in UTF-8, not ASCII.")
-@click.option(
-    "--paper",
-    type=click.Choice(["a4", "letter"]),
-    default="a4",
-    help="The paper that sheets are printed on.",
-)
-def build(night: str, out: str, without: tuple[str, ...], utf8: bool, paper: str) -> None:
-    """Write everything for NIGHT into DIR: MIDI files, maps, sheets and data.
-
-    Nothing is written while the book has errors. Files of an earlier build are replaced, each
-    wholly or not at all. One that you have changed since, with a note on a sheet perhaps, is kept
-    beside it as NAME.yours (then NAME.yours.2, and so on), whether this night still has it or
-    not; nothing called that is ever touched. Files that are not ours are left alone.
-    """
-    from pathlib import Path
-
-    from setwright.compiler.compiled import Compiled
-    from setwright.scenes.finding import Severity, summary, visible, worst
-
-    compiled = compile_typed(night, without)
-    print_findings(compiled, "text")
-    if not isinstance(compiled, Compiled) or worst(compiled.findings) is Severity.ERROR:
-        from setwright.compiler.outputs.build import left_unfinished
-
-        click.echo(f"nothing is written: {summary(compiled.findings)}", err=True)
-        say_notices(left_unfinished(Path(out)))
-        sys.exit(exit_code(compiled))
-    from setwright.compiler.outputs.build import build as build_night
-
-    built = build_night(compiled, Path(out), utf8=utf8, paper=paper)
-    say_notices(built.notices)
-    if built.problem is not None:
-        fail(visible(built.problem), INTERRUPTED if built.interrupted else 2)
-    folder = visible(click.format_filename(out))
-    right = f", {len(built.unchanged)} were already right" if built.unchanged else ""
-    with after(f"the files in ‘{folder}’ are written"):
-        click.echo(f"wrote {counted(len(built.wrote), 'file')} into {folder}{right}")
-        if built.removed:
-            gone = counted(len(built.removed), "file")
-            click.echo(f"removed {gone} that this night no longer has")
-    sys.exit(exit_code(compiled))
-
-
+main.add_command(build)
 main.add_command(place)
 main.add_command(plan)
 main.add_command(done)

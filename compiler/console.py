@@ -15,7 +15,7 @@ import click
 from setwright.compiler.terminal import say
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
     from click.shell_completion import CompletionItem
@@ -141,17 +141,19 @@ def say_notices(notices: tuple[str, ...]) -> None:
         click.echo(f"note: {notice}", err=True)
 
 
-def proven(compiled: Compiled) -> str:
-    """Return the lines that say what has been proven, and what that rests on."""
+def summed_up(compiled: Compiled) -> Iterator[str]:
+    """Yield the last lines of a check: how much there is, what is proven, what that rests on."""
     from setwright.compiler.reports.summary import proof
-    from setwright.scenes.finding import visible
+    from setwright.scenes.finding import summary, visible
 
+    size = f"{counted(len(compiled.songs), 'song')}, {counted(compiled.scene_count, 'scene')}"
+    rig = compiled.book.rig.rig or compiled.book.night.rig
+    yield f"{size} on {rig}: {summary(compiled.findings)}"
     proven = proof(compiled)
-    return (
-        "\n".join(map(visible, proven.lines))
-        if proven
-        else "nothing is proven yet: mend the errors first"
-    )
+    if proven is None:
+        yield "nothing is proven yet: mend the errors first"
+    else:
+        yield from map(visible, proven.lines)
 
 
 def counted(number: int, what: str) -> str:

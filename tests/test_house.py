@@ -209,6 +209,7 @@ ROOMS = [
     "compiler.outputs.stage_page",
     "compiler.outputs.pdf",
     "compiler.outputs.paper",
+    "compiler.outputs.kinds",
     "compiler.outputs.night_json",
     "compiler.outputs.night_schema",
     "compiler.outputs.disk",
@@ -234,8 +235,10 @@ ROOMS = [
     "compiler.lists.written",
     "compiler.new_book",
     "compiler.terminal",
+    "compiler.progress",
     "compiler.console",
     "compiler.floor",
+    "compiler.folder",
     "compiler.cli",
     "compiler.__main__",
 ]

@@ -15,6 +15,8 @@ NOT_JUDGED = {
     "compiler/cli.py",
     "compiler/console.py",
     "compiler/terminal.py",
+    "compiler/progress.py",
+    "compiler/folder.py",
     "compiler/new_book.py",
     "compiler/__main__.py",
 }

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection, Iterable
 from pathlib import Path
 from typing import NamedTuple
 
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
+from setwright.compiler.outputs.data import NightData
 from setwright.compiler.outputs.disk import named
-from setwright.compiler.outputs.manifest import broken_off
+from setwright.compiler.outputs.kinds import KINDS, Wish, kind_of, kinds_of, make
+from setwright.compiler.outputs.manifest import Manifest, broken_off, manifest_of
 from setwright.compiler.outputs.night_json import NIGHT_JSON, night_json
-from setwright.compiler.outputs.write import write_outputs
+from setwright.compiler.outputs.write import Written, write_outputs
 from setwright.scenes.finding import Severity, how_many
 from setwright.scenes.wording import number_of
 
@@ -35,21 +38,76 @@ class Built(NamedTuple):
     problem: str | None = None
 
 
-def build(compiled: Compiled, out: Path, *, utf8: bool = False, paper: str = "a4") -> Built:
+def build(
+    compiled: Compiled,
+    out: Path,
+    *,
+    utf8: bool = False,
+    paper: str = "a4",
+    only: Collection[str] = (),
+    doing: Callable[[str, int, int], None] = lambda what, number, of: None,
+) -> Built:
     """Write everything that a night becomes into the folder ``out``.
 
     ``utf8`` has the texts of MIDI files in UTF-8 instead of ASCII, ``paper`` is the size of
     printed sheets: a4 or letter. Warnings do not stop a
     build, errors do. The same book gives the same bytes, wherever and whenever it is built.
+
+    With ``only``, nothing but these kinds of files (`KINDS`) is made. What an earlier build made of
+    the others stays as it is, and in the list; where that was of another state of the book, a
+    notice says so. ``doing`` is told what is being made: what, its number, and how many there are.
     """
     errors = how_many(compiled.findings, Severity.ERROR)
     if errors or compiled.book is None:
         count = number_of(errors, "error")
         return Built(problem=f"nothing is built from a book with {count}; check it and mend them")
-    files, notices = output_files(compiled, utf8=utf8, paper=paper)
-    written = write_outputs(out, files, compiled.book.files)
+    kinds = [kind for kind in KINDS if kind in only or not only]
+    data = night_data(compiled)
+    wish = Wish(utf8, paper)
+    files: dict[str, bytes] = {}
+    notices: list[str] = []
+    for number, kind in enumerate(kinds, 1):
+        doing(kind, number, len(kinds) + 1)
+        made = make(data, kind, wish)
+        files |= made.files
+        notices += made.notices
+    doing("files into their folder", len(kinds) + 1, len(kinds) + 1)
+    if only:
+        built = _built_in_part(out, data, files, kinds, compiled.book.files)
+    else:
+        files[NIGHT_JSON] = night_json(data, files)
+        built = _built(write_outputs(out, files, compiled.book.files))
+    return built._replace(notices=(*notices, *built.notices))
+
+
+def _built_in_part(
+    out: Path, data: NightData, files: dict[str, bytes], kinds: list[str], sources: Iterable[Path]
+) -> Built:
+    """Write the ``files`` of some ``kinds``, and say which of the others are older."""
+    content = b""
+
+    def part(held: Manifest | None) -> bytes:
+        nonlocal content
+        others = [] if held is None else [one for one in held.files if kind_of(one) not in kinds]
+        staying = {name: held.staying(name) for name in others} if held is not None else {}
+        content = night_json(data, files, staying)
+        return content
+
+    built = _built(write_outputs(out, files, sources, part=part))
+    written = manifest_of(content)
+    if built.problem is not None or written is None or not written.older:
+        return built
+    behind = ", ".join(kinds_of(written.older))
+    notice = (
+        f"{named(out)} holds files that are older than this book: {behind}; "
+        "a build without --only makes them anew"
+    )
+    return built._replace(notices=(*built.notices, notice))
+
+
+def _built(written: Written) -> Built:
     problem = None if written.problem is None else str(written.problem)
-    return Built(*written._replace(notices=(*notices, *written.notices))[:-1], problem)
+    return Built(*written[:-1], problem)
 
 
 def left_unfinished(out: Path) -> tuple[str, ...]:
@@ -73,26 +131,10 @@ class Outputs(NamedTuple):
 
 def output_files(compiled: Compiled, *, utf8: bool = False, paper: str = "a4") -> Outputs:
     """Return every file of a build; ``compiled`` must be without errors."""
-    # Not before they are needed: a templating library takes as long to load as a book to read.
-    from setwright.compiler.outputs.cue_sheet import cue_sheet_files
-    from setwright.compiler.outputs.maps import map_files
-    from setwright.compiler.outputs.midi_file import midi_files
-    from setwright.compiler.outputs.paper import paper_files
-    from setwright.compiler.outputs.preset_sheet import preset_sheet_files
-    from setwright.compiler.outputs.stage_page import stage_page_files
-
     data = night_data(compiled)
-    on_paper = paper_files(data, paper)
+    made = [make(data, kind, Wish(utf8, paper)) for kind in KINDS]
     files: dict[str, bytes] = {}
-    for made in (
-        midi_files(data, utf8=utf8),
-        map_files(data),
-        preset_sheet_files(data),
-        cue_sheet_files(data),
-        stage_page_files(data),
-        on_paper.files,
-    ):
-        assert not files.keys() & made.keys(), sorted(files.keys() & made.keys())
-        files |= made
+    for one in made:
+        files |= one.files
     files[NIGHT_JSON] = night_json(data, files)
-    return Outputs(files, on_paper.notices)
+    return Outputs(files, tuple(notice for one in made for notice in one.notices))

@@ -8,7 +8,9 @@ that has it was left in the middle, and what stands there tells how far that was
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
 from setwright.compiler.outputs.disk import (
@@ -22,7 +24,7 @@ from setwright.compiler.outputs.disk import (
     sha256,
 )
 from setwright.compiler.outputs.names import is_safe
-from setwright.compiler.outputs.night_json import NIGHT_JSON, is_as_written
+from setwright.compiler.outputs.night_json import NIGHT_JSON, Staying, is_as_written
 
 TRACE = ".setwright-unfinished"
 """What a build that could not finish leaves behind: its files, and their SHA-256."""
@@ -34,17 +36,28 @@ SCHEMAS = ".schemas"
 class Manifest(NamedTuple):
     """What a ``night.json`` says of its folder: whose it is, and each file's SHA-256.
 
-    ``itself`` is its own, or nothing where somebody has changed it.
+    ``itself`` is its own, or nothing where somebody has changed it. ``made_from`` stands for the
+    state of the book; ``older`` are files of another one, each with what stands for that.
     """
 
     whose: str
     files: dict[str, str]
     itself: str
+    made_from: str = ""
+    older: Mapping[str, str] = MappingProxyType({})
 
     @property
     def known(self) -> dict[str, str]:
         """Every file of the build, the list too."""
         return {**self.files, NIGHT_JSON: self.itself}
+
+    def staying(self, name: str) -> Staying:
+        """Return a file as what it is if a build leaves it alone.
+
+        What a list says that somebody has changed is not believed.
+        """
+        made_from = self.older.get(name, self.made_from) if self.itself else ""
+        return Staying(self.files[name], made_from)
 
 
 def read_manifest(out: Path) -> Manifest | None:
@@ -65,7 +78,16 @@ def manifest_of(content: bytes) -> Manifest | None:
     mine = {name: one for name, one in files.items() if may_be_ours(name) and isinstance(one, str)}
     # Builds of long ago say nothing of the list itself; it is taken for what we wrote.
     as_written = "itself" not in data or is_as_written(content, data["itself"])
-    return Manifest(f"{night} on {rig}", mine, sha256(content) if as_written else "")
+    made_from, older = data.get("made_from"), data.get("older")
+    return Manifest(
+        f"{night} on {rig}",
+        mine,
+        sha256(content) if as_written else "",
+        made_from if isinstance(made_from, str) else "",
+        {name: str(one) for name, one in older.items() if name in mine}
+        if isinstance(older, dict)
+        else {},
+    )
 
 
 def may_be_ours(name: str) -> bool:
@@ -184,6 +206,9 @@ def check_folder(out: Path) -> list[str]:
         sentences.append(f"missing in {shown}: {listed(missing)}; build again")
     if changed:
         sentences.append(f"not as built in {shown}: {listed(changed)}; build again")
+    if manifest is not None and manifest.older:
+        older = listed(sorted(manifest.older))
+        sentences.append(f"older than the rest in {shown}: {older}; build again")
     return sentences
 
 

@@ -2,6 +2,8 @@
 
 Beside what `NightData` holds it has the version of Setwright that wrote it and, for every other
 file of the build, its SHA-256 (FIPS 180-4), so that anybody can tell whether a folder is whole.
+A build of some kinds of files alone leaves the others as an earlier build made them: they stay in
+the list, and those that were made from another state of the book are named.
 """
 
 from __future__ import annotations
@@ -10,7 +12,7 @@ import hashlib
 import re
 from collections.abc import Mapping
 from importlib.metadata import version
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 from pydantic import Field, StringConstraints
 from pydantic_core import to_json
@@ -35,23 +37,51 @@ class NightFile(NightData):
         description="Every other file of the build: its path below the folder of this file, "
         "with forward slashes, and its SHA-256 in lower-case hexadecimal."
     )
+    made_from: Digest = Field(
+        description="The SHA-256 of what this file says but for its lists of files: two builds of "
+        "one state of the book have the same."
+    )
+    older: dict[str, str] = Field(
+        description="Which of the files an earlier build made from another state of the book, as "
+        "this one made some kinds of files alone: made_from of that build, or nothing where nobody "
+        "knows it. Where none is named, all files belong together."
+    )
     itself: Digest = Field(
         description="The SHA-256 of this file as it would be with 64 zeros here, in lower-case "
         "hexadecimal: so anybody can tell whether it was changed."
     )
 
 
-def night_json(data: NightData, files: Mapping[str, bytes]) -> bytes:
+class Staying(NamedTuple):
+    """A file of an earlier build that stays as it is: its SHA-256, and what it was made from.
+
+    ``made_from`` is nothing where nobody knows.
+    """
+
+    digest: str
+    made_from: str
+
+
+def night_json(
+    data: NightData, files: Mapping[str, bytes], staying: Mapping[str, Staying] | None = None
+) -> bytes:
     """Return the content of ``night.json``: ASCII, the same bytes for the same night and files.
 
-    ``files`` holds every other file of the build by its path below the folder.
+    ``files`` holds every other file of the build by its path below the folder; ``staying`` those
+    of an earlier build that this one leaves as they are.
     """
     night = data.model_dump(mode="json")
+    says = {"format": night.pop("format"), "setwright": version("setwright"), **night}
+    made_from = hashlib.sha256(to_json(says)).hexdigest()
+    stay = staying or {}
+    digests = {name: one.digest for name, one in stay.items()}
+    digests |= {name: hashlib.sha256(content).hexdigest() for name, content in files.items()}
+    older = {name: one.made_from for name, one in stay.items() if one.made_from != made_from}
     whole = {
-        "format": night.pop("format"),
-        "setwright": version("setwright"),
-        **night,
-        "files": {name: hashlib.sha256(files[name]).hexdigest() for name in sorted(files)},
+        **says,
+        "files": dict(sorted(digests.items())),
+        "made_from": made_from,
+        "older": dict(sorted(older.items())),
         "itself": _ZEROS,
     }
     content = _ascii_json(whole)

@@ -23,6 +23,7 @@ from typing import NamedTuple
 from setwright.compiler.outputs.disk import folders_of, kind, named
 from setwright.compiler.outputs.lock import LOCK, Turn
 from setwright.compiler.outputs.manifest import (
+    Manifest,
     broken_off,
     manifest_of,
     may_be_ours,
@@ -53,29 +54,65 @@ class Written(NamedTuple):
     problem: Problem | None = None
 
 
-def write_outputs(out: Path, files: Mapping[str, bytes], sources: Iterable[Path] = ()) -> Written:
+def write_outputs(
+    out: Path,
+    files: Mapping[str, bytes],
+    sources: Iterable[Path] = (),
+    *,
+    part: Callable[[Manifest | None], bytes] | None = None,
+) -> Written:
     """Write a build, by relative name, into the folder ``out``; `NIGHT_JSON` must be there.
 
     Files that the `NIGHT_JSON` in ``out`` lists and that are not in ``files`` are removed.
     ``sources`` are the files that the build was made from; ``out`` must hold none of them. For
     the rest see `write_files`.
+
+    If ``files`` are only a part of a build, ``part`` makes `NIGHT_JSON` of what the one in ``out``
+    says by then: what the new one lists besides ``files`` stays as it is. That is refused where
+    the last build was broken off, for of files that stay nobody could say what they are.
     """
-    if NIGHT_JSON not in files:
+    if (NIGHT_JSON in files) is (part is not None):
         raise ValueError("not a name for an output", sorted(files))
-    held = ""
+    held, new = "", manifest_of(files.get(NIGHT_JSON, b""))
 
     def known_in(root: Path) -> dict[str, str]:
         nonlocal held
         manifest = read_manifest(root)
         held = manifest.whose if manifest is not None else ""
-        return manifest.known if manifest is not None else {}
+        known = manifest.known if manifest is not None else {}
+        stays = new.files.keys() - files.keys() if new is not None and part is not None else ()
+        return {name: one for name, one in known.items() if name not in stays}
 
-    written = write_files(out, files, known_in, last=NIGHT_JSON, sources=sources)
-    new = manifest_of(files[NIGHT_JSON])
+    def completed(root: Path) -> dict[str, bytes]:
+        nonlocal new
+        if part is None:
+            return {}
+        content = part(read_manifest(root))
+        new = manifest_of(content)
+        return {NIGHT_JSON: content}
+
+    written = write_files(
+        out,
+        files,
+        known_in,
+        completed=completed,
+        last=NIGHT_JSON,
+        sources=sources,
+        refuse=_refuse_a_part if part is not None else lambda survey: None,
+    )
     if held and new is not None and held != new.whose and written.wrote:
         notices = (f"{named(out)} held {held} until now", *written.notices)
         written = written._replace(notices=notices)
     return written
+
+
+def _refuse_a_part(survey: Survey) -> Problem | None:
+    if not survey.unfinished:
+        return None
+    return Problem(
+        f"{survey.shown()} cannot be built in part, for the last build there was broken off",
+        "build all of it once, without --only",
+    )
 
 
 def write_files(
@@ -83,6 +120,7 @@ def write_files(
     files: Mapping[str, bytes],
     known_in: Callable[[Path], Mapping[str, str]] = lambda root: {},
     *,
+    completed: Callable[[Path], Mapping[str, bytes]] = lambda root: {},
     last: str = "",
     sources: Iterable[Path] = (),
     all_or_nothing: bool = False,
@@ -92,7 +130,8 @@ def write_files(
 
     ``known_in`` is asked for the files that we left in the folder, by name, each with its
     SHA-256, or with nothing where it was changed since: they may be replaced, are kept as
-    ``NAME.yours`` where changed, and are removed where they are not in ``files``. ``refuse``
+    ``NAME.yours`` where changed, and are removed where they are not in ``files``. Before that
+    ``completed`` is asked for files besides, which rest on what stands in the folder. ``refuse``
     may know another reason why the folder must be left alone. ``last`` is moved into place when
     everything else is there; ``all_or_nothing`` takes back on failure what was not there before.
 
@@ -102,7 +141,7 @@ def write_files(
     ours may have.
     """
     _check_names(files)
-    job = _Job(out, files, known_in, last, all_or_nothing)
+    job = _Job(out, files, completed, known_in, last, all_or_nothing)
     try:
         problem = job.run(sources, refuse)
         job.let_go()
@@ -129,11 +168,13 @@ class _Job:
         self,
         out: Path,
         files: Mapping[str, bytes],
+        completed: Callable[[Path], Mapping[str, bytes]],
         known_in: Callable[[Path], Mapping[str, str]],
         last: str,
         all_or_nothing: bool,
     ) -> None:
         self.out, self.files, self.known_in, self.last = out, files, known_in, last
+        self.given, self.completed = files, completed
         self.all_or_nothing = all_or_nothing
         self.survey: Survey | None = None
         self.turn: Turn | None = None
@@ -191,6 +232,7 @@ class _Job:
 
     def _look(self, root: Path, refuse: Callable[[Survey], Problem | None]) -> Problem | None:
         self.looked = False
+        self.files = {**self.given, **self.completed(root)}
         self.survey = Survey(self.out, root, self.files, self.known_in(root), self.last)
         problem = refuse(self.survey) or self.survey.look()
         self.looked = problem is None

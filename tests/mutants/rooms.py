@@ -470,7 +470,11 @@ _COMPILER = (
         ),
         ("tests/test_lists.py -k 'not command'",),
     ),
-    ("build", ("outputs/build", "outputs/schemas"), ("tests/test_build.py", "tests/test_cli.py")),
+    (
+        "build",
+        ("outputs/build", "outputs/kinds", "outputs/schemas"),
+        ("tests/test_build.py", "tests/test_cli.py"),
+    ),
 )
 
 ROOMS = (
