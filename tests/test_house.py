@@ -62,6 +62,7 @@ ROOMS = [
     "scenes.stored_file",
     "scenes.kinds",
     "scenes.merge",
+    "scenes.shelf",
     "scenes.book",
     "scenes.nothing",
     "scenes.identities",
@@ -216,6 +217,8 @@ ROOMS = [
     "compiler.console",
     "compiler.floor",
     "compiler.folder",
+    "compiler.saved",
+    "compiler.watch",
     "compiler.cli",
     "compiler.__main__",
 ]
