@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from fractions import Fraction
+from pathlib import Path
 from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
@@ -35,11 +36,13 @@ from setwright.scenes.finding import Finding
 class Unopened(NamedTuple):
     """A night whose files could not be read, and why.
 
-    ``unreadable`` tells that it was the night's own file that could not be opened.
+    ``unreadable`` tells that it was the night's own file that could not be opened; ``sought`` are
+    the files that were looked for (`Book`).
     """
 
     findings: list[Finding]
     unreadable: bool = False
+    sought: tuple[Path, ...] = ()
 
 
 @dataclass(slots=True)

@@ -61,7 +61,7 @@ def compile_night(
     opened = open_night(path, stored)
     book = opened.book
     if book is None:
-        return Unopened(in_order(opened.findings), opened.unreadable)
+        return Unopened(in_order(opened.findings), opened.unreadable, opened.sought)
     identified = identify(book)
     target, aimed = aim(book, without)
     lines = Lines(book.rig, book.switcher, target.gone)

@@ -12,19 +12,19 @@ from functools import partial
 from pathlib import Path
 
 from setwright.scenes import merge
-from setwright.scenes.files import LET_IT_LEAD, LINK_TO_ITSELF, locate, read_source
-from setwright.scenes.finding import Finding, Place, Severity, Source
-from setwright.scenes.kinds import wrong_kind
+from setwright.scenes.files import locate
+from setwright.scenes.finding import Finding, Place, Severity
 from setwright.scenes.night import Night, Playing
 from setwright.scenes.places import KeyPath, Spot
 from setwright.scenes.reading import Reading, read_record
 from setwright.scenes.records import Record
 from setwright.scenes.rig import Rig
+from setwright.scenes.shelf import Shelf
 from setwright.scenes.songs import Song, SongBook
 from setwright.scenes.stored import Stored, stored_name
 from setwright.scenes.stored_file import read_stored
 from setwright.scenes.switcher import Switcher
-from setwright.scenes.text import Document, read_document
+from setwright.scenes.text import Document
 
 DEEPEST_INCLUDE = 32
 """Files that may include one another in a row; nobody keeps track of more than a few."""
@@ -39,7 +39,8 @@ class Book:
     what was left out of the songs. ``by_name``, filled by `identities`, finds songs by id or
     title, ``of_title`` all songs of a title that means several. ``files`` are the real paths of
     all that was read; ``overruled`` what included files say of the rig and the including one says
-    otherwise. ``stored`` is what the switcher holds, ``stored_at`` where that is said.
+    otherwise. ``stored`` is what the switcher holds, ``stored_at`` where that is said. ``sought``
+    are all files that were looked for, there or not, below the night's folder as it was typed.
     """
 
     night: Night
@@ -56,6 +57,7 @@ class Book:
     overruled: tuple[tuple[KeyPath, Spot], ...] = ()
     stored: Stored | None = None
     stored_at: Path | None = None
+    sought: tuple[Path, ...] = ()
     _below: dict[KeyPath, dict[str | int, None]] | None = None
 
     @property
@@ -100,73 +102,17 @@ class Book:
 
 
 @dataclass(slots=True)
-class _Shelf:
-    """The files of one night: each is read once, none from outside the folder.
-
-    ``lost`` tells that a file which others rest upon could not be read: then nothing can be
-    said of the names in them. ``without_songs`` is found of files that list no songs, which is
-    worth saying if others do.
-    """
-
-    folder: Path
-    shown: Path
-    documents: dict[Path, Document] = field(default_factory=dict)
-    lost: bool = False
-    without_songs: list[Finding] = field(default_factory=list)
-
-    def read(
-        self, name: str, asked_at: Place | None, base: Path, kind: type[Record]
-    ) -> Document | Finding:
-        """Return the document called ``name`` as seen from folder ``base``, or why not.
-
-        ``kind`` is the record that it has to hold.
-        """
-        document = self._read(name, asked_at, base)
-        if isinstance(document, Finding):
-            return document
-        wrong = wrong_kind(document.data, kind, name, asked_at, document.spot.place)
-        return document if wrong is None else wrong
-
-    def _read(self, name: str, asked_at: Place | None, base: Path) -> Document | Finding:
-        found = locate(base, name)
-        if isinstance(found, Path) and not found.is_relative_to(self.folder):
-            found = "this file lies outside the folder of the night"
-        if found == LINK_TO_ITSELF:
-            return _file_finding("file-unreadable", found, name, asked_at, LET_IT_LEAD)
-        if isinstance(found, str):
-            return _file_finding("file-outside", found, name, asked_at)
-        if found in self.documents:
-            return self.documents[found]
-        source = read_source(found, self._name(found))
-        if isinstance(source, Finding):
-            if asked_at is None or not source.code.startswith("file-"):
-                return source
-            return _file_finding(source.code, source.message, name, asked_at, source.help)
-        document = self.documents[found] = read_document(source)
-        return document
-
-    def _name(self, path: Path) -> str:
-        return str(self.shown / path.relative_to(self.folder))
-
-
-def _file_finding(
-    code: str, reason: str, name: str, asked_at: Place | None, way_out: str = ""
-) -> Finding:
-    place = asked_at or Place.at(Source(name, ""), 1, 1, 1, 1)
-    way_out = way_out or "name a file in the folder of the night"
-    return Finding(code, Severity.ERROR, f"{name}: {reason}", place, way_out)
-
-
-@dataclass(slots=True)
 class Opened:
     """What `open_night` found: the book, if all four parts of it can be used, and findings.
 
-    ``unreadable`` tells that the night's own file could not be opened at all.
+    ``unreadable`` tells that the night's own file could not be opened at all; ``sought`` is what
+    `Book` says of it.
     """
 
     book: Book | None
     findings: list[Finding]
     unreadable: bool = False
+    sought: tuple[Path, ...] = ()
 
 
 def open_night(path: Path, stored: Mapping[Path, str] | None = None) -> Opened:
@@ -179,8 +125,16 @@ def open_night(path: Path, stored: Mapping[Path, str] | None = None) -> Opened:
         folder = path.parent.resolve()
     except (OSError, RuntimeError, ValueError):
         folder = path.parent
-    shelf = _Shelf(folder, path.parent)
-    top = shelf.read(path.name, None, folder, Night)
+    shelf = Shelf(folder, path.parent)
+    opened = _open(shelf, path.name, stored or {})
+    opened.sought = tuple(shelf.sought)
+    if opened.book is not None:
+        opened.book.sought = opened.sought
+    return opened
+
+
+def _open(shelf: Shelf, name: str, stored: Mapping[Path, str]) -> Opened:
+    top = shelf.read(name, None, shelf.folder, Night)
     if isinstance(top, Finding):
         return Opened(None, [top], unreadable=top.code.startswith("file-"))
     night = read_record(Night, top, "night")
@@ -190,7 +144,7 @@ def open_night(path: Path, stored: Mapping[Path, str] | None = None) -> Opened:
     rig = _read_rig(shelf, night, findings)
     songs = _read_songs(shelf, night, findings)
     switcher = _read_switcher(shelf, night, rig, findings)
-    held, at = _read_stored(shelf, rig, switcher, findings, stored or {})
+    held, at = _read_stored(shelf, rig, switcher, findings, stored)
     if rig is None or songs is None or switcher is None or shelf.lost or rig.record is None:
         return Opened(None, findings)
     if songs.record is None or switcher.record is None:
@@ -214,7 +168,7 @@ def open_night(path: Path, stored: Mapping[Path, str] | None = None) -> Opened:
 
 
 def _read_songs(
-    shelf: _Shelf, night: Reading[Night], findings: list[Finding]
+    shelf: Shelf, night: Reading[Night], findings: list[Finding]
 ) -> Reading[SongBook] | None:
     assert night.record is not None
     whole: Document | None = None
@@ -247,7 +201,7 @@ def _read_songs(
     return reading
 
 
-def _read_rig(shelf: _Shelf, night: Reading[Night], findings: list[Finding]) -> Reading[Rig] | None:
+def _read_rig(shelf: Shelf, night: Reading[Night], findings: list[Finding]) -> Reading[Rig] | None:
     assert night.record is not None
     document = _gather(
         shelf, night.record.rig, night.spot.find(("rig",)), shelf.folder, findings, (), Rig
@@ -272,7 +226,7 @@ def _read_rig(shelf: _Shelf, night: Reading[Night], findings: list[Finding]) -> 
 
 
 def _read_switcher(
-    shelf: _Shelf,
+    shelf: Shelf,
     night: Reading[Night],
     rig: Reading[Rig] | None,
     findings: list[Finding],
@@ -291,7 +245,7 @@ def _read_switcher(
 
 
 def _read_stored(
-    shelf: _Shelf,
+    shelf: Shelf,
     rig: Reading[Rig] | None,
     switcher: Reading[Switcher] | None,
     findings: list[Finding],
@@ -302,6 +256,7 @@ def _read_stored(
     asked_at = rig.spot.find(("switcher", "file"))
     base = (shelf.folder / Path(asked_at.source.name).relative_to(shelf.shown)).parent
     at = base / stored_name(rig.record.switcher.file)
+    shelf.seek(at)
     read = partial(shelf.read, at.name, asked_at, base, Stored)
     reading, found = read_stored(at, read, switcher, texts.get(at))
     findings += found
@@ -319,7 +274,7 @@ def _no_songs(document: Document) -> Finding:
 
 
 def _gather(
-    shelf: _Shelf,
+    shelf: Shelf,
     name: str,
     asked_at: Place,
     base: Path,

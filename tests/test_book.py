@@ -7,13 +7,14 @@ from typing import Any
 
 import pytest
 
+from setwright.scenes.book import open_night
 from setwright.scenes.kinds import kind_of
 from setwright.scenes.night import Night
 from setwright.scenes.places import KeyPath
 from setwright.scenes.rig import Rig
 from setwright.scenes.songs import SongBook
 from setwright.scenes.switcher import Switcher
-from tests.mini import compile_mini
+from tests.mini import compile_mini, write_night
 
 
 @pytest.mark.parametrize(
@@ -81,3 +82,45 @@ def test_what_was_left_out_below_each_once(tmp_path: Path) -> None:
 )
 def test_the_keys_of_a_file_tell_its_kind(data: Any, kind: type[object] | None) -> None:
     assert kind_of(data) is kind
+
+
+@pytest.mark.parametrize(
+    ("rig", "songs", "sought"),
+    [
+        ("", "songs.yaml", ["board.stored.yaml", "board.yaml", "songs.yaml"]),
+        ("", "more/songs.yaml", ["board.stored.yaml", "board.yaml", "more/songs.yaml"]),
+        (
+            "include: [units/echo.yaml, ./units/../fuzz.yaml]",
+            "songs.yaml",
+            ["board.stored.yaml", "board.yaml", "fuzz.yaml", "songs.yaml", "units/echo.yaml"],
+        ),
+        ("", "../songs.yaml", ["board.stored.yaml", "board.yaml"]),
+        ("", "/songs.yaml", ["board.stored.yaml", "board.yaml"]),
+        ("include: [", "songs.yaml", ["songs.yaml"]),
+    ],
+    ids=["all there", "not there", "includes that are not there", "outside", "absolute", "broken"],
+)
+@pytest.mark.parametrize("typed", [".", "book", "book/../book"])
+def test_all_files_that_are_looked_for_are_known(
+    rig: str,
+    songs: str,
+    sought: list[str],
+    typed: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    (tmp_path / "book").mkdir()
+    night = write_night(
+        tmp_path / "book", units="one: {loop: 1}", effects="near: one", scenes="A: [near]", rig=rig
+    )
+    text = night.read_text(encoding="utf-8")
+    night.write_text(text.replace("songs.yaml", songs), encoding="utf-8")
+    monkeypatch.chdir(tmp_path / "book" if typed == "." else tmp_path)
+    opened = open_night(Path(typed) / "night.yaml")
+    names = [path.relative_to(typed).as_posix() for path in opened.sought]
+    assert sorted(names) == sorted([*sought, "night.yaml", "rig.yaml"])
+    assert opened.book is None or opened.book.sought == opened.sought
+
+
+def test_a_night_that_is_not_there_is_looked_for(tmp_path: Path) -> None:
+    assert open_night(tmp_path / "night.yaml").sought == (tmp_path / "night.yaml",)

@@ -63,6 +63,7 @@ ROOMS = [
     "scenes.stored_file",
     "scenes.kinds",
     "scenes.merge",
+    "scenes.shelf",
     "scenes.book",
     "scenes.nothing",
     "scenes.identities",
@@ -239,6 +240,8 @@ ROOMS = [
     "compiler.console",
     "compiler.floor",
     "compiler.folder",
+    "compiler.saved",
+    "compiler.watch",
     "compiler.cli",
     "compiler.__main__",
 ]

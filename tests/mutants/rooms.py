@@ -84,6 +84,7 @@ _SCENES = (
     ("night", (_BAD, "tests/test_bind.py -k tonight", "tests/test_let_pass.py")),
     ("kinds", ("tests/test_book.py", "tests/test_bad_files.py -k kind")),
     ("merge", ("tests/test_merge.py", "corpus program-two-numbers display-disagrees", _BAD)),
+    ("shelf", ("tests/test_book.py", "tests/test_merge.py", _BAD)),
     ("book", ("tests/test_book.py", "tests/test_merge.py", _BAD)),
     ("nothing", ("tests/test_bad_files.py -k 'empty or nothing or requests'",)),
     ("identities", ("tests/test_merge.py", _BAD)),
@@ -470,6 +471,7 @@ _COMPILER = (
         ),
         ("tests/test_lists.py -k 'not command'",),
     ),
+    ("saved", ("saved",), ("tests/test_saved.py",)),
     (
         "build",
         ("outputs/build", "outputs/kinds", "outputs/schemas"),
