@@ -325,3 +325,17 @@ def test_other_folders_are_watched_from_the_next_time_on(
     for names in (["a/1"], ["a/1", "a/2"], ["a/1", "b/1"], ["a/1", "b/1"]):
         waker.wait([tmp_path / name for name in names])
     assert begun == [["a"], ["a", "b"]]
+
+
+def test_the_library_tells_of_a_file_put_in_place(tmp_path: Path) -> None:
+    """The real one: again and again, for nobody knows when it has begun to look."""
+    changes = saved._changes_in([tmp_path])
+    for number in range(60):
+        aside = tmp_path / "aside"
+        aside.write_text(str(number), encoding="utf-8")
+        aside.replace(tmp_path / "songs.yaml")
+        if told := next(changes):
+            break
+    assert isinstance(told, set)
+    assert "songs.yaml" in {Path(path).name for _, path in told}
+    changes.close()

@@ -139,6 +139,10 @@ def change(path: Path, old: str, new: str) -> str:
 # -- how files are saved --------------------------------------------------------------------------
 
 
+BETWEEN = 0.3
+"""Seconds between two steps of a save: long enough to be seen, and less than is waited for."""
+
+
 def in_place(path: Path, text: str) -> None:
     path.write_text(text, encoding="utf-8")
 
@@ -153,6 +157,7 @@ def with_a_backup(path: Path, text: str) -> None:
     """Put the old one aside, write the new one, remove the old one."""
     backup = path.with_name(f"{path.name}~")
     path.rename(backup)
+    time.sleep(BETWEEN)
     path.write_text(text, encoding="utf-8")
     backup.unlink()
 
@@ -160,6 +165,7 @@ def with_a_backup(path: Path, text: str) -> None:
 def in_steps(path: Path, text: str) -> None:
     """Truncate, then write in pieces."""
     with path.open("w", encoding="utf-8") as file:
+        time.sleep(BETWEEN)
         for at in range(0, len(text), 40):
             file.write(text[at : at + 40])
             file.flush()
@@ -167,6 +173,7 @@ def in_steps(path: Path, text: str) -> None:
 
 def deleted_first(path: Path, text: str) -> None:
     path.unlink()
+    time.sleep(BETWEEN)
     path.write_text(text, encoding="utf-8")
 
 
