@@ -10,10 +10,12 @@ from __future__ import annotations
 
 import errno
 import os
+import signal
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from typing import Any, NoReturn, TextIO
+from types import FrameType
+from typing import Any, NoReturn, Self, TextIO
 
 import click
 
@@ -48,6 +50,42 @@ class Commands(click.Group):
         """Carry a command out."""
         with _ending():
             return super().invoke(ctx)
+
+
+class Interrupts:
+    """Interrupts from the keyboard, of which none is lost to a command that goes on for long.
+
+    Python drops one, and prints a traceback, where it comes while an object is taken apart: what
+    is raised there reaches nobody. Here it is kept until somebody asks for it with `heed`.
+    """
+
+    def __enter__(self) -> Self:
+        """Begin to take note of them, unless the command was started so that there are none."""
+        self._came = False
+        self._hook, self._handler = sys.unraisablehook, signal.getsignal(signal.SIGINT)
+        if self._handler is signal.default_int_handler:
+            signal.signal(signal.SIGINT, self._note)
+            sys.unraisablehook = self._say_all_else
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        """Let Python have them again."""
+        if self._handler is signal.default_int_handler:
+            signal.signal(signal.SIGINT, self._handler)
+            sys.unraisablehook = self._hook
+
+    def heed(self) -> None:
+        """Raise KeyboardInterrupt if one came."""
+        if self._came:
+            raise KeyboardInterrupt
+
+    def _note(self, number: int, frame: FrameType | None) -> NoReturn:
+        self._came = True
+        raise KeyboardInterrupt
+
+    def _say_all_else(self, unraisable: sys.UnraisableHookArgs) -> None:
+        if not issubclass(unraisable.exc_type, KeyboardInterrupt):
+            self._hook(unraisable)
 
 
 @contextmanager

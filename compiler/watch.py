@@ -33,7 +33,7 @@ from setwright.compiler.saved import (
     touched_since,
     what_happened,
 )
-from setwright.compiler.terminal import INTERRUPTED
+from setwright.compiler.terminal import INTERRUPTED, Interrupts
 
 if TYPE_CHECKING:
     from setwright.compiler.compiled import Compiled, Unopened
@@ -69,7 +69,8 @@ def watch(
     if out is None and (only or utf8):
         raise click.UsageError("--only and --utf8 are about what is built: give --out DIR, too")
     try:
-        _Watch(night, without, out, only, Wish(utf8, paper)).run()
+        with Interrupts() as interrupts:
+            _Watch(night, without, out, only, Wish(utf8, paper)).run(interrupts)
     except KeyboardInterrupt:
         _end_line()
         sys.exit(0)
@@ -91,7 +92,7 @@ class _Watch:
         self.night = Path(night)
         self.seen: Stamps = {}
 
-    def run(self) -> NoReturn:
+    def run(self, interrupts: Interrupts) -> NoReturn:
         """Check and wait, until the user has enough of it."""
         import gc
 
@@ -104,6 +105,7 @@ class _Watch:
         while True:
             gc.collect()  # which `run` in `cli` leaves to whoever goes on for long
             while not self._saved():
+                interrupts.heed()
                 waker.wait(self.seen)
             if self.seen[self.night] is not None:
                 self._check()

@@ -351,6 +351,25 @@ def test_what_is_saved_while_it_is_read_for_the_first_time_is_read_again(
     one.until(".*help: ")
 
 
+def test_an_interrupt_while_things_are_taken_apart_is_not_lost(
+    watch: Callable[..., Watching],
+) -> None:
+    """Python drops what is raised there, and would print a traceback."""
+    program = (
+        "import os, signal; from setwright.compiler import cli\n"
+        "class Last:\n"
+        "    def __del__(self):\n"
+        "        os.kill(os.getpid(), signal.SIGINT)\n"
+        "        for _ in range(1000): pass\n"
+        "import gc; gc.disable()\n"
+        "last = Last(); last.itself = last; del last\n"
+        "cli.main()\n"
+    )
+    one = watch(program=program)
+    one.run()
+    assert one.ended() == (0, [], [WATCHING])
+
+
 # -- building -------------------------------------------------------------------------------------
 
 
