@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import sys
 from contextlib import suppress
-from typing import TYPE_CHECKING
 
 import click
 
@@ -35,9 +34,6 @@ from setwright.compiler.floor import done, place, plan
 from setwright.compiler.folder import build
 from setwright.compiler.terminal import INTERRUPTED, Commands, after
 from setwright.compiler.watch import watch
-
-if TYPE_CHECKING:
-    pass
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})

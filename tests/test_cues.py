@@ -15,6 +15,7 @@ from setwright.compiler.outputs.cued import Card, Sheet
 from setwright.compiler.outputs.cues import sheet_of
 from setwright.scenes.sight import Sight
 from tests.books import write_files
+from tests.conftest import ROOT
 from tests.nights import whole
 
 BOOK = {
@@ -164,7 +165,7 @@ def test_a_to_z_has_every_title(tmp_path: Path) -> None:
     asked = sheet(tmp_path, night=("Sand, The Boat]", "Sand]\nif asked: [The Tide]"))
     by_title = {one.title: one for one in asked.titles}
     assert list(by_title) == ["Boat, The", "Oar, An", "Sand", "Shell, A", "Tide, The"]
-    assert by_title["Tide, The"].general
+    assert by_title["Tide, The"].bank
 
 
 def test_a_song_that_is_not_on_the_list_gets_the_general_bank(tmp_path: Path) -> None:
@@ -195,6 +196,16 @@ def test_switches_in_their_order(tmp_path: Path) -> None:
         assert list(song.order) == [
             one for at, one in enumerate(pressed) if at == 0 or pressed[at - 1] != one
         ]
+
+
+def test_a_switch_in_another_bank_says_which() -> None:
+    """The song over two banks of the rig with four switches, its sheet read by hand."""
+    data = night_data(whole(ROOT / "tests" / "boathouse" / "rowboat-night.yaml"))
+    stranger = sheet_of(data).sets[1].songs[4]
+    assert (stranger.title, stranger.bank.shown, stranger.more_banks) == (
+        "Wayfaring Stranger", "4", ("5",),
+    )  # fmt: skip
+    assert stranger.order == ("1", "4", "1", "3", "2", "3", "5–1")
 
 
 def test_places_in_brief(tmp_path: Path) -> None:

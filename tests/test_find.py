@@ -16,7 +16,7 @@ from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cued import Card
 from setwright.compiler.outputs.cues import sheet_of
 from setwright.compiler.outputs.data import NightData
-from setwright.compiler.outputs.preset_sheet import shown
+from setwright.compiler.outputs.filled import shown
 from setwright.compiler.outputs.sent import SceneData
 from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import Found, find_scene, heading, offered

@@ -202,6 +202,7 @@ ROOMS = [
     "compiler.outputs.drawings.power",
     "compiler.outputs.drawings.banks",
     "compiler.outputs.drawings.drawn",
+    "compiler.outputs.filled",
     "compiler.outputs.typed",
     "compiler.outputs.preset_sheet",
     "compiler.outputs.cued",

@@ -19,6 +19,8 @@ from pathlib import Path
 
 import mido
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from setwright.compiler.outputs import cues, pdf, preset_sheet
 from setwright.compiler.outputs.build import output_files
@@ -149,6 +151,37 @@ def test_a_song_stands_on_one_page(opened: Opener, night: str) -> None:
             text = text.partition(mark)[2]
 
 
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 9), st.integers(0, 120), st.integers(0, 60), st.booleans()),
+        min_size=1,
+        max_size=9,
+    )
+)
+@settings(max_examples=25, deadline=None)
+def test_no_song_and_no_press_is_ever_lost(
+    opened: Opener, drawn: list[tuple[int, int, int, bool]]
+) -> None:
+    """However many presses, however long the words: all of it is there, in its order."""
+    songs = []
+    for number, (presses, cue, note, straight) in enumerate(drawn, 1):
+        song = song_of(number, f"Tune{number}x", note="n" * note)
+        one = song.moments[0].model_copy(update={"feet": (), "guitar": ""})
+        moments = tuple(
+            one.model_copy(update={"cue": f"cue{number}y{at}z" + " word" * (cue // 5)})
+            for at in range(presses)
+        )
+        songs.append(song.model_copy(update={"moments": moments, "straight_into": straight}))
+    text = "".join(opened(paper_files(night_of(*songs)).files["cue-sheet-floor.pdf"]).texts)
+    text = text.replace("\u200b", "")
+    at = 0
+    for number, (presses, *_) in enumerate(drawn, 1):
+        wanted = [f"{number}Tune{number}x", *(f"cue{number}y{n}z" for n in range(presses))]
+        for words in wanted:
+            assert words in text[at:], (words, text[at : at + 200])
+            at = text.index(words, at) + len(words)
+
+
 def head_of(song: Card) -> re.Pattern[str]:
     """Return what the line of a song begins with: bank, presses to get there, switch, title."""
     title = re.escape(bare(f"{song.switch}{song.number or ''}{song.title}"))
@@ -190,6 +223,30 @@ def test_letters_in_ink(opened: Opener, night: str, step: int) -> None:
     assert min(high["scene"]) > 20 - 0.22
     assert min(high["switch"]) > 20 - 0.22
     assert min(high["rest"]) > 16 - 0.22
+
+
+@pytest.mark.parametrize(
+    ("name", "metres", "slant"),
+    [
+        ("cue-sheet-beside.pdf", hypot(1.6, 0.8), 1.6 / hypot(1.6, 0.8)),
+        ("cue-sheet-strip.pdf", 1.0, 1.0),
+        ("band-list.pdf", 0.7, 1.0),
+    ],
+)
+def test_letters_of_the_others_in_ink(
+    opened: Opener, name: str, metres: float, slant: float
+) -> None:
+    """16′ from where each is read: on the floor, on an amplifier, on a stand."""
+    page = opened(papers("granary")[name])
+    high = [
+        2 * degrees(atan(page.height(number, word) * slant / 2 / (metres * 1000))) * 60
+        for number, words in enumerate(page.words[:2])
+        for word in words
+        if STEM.match(word.text)
+    ]
+    assert len(high) > 15
+    point = 0.127 / (metres * 1000) * 3438 * slant  # of the picture, in minutes of arc
+    assert min(high) > 16 - point
 
 
 @pytest.mark.parametrize("name", sorted(UPRIGHT | LYING))
@@ -519,7 +576,7 @@ def test_without_the_library_the_other_sheets_are_made(monkeypatch: pytest.Monke
     assert not [name for name in made.files if name.endswith(".pdf")]
     (notice,) = made.notices
     assert "no sheet is made as PDF" in notice
-    assert "pip install typst" in notice
+    assert "pip install typst font-source-sans-pro" in notice
 
 
 def test_without_units_the_sheet_says_so(opened: Opener) -> None:
@@ -527,5 +584,5 @@ def test_without_units_the_sheet_says_so(opened: Opener) -> None:
     files = paper_files(data).files
     for name in ("cue-sheet-strip.pdf", "cue-sheet-beside.pdf", "preset-sheet.pdf"):
         assert "withoutecho" in opened(files[name]).texts[0], name
-    assert data.state in opened(files["cue-sheet-floor.pdf"]).texts[0]
+    assert f"state{data.state}withoutecho" in opened(files["cue-sheet-floor.pdf"]).texts[0]
     assert preset_sheet.sheet_of(data).without == ("echo",)

@@ -16,7 +16,7 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cued import Sheet
 from setwright.compiler.outputs.cues import sheet_of
-from setwright.compiler.outputs.preset_sheet import render
+from setwright.compiler.outputs.filled import render
 from setwright.compiler.outputs.tunes import tune_of
 from setwright.compiler.pipeline import compile_night
 from setwright.compiler.placement.parting import over_two_banks

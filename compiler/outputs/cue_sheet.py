@@ -27,7 +27,7 @@ from __future__ import annotations
 
 from setwright.compiler.outputs.cues import sheet_of
 from setwright.compiler.outputs.data import NightData
-from setwright.compiler.outputs.preset_sheet import render
+from setwright.compiler.outputs.filled import render
 
 MAIN_MM = 11.1
 """Height of capitals of switches and scenes, in mm, as `cue-sheet.css.j2` has it."""

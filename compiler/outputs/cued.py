@@ -46,7 +46,7 @@ class Press(NamedTuple):
     ``where`` is in words, ``brief`` the same where there is little room: ``2 A``. ``stay`` says
     that nothing is pressed, ``unless_on`` that the player has to look first; at the beginning of a
     song ``kept`` says that the sound of before goes on. ``guitar`` is taken up before it;
-    ``new_bank`` is moved to before it, ``bank`` says how; ``note`` is the scene's own.
+    ``bank`` is moved to before it, if any; ``note`` is the scene's own.
     """
 
     where: str
@@ -56,13 +56,17 @@ class Press(NamedTuple):
     cue: str
     feet: tuple[str, ...]
     stay: bool
-    new_bank: str
     unless_on: bool = False
     kept: bool = False
     guitar: str = ""
     note: str = ""
     brief: str = ""
     bank: Bank | None = None
+
+    @property
+    def new_bank(self) -> str:
+        """The bank that is moved to before it, as the switcher shows it; empty without one."""
+        return self.bank.shown if self.bank is not None else ""
 
 
 class Next(NamedTuple):
@@ -114,10 +118,17 @@ class Card(NamedTuple):
     def order(self) -> tuple[str, ...]:
         """The switches in the order in which they are pressed, the same one in a row once.
 
-        Where nothing is pressed in an order, the switches of its scenes.
+        Where the foot goes to another bank, that stands before the switch: ``5–1``. Where nothing
+        is pressed in an order, the switches of its scenes.
         """
-        pressed = [one.switch for one in self.presses if one.scene]
-        row = pressed or [one.switch for one in self.choices]
+        pressed = [
+            f"{one.new_bank}–{one.switch}" if one.bank is not None else one.switch
+            for one in self.presses
+            if one.scene
+        ]
+        row = pressed or [
+            f"{one.bank}–{one.switch}" if one.bank else one.switch for one in self.choices
+        ]
         return tuple(one for at, one in enumerate(row) if not at or row[at - 1] != one)
 
 
@@ -139,7 +150,6 @@ class Asked(NamedTuple):
     number: int
     bank: str
     switch: str
-    general: bool
 
 
 class Sheet(NamedTuple):

@@ -26,10 +26,7 @@ def sheet_of(data: NightData) -> Sheet:
         state=data.state,
         note=data.note,
         kept=tuple(Choice(switch, what) for switch, what in data.switcher.kept.items()),
-        before=(
-            *(f"{unit} {position}" for unit, position in data.feet_at_start.items()),
-            *(f"{one.unit} {one.value}" for one in data.set_by_hand),
-        ),
+        before=data.before,
         feet=tuple(f"{unit} {position}" for unit, position in data.feet.items()),
         first=first.switch_shown if first is not None else "",
         first_bank=first.bank_shown if first is not None else "",
@@ -51,17 +48,16 @@ def _titles(data: NightData) -> Iterator[Asked]:
     """Yield every song that may be asked for, once for each place where it lies."""
     seen: set[tuple[str, str, str]] = set()
     for song in data.songs:
-        first = next((moment.scene for moment in song.moments), next(iter(song.scenes), None))
-        place = _place(data, song, first)
+        place = _first_place(data, song)
         shown = place.bank_shown if place is not None else "none"
-        one = Asked(_indexed(song.title), song.number, shown, _switch(place), song.general)
+        one = Asked(_indexed(song.title), song.number, shown, _switch(place))
         if (one.title, one.bank, one.switch) not in seen:
             seen.add((one.title, one.bank, one.switch))
             yield one
     general = next((one.place for one in data.scenes if one.song is None), None)
     if general is not None:
         for title in data.others:
-            yield Asked(_indexed(title), 0, general.bank_shown, general.switch_shown, general=True)
+            yield Asked(_indexed(title), 0, general.bank_shown, general.switch_shown)
 
 
 def _indexed(title: str) -> str:
@@ -90,7 +86,8 @@ def _sets(data: NightData) -> Iterator[Set]:
         cards: list[Card] = []
         bank = None  # what was done in the break is not known
         guitar = ""
-        for song, due in zip(songs, _due(data, songs), strict=False):
+        *dues, end = _due(data, songs)
+        for song, due in zip(songs, dues, strict=True):
             card = _card(data, song, bank)
             gear = song.guitar if song.guitar != guitar else ""
             cards.append(card._replace(gear=gear, starts=_starts(due, one.begins_minutes)))
@@ -104,7 +101,7 @@ def _sets(data: NightData) -> Iterator[Set]:
             one.note,
             tuple(cards),
             begins="" if one.begins_minutes is None else _time_of_day(one.begins_minutes * 60),
-            lasts=_clock(_due(data, songs)[-1]) if songs else "",
+            lasts=_clock(end) if songs else "",
         )
 
 
@@ -153,8 +150,7 @@ def _length(songs: int, at_most: float | None) -> str:
 
 def _card(data: NightData, song: SongData, bank: int | None) -> Card:
     """Return a song as it is played from ``bank``, counted from 1; None if that is not known."""
-    first = next((moment.scene for moment in song.moments), next(iter(song.scenes), None))
-    place = _place(data, song, first)
+    place = _first_place(data, song)
     own = _bank(data, place, bank)
     pressed = {moment.scene for moment in song.moments}
     return Card(
@@ -219,13 +215,12 @@ def _tempo(tempo: TempoData | None) -> str:
 def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Press]:
     if song.begins_late or song.feet_first:
         feet = tuple(map(str, song.feet_first))
-        yield Press("beginning", False, "", "", "", feet, False, "", kept=song.begins_late)
+        yield Press("beginning", False, "", "", "", feet, False, kept=song.begins_late)
     for moment in song.moments:
         place = _place(data, song, moment.scene)
         moved = place is not None and place.bank != bank
         there = _bank(data, place, bank) if moved else None
-        if place is not None:
-            bank = place.bank
+        bank = place.bank if place is not None else bank
         yield Press(
             where=_where(moment),
             assumed=_is_guess(moment),
@@ -235,7 +230,6 @@ def _presses(data: NightData, song: SongData, bank: int | None) -> Iterator[Pres
             feet=tuple(map(str, moment.feet)),
             stay=moment.press == "stay",
             unless_on=moment.press == "unless on",
-            new_bank=place.bank_shown if place is not None and moved else "",
             guitar=moment.guitar,
             note=data.scene(song.owner, moment.scene).note,
             brief="" if _at_beginning(moment) else moment.brief or "then",
@@ -287,6 +281,12 @@ def _is_guess(moment: MomentData) -> bool:
 
 def _place(data: NightData, song: SongData, scene: str | None) -> PlaceData | None:
     return None if scene is None else data.scene(song.owner, scene).place
+
+
+def _first_place(data: NightData, song: SongData) -> PlaceData | None:
+    """Return where a song begins: its first press, or without any the first of its scenes."""
+    first = next((moment.scene for moment in song.moments), next(iter(song.scenes), None))
+    return _place(data, song, first)
 
 
 def _switch(place: PlaceData | None) -> str:

@@ -270,6 +270,14 @@ class NightData(Data):
     )
 
     @property
+    def before(self) -> tuple[str, ...]:
+        """What is set before the night, in words: feet that begin otherwise, then all else."""
+        return (
+            *(f"{unit} {position}" for unit, position in self.feet_at_start.items()),
+            *(f"{one.unit} {one.value}" for one in self.set_by_hand),
+        )
+
+    @property
     def scenes_and_kept(self) -> tuple[SceneData, ...]:
         """The scenes of the night, and behind them what is kept in every bank."""
         return (*self.scenes, *(one.scene for one in self.kept))

@@ -39,7 +39,13 @@ def paper_files(data: NightData, paper: str = "a4") -> Paper:
 
 def _sheets(data: NightData) -> Iterator[tuple[str, str, dict[str, object]]]:
     """Yield the name of each sheet, its template, and what stands on it."""
-    cue: dict[str, object] = {"sheet": cues.sheet_of(data), "sight": data.sight.model_dump()}
+    sheet = cues.sheet_of(data)
+    cards = [*(card for one in sheet.sets for card in one.songs), *sheet.asked]
+    cue: dict[str, object] = {
+        "sheet": sheet,
+        "sight": data.sight.model_dump(),
+        "assumed": any(press.assumed for card in cards for press in card.presses),
+    }
     yield "cue-sheet-floor.pdf", "floor.typ", cue
     yield "cue-sheet-strip.pdf", "strip.typ", cue
     yield "cue-sheet-beside.pdf", "beside.typ", cue

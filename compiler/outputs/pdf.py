@@ -18,7 +18,7 @@ from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any, Final, NamedTuple, cast
 
-from setwright.compiler.outputs.preset_sheet import shown
+from setwright.compiler.outputs.filled import shown
 
 if TYPE_CHECKING:
     from typst import Fonts
@@ -140,9 +140,8 @@ def _asked_for(letters: frozenset[str]) -> frozenset[str]:
 
 def _named(text: str) -> str | None:
     """Return what cannot be shown of ``text``; None if all of it can."""
-    source = _head() + '#set document(title: "letters")\n#sys.inputs.data'
     try:
-        _compile({"main": source.encode()}, text)
+        _compile(_sources("letters.typ"), json.dumps({"sheet": None, "letters": text}))
     except RuntimeError as error:
         named = _named_in(error)
         if named is None:
@@ -157,10 +156,6 @@ def _named_in(error: RuntimeError) -> str | None:
     return None if found is None else found.group(1)
 
 
-def _head() -> str:
-    return '#set text(font: ("Source Sans Pro", "DejaVu Sans Mono"), lang: "en")\n'
-
-
 @cache
 def _sources(template: str) -> dict[str, bytes]:
     folder = resources.files("setwright.templates")
@@ -173,11 +168,13 @@ def _sources(template: str) -> dict[str, bytes]:
 def _compile(sources: dict[str, bytes], text: str) -> bytes:
     try:
         import typst
+
+        fonts = _fonts()
     except ImportError as error:
-        reason = f"the library typst does not load ({error}); try: pip install typst"
-        raise NoPrinterError(reason) from error
+        what = "pip install typst font-source-sans-pro"
+        raise NoPrinterError(f"a library does not load ({error}); try: {what}") from error
     made = typst.compile(
-        cast(Any, sources), font_paths=_fonts(), sys_inputs={"data": text}, pdf_standards=[STANDARD]
+        cast(Any, sources), font_paths=fonts, sys_inputs={"data": text}, pdf_standards=[STANDARD]
     )
     assert isinstance(made, bytes)
     return made

@@ -13,13 +13,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from functools import cache
 from itertools import groupby
-from typing import TYPE_CHECKING
 
 from setwright.compiler.outputs.behaviour import behaviour
 from setwright.compiler.outputs.data import NightData, SongData
 from setwright.compiler.outputs.drawings.drawn import drawings_of
+from setwright.compiler.outputs.filled import render
 from setwright.compiler.outputs.maps import csv_of
 from setwright.compiler.outputs.sent import PresetData, SceneData, SlotData
 from setwright.compiler.outputs.typed import (
@@ -36,11 +35,7 @@ from setwright.compiler.outputs.typed import (
     Way,
 )
 from setwright.scenes.displays import parse_display
-from setwright.scenes.finding import visible
 from setwright.scenes.wording import number_of
-
-if TYPE_CHECKING:
-    from jinja2 import Environment
 
 COLUMNS = (
     "bank", "switch", "preset", "what", "number", "unit", "channel", "bank select MSB",
@@ -69,42 +64,6 @@ def preset_sheet_files(data: NightData) -> dict[str, bytes]:
     }
 
 
-def render(template: str, **values: object) -> bytes:
-    """Return a template of `setwright.templates`, filled in, as UTF-8.
-
-    Everything filled in is text and nothing but text: markup is escaped, white space put in
-    order, and characters that would turn the reading direction are shown (`shown`).
-    """
-    return _templates().get_template(template).render(values).encode("utf-8")
-
-
-@cache
-def _templates() -> Environment:
-    import jinja2
-
-    return jinja2.Environment(
-        loader=jinja2.PackageLoader("setwright.templates", ""),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-        finalize=lambda value: shown(value) if type(value) is str else value,
-    )
-
-
-def shown(text: str) -> str:
-    """Return ``text`` on one line, invisible characters escaped as in findings.
-
-    Joiners (U+200C, U+200D) stay: Persian, Indic scripts and emoji are written with them, and
-    they turn nothing around.
-    """
-    line = " ".join(text.split())
-    if line.isprintable():
-        return line
-    return "".join(sign if sign in "\u200c\u200d" else visible(sign) for sign in line)
-
-
 def sheet_of(data: NightData) -> Sheet:
     """Return what stands on the preset sheet, in the order of banks and switches."""
     presets = sorted(data.presets, key=lambda one: (one.place.bank, one.place.switch))
@@ -127,10 +86,7 @@ def sheet_of(data: NightData) -> Sheet:
         banks=banks,
         kept=Kept(_banks_in_words(data, presets), tuple(_kept(data))),
         boxes=tuple(_boxes(data)),
-        by_hand=(
-            *(f"{unit} {position}" for unit, position in data.feet_at_start.items()),
-            *(f"{one.unit} {one.value}" for one in data.set_by_hand),
-        ),
+        by_hand=data.before,
         steps=tuple(_steps(data, titles)),
     )
 

@@ -18,7 +18,7 @@ from importlib import resources
 
 from setwright.compiler.outputs.cues import sheet_of
 from setwright.compiler.outputs.data import NightData
-from setwright.compiler.outputs.preset_sheet import render
+from setwright.compiler.outputs.filled import render
 
 STAGE_PAGE = "stage.html"
 """The name of the file."""

@@ -437,7 +437,7 @@ _COMPILER = (
     ("maps", ("outputs/maps",), ("tests/test_maps.py",)),
     ("midi_file", ("outputs/midi_file", "outputs/tunes"), ("tests/test_midi_file.py",)),
     ("behaviour", ("outputs/behaviour",), ("tests/test_behaviour.py",)),
-    ("preset_sheet", ("outputs/preset_sheet", "outputs/typed"), (_SHEETS,)),
+    ("preset_sheet", ("outputs/preset_sheet", "outputs/typed", "outputs/filled"), (_SHEETS,)),
     (
         "cue_sheet",
         ("outputs/cue_sheet", "outputs/cues", "outputs/cued"),
