@@ -538,9 +538,21 @@ def test_letters_that_no_font_has_stand_by_number_and_are_told(opened: Opener) -
     (notice,) = made.notices
     assert "中 (\\u{4e2d})" in notice
     assert "😀 (\\u{1f600})" in notice
-    text = "".join(opened(made.files["cue-sheet-floor.pdf"]).texts)
+    page = opened(made.files["cue-sheet-floor.pdf"])
+    text = "".join(page.texts).replace("\u200b", "")
     assert r"\u{4e2d}\u{6587}tune\u{1f600}\u202eback" in text
     assert "aé" in text
+
+
+def test_numbers_of_letters_are_broken_where_a_line_ends(opened: Opener) -> None:
+    made = paper_files(night_of(song_of(1, "眠い" * 30)))
+    for name, content in made.files.items():
+        page = opened(content)
+        assert_within_page_or_edge(page, name)
+        text = "".join(page.texts).replace("\u200b", "")
+        if name.startswith(("cue-sheet", "band")):
+            for number in (r"\u{7720}", r"\u{3044}"):
+                assert text.count(number) >= 30, (name, number)
 
 
 def test_a_song_of_sixty_moments_repeats_its_title(opened: Opener) -> None:

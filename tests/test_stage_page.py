@@ -362,6 +362,34 @@ def test_nothing_for_axe_to_find_on_the_sheets(
 
 
 @needs_browser
+@pytest.mark.parametrize("night", ["granary", "parlour", "small"])
+def test_the_sheet_leaves_drawings_as_they_are(browser: Any, tmp_path: Path, night: str) -> None:
+    """A style of the sheet could change a drawing's shapes: SVG 2, 7.1, geometry properties."""
+    page = Page(
+        browser, tmp_path / "sheet.html", sheets(night)["preset-sheet.html"].decode("utf-8")
+    )
+    found = page.page.evaluate(
+        """() => [...document.querySelectorAll("svg rect")].map(one => {
+            const box = one.getBBox();
+            return ["x", "y", "width", "height"].map(name =>
+                [box[name], Number(one.getAttribute(name))]);
+        })"""
+    )
+    assert len(found) > 5
+    for sides in found:
+        for drawn, meant in sides:
+            assert drawn == pytest.approx(meant, abs=0.01)
+    inside = page.page.evaluate(
+        """() => [...document.querySelectorAll("svg text")].every(one => {
+            const [text, all] = [one, one.ownerSVGElement].map(one => one.getBoundingClientRect());
+            return text.left >= all.left - 1 && text.right <= all.right + 1;
+        })"""
+    )
+    assert inside
+    page.context.close()
+
+
+@needs_browser
 @pytest.mark.parametrize(
     "text", [*HOSTILE, '"><script>alert(1)</script>', "' onload='x", "</style>"]
 )

@@ -112,7 +112,7 @@ def _shown(data: Any, lacking: frozenset[str]) -> Any:
     if not lacking:
         return data
     if isinstance(data, str):
-        return "".join(f"\\u{{{ord(one):x}}}" if one in lacking else one for one in data)
+        return "".join(f"\\u{{{ord(one):x}}}\u200b" if one in lacking else one for one in data)
     if isinstance(data, dict):
         return {key: _shown(one, lacking) for key, one in data.items()}
     if isinstance(data, list):
