@@ -456,7 +456,11 @@ def books(draw: st.DrawFn, *, shared: bool = False) -> Book:
         there = {n for n in played if n in chosen or not gone & by_name[n].parts.keys()}
         both = {"effect 0", "effect 1"} <= there
         if together is not None and both and not gone & together.parts.keys():
-            played = _together(played, together, by_name, rig, gone)
+            apart, played = played, _together(played, together, by_name, rig, gone)
+            lost = any(gone & by_name[name].parts.keys() for name in ("effect 0", "effect 1"))
+            if played == apart and lost:
+                # Together is the only way left, and something else in the scene forbids it.
+                chosen, played = [], []
         echo = draw(st.sampled_from([None, None, None, *NOTES, "444 ms", "90 ms"]))
         name = f"Scene {number}"
         if number >= count:
