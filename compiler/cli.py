@@ -32,6 +32,7 @@ from setwright.compiler.console import (
 )
 from setwright.compiler.floor import done, place, plan
 from setwright.compiler.folder import build
+from setwright.compiler.rehearse import rehearse
 from setwright.compiler.terminal import INTERRUPTED, Commands, after
 from setwright.compiler.watch import watch
 
@@ -167,6 +168,7 @@ main.add_command(watch)
 main.add_command(place)
 main.add_command(plan)
 main.add_command(done)
+main.add_command(rehearse)
 
 
 @main.command()

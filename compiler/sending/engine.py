@@ -190,8 +190,11 @@ def _listen(driver: Driver, request: dict[str, Any], say: Say, orders: Orders) -
 def main() -> None:
     """Answer the request on standard input."""
     orders = Orders(sys.stdin.buffer)
-    # The parent is interrupted too, and asks us to stop where that can be done.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # The parent is interrupted too, or its terminal closed, and asks us to stop where that can be
+    # done; should it have died, our input ends.
+    for name in ("SIGINT", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_IGN)
     signal.signal(signal.SIGTERM, orders.stop)
     voice = own_voice()
     voice.say({})

@@ -1,0 +1,239 @@
+"""The command that walks through a night on the real rig."""
+
+from __future__ import annotations
+
+import math
+import os
+import sys
+from contextlib import nullcontext, suppress
+from typing import TYPE_CHECKING, NamedTuple, NoReturn
+
+import click
+
+from setwright.compiler.console import compile_typed, exit_code, fail, print_findings, without_units
+
+if TYPE_CHECKING:
+    from setwright.compiler.compiled import Compiled
+    from setwright.compiler.sending.deliveries import Output
+    from setwright.compiler.sending.ear import Ear
+    from setwright.compiler.sending.footsteps import Feet
+    from setwright.compiler.sending.session import Session
+
+_HANGUP = 129  # 128 and the number of SIGHUP, as shells report it
+
+
+class Way(NamedTuple):
+    """A walk that goes by itself: seconds for each scene, and whether along all changes."""
+
+    pace: float
+    pairs: bool
+
+
+@click.command()
+@click.argument("night", type=click.Path())
+@without_units
+@click.option("--port", metavar="NAME", help="The output port, or a part of its name.")
+@click.option("--direct", is_flag=True, help="Begin on the direct route: every unit is told.")
+@click.option("--clock", is_flag=True, help="Send a MIDI clock at each song's tempo.")
+@click.option(
+    "--with-start", is_flag=True, help="Send start and stop with the clock, song by song."
+)
+@click.option(
+    "--auto",
+    type=click.FloatRange(min=0, min_open=True, max=3600),
+    metavar="PACE",
+    help="Walk by itself, every scene once, PACE seconds each; any key stops it.",
+)
+@click.option("--pairs", is_flag=True, help="With --auto: every change between two neighbours.")
+@click.option("--foot", metavar="INPUT", help="Step by what comes in by this port.")
+@click.option("--on", metavar="MESSAGE", help="What steps on: ‘control 64’, ‘note 60 channel 2’.")
+@click.option("--back", metavar="MESSAGE", help="What steps back.")
+@click.option("--plain", is_flag=True, help="Plain lines, for screen readers and pipes.")
+@click.option("--report", type=click.Path(), metavar="FILE", help="Write what came of it.")
+@click.option("--dry-run", is_flag=True, help="Walk without a rig; nothing is sent.")
+def rehearse(
+    night: str,
+    without: tuple[str, ...],
+    port: str | None,
+    direct: bool,
+    clock: bool,
+    with_start: bool,
+    auto: float | None,
+    pairs: bool,
+    foot: str | None,
+    on: str | None,
+    back: str | None,
+    plain: bool,
+    report: str | None,
+    dry_run: bool,
+) -> None:
+    """Walk through NIGHT on the real rig, scene by scene.
+
+    CAUTION: a scene can be much louder than the one before it. Turn the amplifiers down first,
+    protect your hearing, wear no headphones, and never switch a valve amplifier on without its
+    loudspeaker or a proper load.
+
+    Space or a pedal's page key steps on, and the scene is sent: the switcher loads its preset, or
+    with --direct every unit is told itself. Ctrl-C or q ends it.
+    """
+    if with_start and not clock:
+        raise click.UsageError("--with-start is about the clock: give --clock, too")
+    if pairs and auto is None:
+        raise click.UsageError("--pairs is about a walk by itself: give --auto PACE, too")
+    if auto is not None and math.isnan(auto):
+        raise click.BadParameter("nan is no number of seconds", param_hint="--auto")
+    if (on or back) and foot is None:
+        raise click.UsageError("--on and --back are about a pedal: give --foot INPUT, too")
+    if dry_run and port is not None:
+        raise click.UsageError("--dry-run sends nothing: leave --port out")
+    feet = _feet(on, back)
+    compiled = _to_send(night, without)
+    line = _line(port, dry_run)
+    ear = _ear(foot, line)
+    way = None if auto is None else Way(auto, pairs)
+    session = _walk(compiled, line, feet, direct, clock, with_start, way)
+    try:
+        code = _run(session, line, ear, plain)
+    finally:
+        session.close()
+        if ear is not None:
+            ear.close()
+    _end(session, report, code)
+
+
+def _to_send(night: str, without: tuple[str, ...]) -> Compiled:
+    """Return the night that was typed; stop where there is none, or where it has errors."""
+    from setwright.compiler.compiled import Compiled
+    from setwright.scenes.finding import Severity, summary, worst
+
+    compiled = compile_typed(night, without)
+    if not isinstance(compiled, Compiled) or not compiled.songs:
+        print_findings(compiled, "text", to_stderr=True)
+        sys.exit(exit_code(compiled))
+    if worst(compiled.findings) is Severity.ERROR:
+        click.echo(f"nothing is sent: {summary(compiled.findings)}; run check", err=True)
+        sys.exit(exit_code(compiled))
+    return compiled
+
+
+def _feet(on: str | None, back: str | None) -> Feet:
+    """Return what steps on and back; stop where that is no message."""
+    from setwright.compiler.sending.footsteps import ANY, Feet, parse_trigger
+    from setwright.compiler.sending.problem import Problem
+
+    found = [None if text is None else parse_trigger(text) for text in (on, back)]
+    for one in found:
+        if isinstance(one, Problem):
+            fail(str(one))
+    forward, backward = found
+    assert not isinstance(forward, Problem)
+    assert not isinstance(backward, Problem)
+    return Feet(forward or ANY, backward)
+
+
+def _line(port: str | None, dry_run: bool) -> Output:
+    """Open the output port; stop where there is none."""
+    from setwright.compiler.sending.deliveries import Nowhere
+    from setwright.compiler.sending.line import Line
+    from setwright.compiler.sending.problem import Problem
+
+    if dry_run:
+        return Nowhere()
+    line = Line.open(port)
+    if isinstance(line, Problem):
+        fail(str(line))
+    return line
+
+
+def _ear(foot: str | None, line: Output) -> Ear | None:
+    """Open the input port of a pedal, where one is named; stop where there is none."""
+    from setwright.compiler.sending.ear import Ear
+    from setwright.compiler.sending.problem import Problem
+
+    if foot is None:
+        return None
+    ear = Ear.open(foot)
+    if isinstance(ear, Problem):
+        line.close()
+        fail(str(ear))
+    return ear
+
+
+def _walk(
+    compiled: Compiled,
+    line: Output,
+    feet: Feet,
+    direct: bool,
+    clock: bool,
+    with_start: bool,
+    way: Way | None,
+) -> Session:
+    from setwright.compiler.sending.deliveries import Deliveries
+    from setwright.compiler.sending.rehearsal import Rehearsal
+    from setwright.compiler.sending.steps import every_pair, every_scene
+    from setwright.compiler.sending.walk import Auto, Walk
+
+    rehearsal = Rehearsal(compiled, direct)
+    if not direct and rehearsal.no_stored_route() is not None:
+        rehearsal.direct = True
+    auto = None
+    if way is not None:
+        steps = every_pair(rehearsal.steps) if way.pairs else every_scene(rehearsal.steps)
+        auto = Auto(steps, way.pace)
+    return Walk(rehearsal, Deliveries(line), feet, clock, with_start, auto)
+
+
+def _run(session: Session, line: Output, ear: Ear | None, plain: bool) -> int:
+    """Run it on a full screen, or in plain lines where that is asked for or all there is."""
+    if not plain and _has_screen():
+        try:
+            from setwright.compiler.sending import screen
+        except ModuleNotFoundError:
+            click.echo(
+                f"note: plain lines, for a full screen needs prompt_toolkit: {sys.executable} "
+                "-m pip install prompt_toolkit",
+                err=True,
+            )
+        else:
+            return screen.run(session, line, ear)
+    from setwright.compiler.sending import plain as lines
+
+    return lines.run(session, line, ear)
+
+
+def _has_screen() -> bool:
+    """Tell whether we have a terminal to ourselves that can do more than write lines."""
+    streams = (sys.stdin, sys.stdout)
+    if not all(stream is not None and stream.isatty() for stream in streams):
+        return False
+    return os.environ.get("TERM") != "dumb"
+
+
+def _end(session: Session, report: str | None, code: int) -> NoReturn:
+    """Print what came of it, write it where that is asked for, and exit."""
+    summary = session.summary()
+    hung_up = code == _HANGUP
+    with suppress(OSError) if hung_up else nullcontext():
+        for said in summary:
+            click.echo(said)
+    if report is not None:
+        problem = _written(report, summary)
+        if problem is not None:
+            with suppress(OSError) if hung_up else nullcontext():
+                fail(problem)
+    if hung_up:
+        # The streams lead nowhere any more, and what they hold must not be tried again.
+        os._exit(code)
+    sys.exit(code)
+
+
+def _written(report: str, summary: list[str]) -> str | None:
+    """Write ``summary`` into a file, wholly or not at all; return why that could not be."""
+    from pathlib import Path
+
+    from setwright.compiler.outputs.one_file import exchange
+    from setwright.scenes.finding import visible
+
+    text = "".join(f"{line}\n" for line in summary).encode()
+    problem = exchange(Path(report), lambda before: text)
+    return None if problem is None else visible(str(problem))
