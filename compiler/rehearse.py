@@ -1,4 +1,4 @@
-"""The command that walks through a night on the real rig."""
+"""The command that walks through a night on the real rig, and the line check of the rig."""
 
 from __future__ import annotations
 
@@ -49,6 +49,7 @@ class Way(NamedTuple):
 @click.option("--on", metavar="MESSAGE", help="What steps on: ‘control 64’, ‘note 60 channel 2’.")
 @click.option("--back", metavar="MESSAGE", help="What steps back.")
 @click.option("--plain", is_flag=True, help="Plain lines, for screen readers and pipes.")
+@click.option("--rig", is_flag=True, help="Check the lines of the rig instead, one by one.")
 @click.option("--report", type=click.Path(), metavar="FILE", help="Write what came of it.")
 @click.option("--dry-run", is_flag=True, help="Walk without a rig; nothing is sent.")
 def rehearse(
@@ -64,10 +65,11 @@ def rehearse(
     on: str | None,
     back: str | None,
     plain: bool,
+    rig: bool,
     report: str | None,
     dry_run: bool,
 ) -> None:
-    """Walk through NIGHT on the real rig, scene by scene.
+    """Walk through NIGHT on the real rig, scene by scene, or check the rig's lines with --rig.
 
     CAUTION: a scene can be much louder than the one before it. Turn the amplifiers down first,
     protect your hearing, wear no headphones, and never switch a valve amplifier on without its
@@ -84,14 +86,27 @@ def rehearse(
         raise click.BadParameter("nan is no number of seconds", param_hint="--auto")
     if (on or back) and foot is None:
         raise click.UsageError("--on and --back are about a pedal: give --foot INPUT, too")
+    if rig and (clock or auto is not None or foot is not None):
+        raise click.UsageError("--rig checks lines: leave --clock, --auto and --foot out")
     if dry_run and port is not None:
         raise click.UsageError("--dry-run sends nothing: leave --port out")
     feet = _feet(on, back)
     compiled = _to_send(night, without)
     line = _line(port, dry_run)
     ear = _ear(foot, line)
-    way = None if auto is None else Way(auto, pairs)
-    session = _walk(compiled, line, feet, direct, clock, with_start, way)
+    session = (
+        _check(compiled, line, direct)
+        if rig
+        else _walk(
+            compiled,
+            line,
+            feet,
+            direct,
+            clock,
+            with_start,
+            None if auto is None else Way(auto, pairs),
+        )
+    )
     try:
         code = _run(session, line, ear, plain)
     finally:
@@ -181,6 +196,14 @@ def _walk(
         steps = every_pair(rehearsal.steps) if way.pairs else every_scene(rehearsal.steps)
         auto = Auto(steps, way.pace)
     return Walk(rehearsal, Deliveries(line), feet, clock, with_start, auto)
+
+
+def _check(compiled: Compiled, line: Output, direct: bool) -> Session:
+    from setwright.compiler.sending.check_walk import CheckWalk
+    from setwright.compiler.sending.deliveries import Deliveries
+    from setwright.compiler.sending.line_check import LineCheck
+
+    return CheckWalk(LineCheck(compiled, direct), Deliveries(line))
 
 
 def _run(session: Session, line: Output, ear: Ear | None, plain: bool) -> int:

@@ -830,6 +830,7 @@ def test_by_itself_in_a_pipe(tmp_path: Path) -> None:
         (("--on", "note"), "give --foot INPUT, too"),
         (("--auto", "0"), "0"),
         (("--auto", "nan"), "nan"),
+        (("--rig", "--clock"), "leave --clock, --auto and --foot out"),
         (("--dry-run", "--port", "x"), "leave --port out"),
         (("--foot", "x", "--on", "pedal"), "‘pedal’ is no message that could step on"),
         (
