@@ -107,23 +107,35 @@ def asked(
 
     With ``sending`` a book with errors is a reason to stop too.
     """
-    from setwright.compiler.compiled import Compiled
     from setwright.compiler.reports.find import find_scene
-    from setwright.scenes.finding import Severity, summary, visible, worst
+    from setwright.scenes.finding import visible
 
     if len(words) > 2:
         raise click.UsageError("write NIGHT and SONG/SCENE, in quotes if there are spaces in it")
-    compiled = compile_typed(words[0] if len(words) == 2 else _only_night(), without)
+    night = words[0] if len(words) == 2 else _only_night()
+    compiled = with_songs(night, without, sending=sending)
+    found = find_scene(compiled, words[-1])
+    if isinstance(found, str):
+        fail(visible(found))
+    return compiled, found
+
+
+def with_songs(night: str, without: tuple[str, ...], *, sending: bool) -> Compiled:
+    """Return the night that was typed; stop where it cannot be read, or has no songs.
+
+    With ``sending`` a book with errors is a reason to stop too.
+    """
+    from setwright.compiler.compiled import Compiled
+    from setwright.scenes.finding import Severity, summary, worst
+
+    compiled = compile_typed(night, without)
     if not isinstance(compiled, Compiled) or not compiled.songs:
         print_findings(compiled, "text", to_stderr=True)
         sys.exit(exit_code(compiled))
     if sending and worst(compiled.findings) is Severity.ERROR:
         click.echo(f"nothing is sent: {summary(compiled.findings)}; run check", err=True)
         sys.exit(exit_code(compiled))
-    found = find_scene(compiled, words[-1])
-    if isinstance(found, str):
-        fail(visible(found))
-    return compiled, found
+    return compiled
 
 
 def say_errors(compiled: Compiled) -> None:

@@ -10,22 +10,25 @@ from typing import TYPE_CHECKING, NamedTuple, NoReturn
 
 import click
 
-from setwright.compiler.console import compile_typed, exit_code, fail, print_findings, without_units
+from setwright.compiler.console import fail, with_songs, without_units
 
 if TYPE_CHECKING:
     from setwright.compiler.compiled import Compiled
     from setwright.compiler.sending.deliveries import Output
     from setwright.compiler.sending.ear import Ear
     from setwright.compiler.sending.footsteps import Feet
-    from setwright.compiler.sending.session import Session
+    from setwright.compiler.sending.live import Live
 
 _HANGUP = 129  # 128 and the number of SIGHUP, as shells report it
 
 
-class Way(NamedTuple):
-    """A walk that goes by itself: seconds for each scene, and whether along all changes."""
+class Wish(NamedTuple):
+    """How one wants to walk; ``auto`` is seconds for each scene, None for a walk by keys."""
 
-    pace: float
+    direct: bool
+    clock: bool
+    with_start: bool
+    auto: float | None
     pairs: bool
 
 
@@ -91,44 +94,18 @@ def rehearse(
     if dry_run and port is not None:
         raise click.UsageError("--dry-run sends nothing: leave --port out")
     feet = _feet(on, back)
-    compiled = _to_send(night, without)
+    compiled = with_songs(night, without, sending=True)
     line = _line(port, dry_run)
     ear = _ear(foot, line)
-    session = (
-        _check(compiled, line, direct)
-        if rig
-        else _walk(
-            compiled,
-            line,
-            feet,
-            direct,
-            clock,
-            with_start,
-            None if auto is None else Way(auto, pairs),
-        )
-    )
+    wish = Wish(direct, clock, with_start, auto, pairs)
+    live = _check(compiled, line, direct) if rig else _walk(compiled, line, ear, feet, wish)
     try:
-        code = _run(session, line, ear, plain)
+        code = _run(live, line, ear, plain)
     finally:
-        session.close()
+        live.close()
         if ear is not None:
             ear.close()
-    _end(session, report, code)
-
-
-def _to_send(night: str, without: tuple[str, ...]) -> Compiled:
-    """Return the night that was typed; stop where there is none, or where it has errors."""
-    from setwright.compiler.compiled import Compiled
-    from setwright.scenes.finding import Severity, summary, worst
-
-    compiled = compile_typed(night, without)
-    if not isinstance(compiled, Compiled) or not compiled.songs:
-        print_findings(compiled, "text", to_stderr=True)
-        sys.exit(exit_code(compiled))
-    if worst(compiled.findings) is Severity.ERROR:
-        click.echo(f"nothing is sent: {summary(compiled.findings)}; run check", err=True)
-        sys.exit(exit_code(compiled))
-    return compiled
+    _end(live, report, code)
 
 
 def _feet(on: str | None, back: str | None) -> Feet:
@@ -174,31 +151,25 @@ def _ear(foot: str | None, line: Output) -> Ear | None:
     return ear
 
 
-def _walk(
-    compiled: Compiled,
-    line: Output,
-    feet: Feet,
-    direct: bool,
-    clock: bool,
-    with_start: bool,
-    way: Way | None,
-) -> Session:
+def _walk(compiled: Compiled, line: Output, ear: Ear | None, feet: Feet, wish: Wish) -> Live:
     from setwright.compiler.sending.deliveries import Deliveries
     from setwright.compiler.sending.rehearsal import Rehearsal
     from setwright.compiler.sending.steps import every_pair, every_scene
     from setwright.compiler.sending.walk import Auto, Walk
 
-    rehearsal = Rehearsal(compiled, direct)
-    if not direct and rehearsal.no_stored_route() is not None:
-        rehearsal.direct = True
-    auto = None
-    if way is not None:
-        steps = every_pair(rehearsal.steps) if way.pairs else every_scene(rehearsal.steps)
-        auto = Auto(steps, way.pace)
-    return Walk(rehearsal, Deliveries(line), feet, clock, with_start, auto)
+    rehearsal = Rehearsal(compiled, wish.direct)
+    auto, word = None, ""
+    if wish.auto is not None:
+        steps = every_pair(rehearsal.steps) if wish.pairs else every_scene(rehearsal.steps)
+        auto = Auto(steps, wish.auto)
+    if not wish.direct and (reason := rehearsal.no_stored_route()) is not None:
+        rehearsal.direct, word = True, f"there is only the direct route: {reason}"
+    pedal = "" if ear is None else ear.port
+    out = Deliveries(line)
+    return Walk(rehearsal, out, feet, wish.clock, wish.with_start, auto, pedal, word)
 
 
-def _check(compiled: Compiled, line: Output, direct: bool) -> Session:
+def _check(compiled: Compiled, line: Output, direct: bool) -> Live:
     from setwright.compiler.sending.check_walk import CheckWalk
     from setwright.compiler.sending.deliveries import Deliveries
     from setwright.compiler.sending.line_check import LineCheck
@@ -206,7 +177,7 @@ def _check(compiled: Compiled, line: Output, direct: bool) -> Session:
     return CheckWalk(LineCheck(compiled, direct), Deliveries(line))
 
 
-def _run(session: Session, line: Output, ear: Ear | None, plain: bool) -> int:
+def _run(live: Live, line: Output, ear: Ear | None, plain: bool) -> int:
     """Run it on a full screen, or in plain lines where that is asked for or all there is."""
     if not plain and _has_screen():
         try:
@@ -218,10 +189,10 @@ def _run(session: Session, line: Output, ear: Ear | None, plain: bool) -> int:
                 err=True,
             )
         else:
-            return screen.run(session, line, ear)
+            return screen.run(live, line, ear)
     from setwright.compiler.sending import plain as lines
 
-    return lines.run(session, line, ear)
+    return lines.run(live, line, ear)
 
 
 def _has_screen() -> bool:
@@ -232,9 +203,9 @@ def _has_screen() -> bool:
     return os.environ.get("TERM") != "dumb"
 
 
-def _end(session: Session, report: str | None, code: int) -> NoReturn:
+def _end(live: Live, report: str | None, code: int) -> NoReturn:
     """Print what came of it, write it where that is asked for, and exit."""
-    summary = session.summary()
+    summary = live.summary()
     hung_up = code == _HANGUP
     with suppress(OSError) if hung_up else nullcontext():
         for said in summary:

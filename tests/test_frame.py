@@ -13,7 +13,7 @@ pytest.importorskip("prompt_toolkit", reason="needs prompt_toolkit")
 from wcwidth import wcswidth
 
 from setwright.compiler.sending.frame import Row, cut, frame, wrapped
-from setwright.compiler.sending.session import Fact
+from setwright.compiler.sending.live import Fact
 
 TEXTS = st.text(max_size=60) | st.sampled_from(
     ["The Swallow's Tail", "長い曲", "e\u0301tude", "\x1b[2J", "\u202eabc", "a\nb", "tab\there", ""]
@@ -56,9 +56,7 @@ TYPICAL = [
     Fact("cue", "concertina comes in", 4),
     Fact("by hand", "foot: swell open", 1),
     Fact("next", "2. The Swallow's Tail / Turn (round 2 A2)", strong=True),
-    Fact(
-        "sent", "2 messages at 20:15:00.120, 0.3 ms after the key; the sound is there 5 ms later", 1
-    ),
+    Fact("sent", "2 messages at 20:15:00.120, 0.3 ms after the key; sound 5 ms later", 1),
     Fact("message", "bf 00 00  switcher: bank select for bank 2, switch 2", 5),
     Fact("message", "cf 09  switcher: load bank 2, switch 2 (channel 16 program 9)", 5),
     Fact("port", "‘box’ is there", 1),
@@ -73,8 +71,8 @@ where     round 1 B, bank 2, switch 2,
 by hand   foot: swell open
 next      2. The Swallow's Tail / Turn…
 sent      2 messages at 20:15:00.120,
-          0.3 ms after the key; the
-          sound is there 5 ms later
+          0.3 ms after the key; sound 5
+          ms later
 port      ‘box’ is there
 space next  ← back  r again  s silence
 g go to  d route  c clock  q end"""

@@ -244,7 +244,7 @@ ROOMS = [
     "compiler.sending.rehearsal",
     "compiler.sending.whereto",
     "compiler.sending.footsteps",
-    "compiler.sending.session",
+    "compiler.sending.live",
     "compiler.sending.deliveries",
     "compiler.sending.walk",
     "compiler.sending.line_check",

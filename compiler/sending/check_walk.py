@@ -11,9 +11,9 @@ from setwright.compiler.sending.deliveries import Deliveries
 from setwright.compiler.sending.ear import Dropped, Heard
 from setwright.compiler.sending.line import News
 from setwright.compiler.sending.line_check import LineCheck
+from setwright.compiler.sending.live import Fact, Key
 from setwright.compiler.sending.problem import Problem
 from setwright.compiler.sending.send import Plan
-from setwright.compiler.sending.session import Fact, Key
 from setwright.compiler.sending.suspects import report
 from setwright.compiler.sending.walk import CAUTIONS
 from setwright.scenes.finding import visible

@@ -188,7 +188,7 @@ class Deliveries:
         count = number_of(len(one.lines), "message")
         return (
             f"{count} at {self.clock_time(one.begun)}, {late:.1f} ms after the key; "
-            f"the sound is there {float(one.settles):.0f} ms later{through}"
+            f"sound {float(one.settles):.0f} ms later{through}"
         )
 
     @property

@@ -11,13 +11,13 @@ from typing import NamedTuple
 
 from prompt_toolkit.utils import get_cwidth
 
-from setwright.compiler.sending.session import Fact, Key
+from setwright.compiler.sending.live import Fact, Key
 from setwright.scenes.finding import visible
 
 LABEL = 10
 """Columns of the labels, with the space behind them."""
-MOST_ROWS = 4
-"""Rows that one fact may take."""
+FEWER = ((4, 2), (4, 1), (2, 1), (1, 1))
+"""Rows that a sentence may take, and a message, of which the bytes come first."""
 
 
 class Row(NamedTuple):
@@ -41,20 +41,19 @@ def frame(
 
 
 def _body(facts: Sequence[Fact], width: int, room: int) -> list[Row]:
-    """Return the facts in at most ``room`` rows, long ones in fewer rows before one goes."""
+    """Return the facts in at most ``room`` rows: long ones in fewer rows before one goes."""
     left = list(facts)
-    for most in (MOST_ROWS, 2, 1):
+    for most in FEWER:
         left = list(facts)
-        rows = {one: len(_rows(one, width, most)) for one in left}
-        count = sum(rows[one] for one in left)
+        count = sum(len(_rows(one, width, most)) for one in left)
         while count > room and (worst := _least(left)) is not None:
-            if worst.rank <= 1 and most > 1:
+            if most is FEWER[0] or (worst.rank <= 1 and most is not FEWER[-1]):
                 break  # what matters is better all there, and cut
             left.remove(worst)
-            count -= rows[worst]
+            count -= len(_rows(worst, width, most))
         if count <= room:
             return _laid_out(left, width, most, room - count)
-    return _laid_out(left, width, 1, 0)[: max(0, room)]
+    return _laid_out(left, width, FEWER[-1], 0)[: max(0, room)]
 
 
 def _least(facts: Sequence[Fact]) -> Fact | None:
@@ -65,7 +64,7 @@ def _least(facts: Sequence[Fact]) -> Fact | None:
     return next(one for one in reversed(facts) if one.rank == rank)
 
 
-def _laid_out(facts: Sequence[Fact], width: int, most: int, spare: int) -> list[Row]:
+def _laid_out(facts: Sequence[Fact], width: int, most: tuple[int, int], spare: int) -> list[Row]:
     """Lay facts out; of ``spare`` rows, one stands free before what one looks for."""
     rows: list[Row] = []
     before = ""
@@ -78,11 +77,11 @@ def _laid_out(facts: Sequence[Fact], width: int, most: int, spare: int) -> list[
     return rows
 
 
-def _rows(fact: Fact, width: int, most: int, *, again: bool = False) -> list[Row]:
+def _rows(fact: Fact, width: int, most: tuple[int, int], *, again: bool = False) -> list[Row]:
     label = "" if again else fact.label
     head = label + " " * (LABEL - get_cwidth(label))
-    # A name stays in one row; so does a message, of which the bytes come first.
-    few = 1 if fact.strong or fact.label == "message" else most
+    # A name stays in one row.
+    few = 1 if fact.strong else most[fact.label == "message"]
     texts = wrapped(fact.text, width - LABEL, few)
     return [
         Row((head if index == 0 else " " * LABEL) + text, fact.strong)

@@ -18,9 +18,9 @@ import click
 from setwright.compiler.sending.deliveries import Output
 from setwright.compiler.sending.ear import Dropped, Ear, Heard
 from setwright.compiler.sending.line import News
+from setwright.compiler.sending.live import Fact, Live
 from setwright.compiler.sending.problem import Problem
 from setwright.compiler.sending.pump import Pump, code_of, signals
-from setwright.compiler.sending.session import Fact, Session
 from setwright.scenes.finding import visible
 from setwright.scenes.quantities import quoted
 
@@ -63,10 +63,10 @@ Event = Typed | Closed | Signalled | FromLine | FromEar
 
 
 class Plain:
-    """One session in plain lines."""
+    """Something live in plain lines."""
 
-    def __init__(self, session: Session, stream: TextIO, *, paced: bool) -> None:
-        self._session, self._stream, self._paced = session, stream, paced
+    def __init__(self, live: Live, stream: TextIO, *, paced: bool) -> None:
+        self._live, self._stream, self._paced = live, stream, paced
         self._events: queue.SimpleQueue[Event] = queue.SimpleQueue()
         self._typed: deque[Typed] = deque()
         self._printed: set[tuple[str, str, int]] = set()
@@ -74,24 +74,24 @@ class Plain:
 
     def run(self, line: Output, ear: Ear | None) -> int:
         """Go on until a word, a signal or the end of the input ends it; return the exit code."""
-        session, put = self._session, self._events.put
-        for caution in session.cautions:
+        live, put = self._live, self._events.put
+        for caution in live.cautions:
             click.echo(f"caution: {caution}")
-        first = session.keys[0].words[0]
-        click.echo(f"{session.title}: type help for the words, {first} to begin")
+        first = live.keys[0].words[0]
+        click.echo(f"{live.title}: type help for the words, {first} to begin")
         self._print()
         threading.Thread(target=self._read, daemon=True).start()
         pump = Pump(line, ear, lambda one: put(FromLine(one)), lambda one: put(FromEar(one)))
         with signals(lambda number: put(Signalled(number))), pump:
-            while not session.over:
+            while not live.over:
                 ended = self._take()
                 if ended is not None:
                     return code_of(ended.number)
                 self._print()
                 self._obey()
-                session.tick(time.monotonic())
+                live.tick(time.monotonic())
                 self._print()
-        return session.code
+        return live.code
 
     def _take(self) -> Signalled | None:
         """Take what has come next; return it where it is a signal."""
@@ -105,58 +105,58 @@ class Plain:
             case Closed():
                 self._closed = True
             case FromLine(news):
-                self._session.hear(news)
+                self._live.hear(news)
             case FromEar(heard):
-                self._session.step_by_foot(heard)
+                self._live.step_by_foot(heard)
             case Signalled():
                 return event
         return None
 
     def _obey(self) -> None:
         """Do what was typed, as long as nothing has to be waited for."""
-        session = self._session
-        while self._typed and not session.over and not (self._paced and session.busy):
+        live = self._live
+        while self._typed and not live.over and not (self._paced and live.busy):
             text, at = self._typed.popleft()
             self._do(text, time.monotonic() if self._paced else at)
             self._print()
-        goes_on = session.busy and self._paced
-        if self._closed and not self._typed and not goes_on and not session.by_itself:
-            session.over = True
+        goes_on = live.busy and self._paced
+        if self._closed and not self._typed and not goes_on and not live.by_itself:
+            live.over = True
 
     def _do(self, text: str, at: float) -> None:
         """Do what was typed, ``at`` which second."""
-        session = self._session
+        live = self._live
         word, _, rest = text.strip().partition(" ")
         word = word.lower()
         if word in HELP:
-            for one in session.keys:
+            for one in live.keys:
                 click.echo(f"{' or '.join(one.words)}: {one.means}")
             click.echo(f"{' or '.join(ALL)}: say everything again")
-            click.echo(f"Enter alone: {session.keys[0].words[0]}")
+            click.echo(f"Enter alone: {live.keys[0].words[0]}")
             return
         if word in ALL:
             self._printed.clear()
             return
-        if session.begun and session.by_itself:
-            session.press("end" if word in session.keys[-1].words else "", at)
+        if live.begun and live.by_itself:
+            live.press("end" if word in live.keys[-1].words else "", at)
             return
-        known = {one: key for key in session.keys for one in key.words}
-        known[""] = session.keys[0]
+        known = {one: key for key in live.keys for one in key.words}
+        known[""] = live.keys[0]
         key = known.get(word)
         if key is None:
             click.echo(f"unknown: {visible(quoted(word))}; type help for the words")
         elif key.asks and not rest.strip():
             click.echo(f"type {key.words[0]} and what to {key.asks}, for example: {key.words[0]} 7")
-        elif not session.begun and key.name != "end":
-            session.begin(at)
-            if not session.starts:
-                session.press(key.name, at, rest)
+        elif not live.begun and key.name != "end":
+            live.begin(at)
+            if not live.starts:
+                live.press(key.name, at, rest)
         else:
-            session.press(key.name, at, rest)
+            live.press(key.name, at, rest)
 
     def _print(self) -> None:
         """Print the facts that are new."""
-        facts = self._session.facts()
+        facts = self._live.facts()
         for fact in facts:
             if not fact.passing and _known(fact) not in self._printed:
                 click.echo(f"{fact.label}: {visible(fact.text)}")
@@ -172,6 +172,6 @@ def _known(fact: Fact) -> tuple[str, str, int]:
     return fact.label, fact.text, fact.stamp
 
 
-def run(session: Session, line: Output, ear: Ear | None) -> int:
-    """Run a session in plain lines on standard input and output; return its exit code."""
-    return Plain(session, sys.stdin, paced=not sys.stdin.isatty()).run(line, ear)
+def run(live: Live, line: Output, ear: Ear | None) -> int:
+    """Run something live in plain lines on standard input and output; return its exit code."""
+    return Plain(live, sys.stdin, paced=not sys.stdin.isatty()).run(line, ear)

@@ -30,10 +30,12 @@ from prompt_toolkit.layout import (
 from prompt_toolkit.output import ColorDepth, DummyOutput
 
 from setwright.compiler.sending.deliveries import Output
-from setwright.compiler.sending.ear import Ear
+from setwright.compiler.sending.ear import Dropped, Ear, Heard
 from setwright.compiler.sending.frame import bottom_of, frame
+from setwright.compiler.sending.line import News
+from setwright.compiler.sending.live import Fact, Key, Live
+from setwright.compiler.sending.problem import Problem
 from setwright.compiler.sending.pump import Pump, code_of, signals
-from setwright.compiler.sending.session import Fact, Key, Session
 
 ROUND = 0.05
 """Seconds between two looks at what is due."""
@@ -42,10 +44,10 @@ HANGUP, INTERRUPT = 1, 2
 
 
 class Screen:
-    """One session on a full screen."""
+    """Something live on a full screen."""
 
-    def __init__(self, session: Session) -> None:
-        self._session = session
+    def __init__(self, live: Live) -> None:
+        self._live = live
         self._asking: Key | None = None
         self._drawn: list[Fact] = []
         self._typed = Buffer(multiline=False, accept_handler=self._answered)
@@ -77,14 +79,14 @@ class Screen:
             return code_of(HANGUP)
 
     async def _run(self, line: Output, ear: Ear | None) -> int:
-        loop, session = asyncio.get_running_loop(), self._session
+        loop = asyncio.get_running_loop()
 
         def later(what: Callable[..., object], *words: object) -> None:
             with suppress(RuntimeError):  # the loop has ended
                 loop.call_soon_threadsafe(what, *words)
 
         pump = Pump(
-            line, ear, lambda one: later(session.hear, one), lambda one: later(self._heard, one)
+            line, ear, lambda one: later(self._told, one), lambda one: later(self._heard, one)
         )
         with signals(lambda number: later(self._signalled, number)), pump:
             ticking = asyncio.create_task(self._tick())
@@ -93,21 +95,25 @@ class Screen:
             finally:
                 ticking.cancel()
 
-    def _heard(self, one: object) -> None:
-        self._session.step_by_foot(one)  # type: ignore[arg-type]
+    def _told(self, one: News) -> None:
+        self._live.hear(one)
+        self._look()
+
+    def _heard(self, one: Heard | Dropped | Problem) -> None:
+        self._live.step_by_foot(one)
         self._look()
 
     async def _tick(self) -> None:
         while True:
-            self._session.tick(time.monotonic())
+            self._live.tick(time.monotonic())
             self._look()
             await asyncio.sleep(ROUND)
 
     def _look(self) -> None:
         """Draw anew if there is anything new, and end if it is over."""
-        if self._session.over:
-            self._end(self._session.code)
-        elif self._session.facts() != self._drawn:
+        if self._live.over:
+            self._end(self._live.code)
+        elif self._live.facts() != self._drawn:
             self._app.invalidate()
 
     def _end(self, code: int) -> None:
@@ -124,13 +130,13 @@ class Screen:
 
     def _bindings(self, is_asking: Condition) -> KeyBindings:
         bindings = KeyBindings()
-        for key in self._session.keys:
+        for key in self._live.keys:
             for name in key.keys:
                 bindings.add(name, filter=~is_asking)(self._presses(key))
 
         @bindings.add("<any>", filter=~is_asking)
         def _(event: KeyPressEvent) -> None:
-            self._session.press("", time.monotonic())
+            self._live.press("", time.monotonic())
             self._look()
 
         @bindings.add("c-c")
@@ -145,18 +151,18 @@ class Screen:
 
     def _presses(self, key: Key) -> Callable[[KeyPressEvent], None]:
         def press(event: KeyPressEvent) -> None:
-            at, session = time.monotonic(), self._session
+            at, live = time.monotonic(), self._live
             if key.name == "end":
-                session.press(key.name, at)
-            elif not session.begun:
-                if key is session.keys[0]:
-                    session.begin(at)
-            elif key.asks and not session.by_itself:
+                live.press(key.name, at)
+            elif not live.begun:
+                if key is live.keys[0]:
+                    live.begin(at)
+            elif key.asks and not live.by_itself:
                 self._asking = key
                 self._typed.reset()
                 self._app.layout.focus(self._typed)
             else:
-                session.press(key.name, at)
+                live.press(key.name, at)
             self._look()
 
         return press
@@ -166,7 +172,7 @@ class Screen:
         key, self._asking = self._asking, None
         self._app.layout.focus(self._view)
         if key is not None and buffer is not None and buffer.text.strip():
-            self._session.press(key.name, time.monotonic(), buffer.text)
+            self._live.press(key.name, time.monotonic(), buffer.text)
         self._look()
         return False
 
@@ -178,15 +184,15 @@ class Screen:
     def _rows(self) -> StyleAndTextTuples:
         size = self._app.output.get_size()
         height = size.rows - (self._asking is not None)
-        session = self._session
-        self._drawn = session.facts()
-        if session.begun:
-            facts, keys = self._drawn, bottom_of(session.keys)
+        live = self._live
+        self._drawn = live.facts()
+        if live.begun:
+            facts, keys = self._drawn, bottom_of(live.keys)
         else:
-            facts, keys = _before(session), [f"{session.keys[0].says.split()[0]} begin", "q end"]
+            facts, keys = _before(live), [f"{live.keys[0].says.split()[0]} begin", "q end"]
         if self._asking is not None:
             keys = ["Enter go", "Esc leave it"]
-        return _styled(frame(session.title, facts, keys, size.columns, height))
+        return _styled(frame(live.title, facts, keys, size.columns, height))
 
 
 def _is_there() -> bool:
@@ -197,11 +203,11 @@ def _is_there() -> bool:
         return False
 
 
-def _before(session: Session) -> list[Fact]:
+def _before(live: Live) -> list[Fact]:
     """Return what is to be read before anything is sent."""
-    facts = [Fact("CAUTION", one, strong=False) for one in session.cautions]
-    first = Fact("then", f"{session.keys[0].says.split()[0]}: begin; q: end", strong=True)
-    port = [one for one in session.facts() if one.label == "port"]
+    facts = [Fact("CAUTION", one, strong=False) for one in live.cautions]
+    first = Fact("then", f"{live.keys[0].says.split()[0]}: begin; q: end", strong=True)
+    port = [one for one in live.facts() if one.label == "port"]
     return [*facts, first, *port]
 
 
@@ -214,6 +220,6 @@ def _styled(rows: Sequence[tuple[str, bool]]) -> StyleAndTextTuples:
     return styled
 
 
-def run(session: Session, line: Output, ear: Ear | None) -> int:
-    """Run a session on a full screen; return its exit code."""
-    return Screen(session).run(line, ear)
+def run(live: Live, line: Output, ear: Ear | None) -> int:
+    """Run something live on a full screen; return its exit code."""
+    return Screen(live).run(line, ear)

@@ -12,9 +12,9 @@ from setwright.compiler.sending.deliveries import Deliveries
 from setwright.compiler.sending.ear import Dropped, Heard
 from setwright.compiler.sending.footsteps import Feet
 from setwright.compiler.sending.line import News
+from setwright.compiler.sending.live import Fact, Key
 from setwright.compiler.sending.problem import Problem
 from setwright.compiler.sending.rehearsal import Deed, Rehearsal
-from setwright.compiler.sending.session import Fact, Key
 from setwright.compiler.sending.steps import Step
 from setwright.compiler.sending.whereto import whereto
 from setwright.scenes.finding import visible
@@ -56,7 +56,11 @@ class Auto(NamedTuple):
 
 @dataclass
 class Walk:
-    """One rehearsal. ``clocked`` and ``start`` say whether a clock runs, and starts and stops."""
+    """One rehearsal.
+
+    ``clocked`` and ``start`` say whether a clock runs, and whether it starts and stops; ``pedal``
+    is the port by which ``feet`` are heard, if any; ``word`` is said of what was done last.
+    """
 
     rehearsal: Rehearsal
     out: Deliveries
@@ -64,12 +68,14 @@ class Walk:
     clocked: bool = False
     start: bool = False
     auto: Auto | None = None
+    pedal: str = ""
+    word: str = ""
     begun: bool = False
     over: bool = False
     keys: ClassVar[tuple[Key, ...]] = KEYS
     _deed: Deed = field(default_factory=lambda: Deed(None))
     _serial: int = 0
-    _said: str = ""
+    _presses: int = 0
     _played: set[object] = field(default_factory=set)
     _bpm: Fraction | None = None
     _song: int = -1
@@ -120,22 +126,23 @@ class Walk:
         Any key stops a walk that goes by itself, and does nothing else; one of no name can do
         nothing else.
         """
-        self._said = ""
+        self.word = ""
+        self._presses += 1
         if key == "end":
             self.over = True
         elif self.auto is not None:
             self.auto = None
-            self._said = "stopped; go on by hand"
+            self.word = "stopped; go on by hand"
         elif not key:
             return
         elif key == "go":
             found = whereto(self.rehearsal.steps, text, self.rehearsal.at)
             if isinstance(found, str):
-                self._said = found
+                self.word = found
             else:
                 self._do(self.rehearsal.go(found), at)
         elif key == "route":
-            self._said = self.rehearsal.switch_route()
+            self.word = self.rehearsal.switch_route()
         elif key == "clock":
             self._switch_clock()
         else:
@@ -170,7 +177,7 @@ class Walk:
             return
         if self._walked == len(self.auto.way):
             self.auto = None
-            self._said = "the end: every step of the way was sent"
+            self.word = "the end: every step of the way was sent"
             return
         self._do(self.rehearsal.go(self.auto.way[self._walked]), now)
         self._walked += 1
@@ -191,7 +198,7 @@ class Walk:
     def _do(self, deed: Deed, at: float) -> None:
         self._deed = deed
         self._serial += 1
-        self._said = deed.word
+        self.word = deed.word
         if deed.step is not None and not deed.quiet:
             self._run_clock(deed.step)
         if deed.planned is None:
@@ -215,11 +222,11 @@ class Walk:
         self.clocked = not self.clocked
         if not self.clocked:
             self._set_clock(None)
-            self._said = "no clock from now on"
+            self.word = "no clock from now on"
         elif self._deed.step is not None:
             self._song = -1
             self._run_clock(self._deed.step)
-            self._said = self.clock
+            self.word = self.clock
 
     def _run_clock(self, step: Step) -> None:
         """Let the clock follow a step: a new song begins anew, a tempo within one changes."""
@@ -275,8 +282,8 @@ class Walk:
                 yield Fact("note", step.note, 6, serial)
         for hand in deed.by_hand:
             yield Fact("by hand", hand, 1, serial)
-        if self._said:
-            yield Fact("word", self._said, 0, serial)
+        if self.word:
+            yield Fact("word", self.word, 0, self._presses)
         following = self.rehearsal.following
         if following is None:
             yield Fact("next", "nothing: the night is over", strong=True)
@@ -298,8 +305,8 @@ class Walk:
             "played", f"{len(self._played)} of {number_of(self.rehearsal.scenes, 'scene')}", 3
         )
         yield Fact("port", self.out.port, 1)
-        if self._ear:
-            yield Fact("pedal", self._ear, 1)
+        if self.pedal:
+            yield Fact("pedal", self._ear or f"‘{self.pedal}’ is there", 3)
 
     def summary(self) -> list[str]:
         """Return what there is to say at the end."""

@@ -1,7 +1,7 @@
 """What both interfaces of a live command show and understand: facts, keys, and who has them.
 
 A full screen lays the facts out, plain lines print those that are new. Neither knows what is
-rehearsed; they know a `Session`.
+rehearsed; they know what is `Live`.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ class Key(NamedTuple):
     asks: str = ""
 
 
-class Session(Protocol):
+class Live(Protocol):
     """What is done live, between its beginning and its end."""
 
     keys: ClassVar[tuple[Key, ...]]
