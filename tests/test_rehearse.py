@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import pty
 import random
+import re
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -962,3 +963,75 @@ def test_a_song_that_begins_with_the_sound_of_before(tmp_path: Path) -> None:
     assert Walk(Rehearsal(whole(night, frozenset({"one"}))), Deliveries(Fake())).title == (
         "Test on Test, without one"
     )
+
+
+# A player who does no more than what is said has every pedal where the scene needs it.
+
+FEET = """\
+songs:
+- title: First
+  form: AB, 2 rounds
+  scenes: {Low: [near], High: [far, loud], Free: [near, loud], Calm: [near]}
+  order: [Low, {High: round 1 B}, {Low: {at: round 2 A, foot: swell open}}]
+- title: Second
+  form: AB, 2 rounds
+  scenes: {Late: [far], Last: [far, loud]}
+  order: [{Late: round 1 B}, {Last: {at: round 2 B, foot: swell low}}]
+- title: Third
+  scenes: {One: [near], Two: [near, loud]}
+- title: Asked
+  scenes: {One: [loud], Two: [near]}
+  order: [{One: {foot: swell open}}, Two]
+"""
+
+
+@pytest.fixture(scope="module")
+def pedals(tmp_path_factory: pytest.TempPathFactory) -> Rehearsal:
+    folder = tmp_path_factory.mktemp("pedals")
+    night = write_night(
+        folder,
+        units="""
+        one: {loop: 1}
+        two: {loop: 2}
+        swell: {is: volume, by foot: [low, open], at start: low}
+        booster: {by foot: [resting, boosting], at start: resting, at rest: resting}
+        """,
+        effects="near: one\nfar: two\nloud: {booster: boosting}",
+        songs=FEET,
+        switcher="switcher: board\nbanks: 10\nswitches: 5\nloops: 4\nrecalled on channel: 16\n"
+        "each preset stores: {programs: 4, controls: 4}\n",
+    )
+    text = night.read_text(encoding="utf-8").replace(
+        "[Tune]", "[First, straight into: Second, Third, First]\nif asked: [Asked]"
+    )
+    night.write_text(text, encoding="utf-8")
+    return Rehearsal(whole(night))
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.sampled_from(["mini", PARLOUR]),
+    st.lists(st.sampled_from(["next"] * 5 + ["back", "again"]) | st.integers(0, 200), max_size=30),
+)
+def test_pedals_stand_where_the_scene_needs_them(
+    pedals: Rehearsal, night: str, keys: list[str | int]
+) -> None:
+    rehearsal = copy(pedals) if night == "mini" else rehearsal_of(night)
+    rehearsal.resent = {}
+    stands: dict[str, str] = {}
+    for key in keys:
+        if isinstance(key, int):
+            deed = rehearsal.go(key % len(rehearsal.steps))
+        else:
+            deed = {"next": rehearsal.next, "back": rehearsal.back, "again": rehearsal.again}[key]()
+        for hand in deed.by_hand:
+            match = re.fullmatch(r"(?:after the song before|foot): (\S+) (\w+)", hand)
+            if match:
+                stands[match[1]] = match[2]
+        found = deed.step.found if deed.step is not None else None
+        if found is None or deed.word.startswith(("that was", "this is the beginning")):
+            continue
+        # From the rig alone: loud is the booster boosting, which rests in every other scene.
+        loud = "loud" if night == "mini" else "boost"
+        effects = found.scene.bound.effects
+        assert (stands["booster"] == "boosting") is (loud in effects), deed.step

@@ -164,10 +164,10 @@ def _taps(song: BoundSong, scene: str) -> Iterator[str]:
 
 
 def _stands_in(song: BoundSong, scene: str) -> Iterator[str]:
-    """Yield where units stand in a scene that is pressed at any time, as far as that is known."""
-    for unit, positions in song.walk.stands.get(scene, {}).items():
-        if len(positions) == 1 and positions[0]:
-            yield f"{unit} {positions[0]}"
+    """Yield where the foot has units stand in a scene, as far as that is known."""
+    for wanted in song.scenes[scene].wanted if scene else ():
+        if wanted.quantity == "foot" and wanted.value is not None:
+            yield f"{wanted.unit} {wanted.value}"
 
 
 def _stands(standing: Standing) -> tuple[str, ...]:
