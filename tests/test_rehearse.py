@@ -6,6 +6,8 @@ import os
 import pty
 import random
 import re
+import shlex
+import signal
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -617,6 +619,23 @@ SILENCES = [
             "no message from here bypasses flipper and fuzz",
         ],
     ),
+    # What the switcher alone can silence is the player's.
+    (
+        """
+        tuner: {loop: 3, silent when: [on]}
+        killer: {relay: {number: 1, open: through, closed: dead}, silent when: [dead]}
+        fuzz: {loop: 1}
+        """,
+        "far: fuzz",
+        [],
+        "no message can mute the guitar on this rig",
+        [
+            "loop 3 in: nothing comes through tuner",
+            "killer dead, by its relay",
+            "turn down ‘amplifier’: the guitar still comes there",
+            "no message from here bypasses fuzz",
+        ],
+    ),
     # A program in which nothing comes through mutes.
     (
         """
@@ -764,6 +783,7 @@ def test_no_real_time_priority_has_its_word() -> None:
 
 # The command.
 
+COMMAND = [sys.executable, "-m", "setwright.compiler", "rehearse"]
 TWO = "A: [near]\nB: []"
 
 
@@ -771,7 +791,7 @@ def rehearse(
     *words: str, typed: str = "", env: dict[str, str] | None = None
 ) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-m", "setwright.compiler", "rehearse", *words],
+        [*COMMAND, *words],
         input=typed,
         capture_output=True,
         encoding="utf-8",
@@ -826,6 +846,51 @@ def test_a_list_of_words_is_a_whole_walk(tmp_path: Path) -> None:
     )
     assert report.read_text(encoding="utf-8").splitlines() == ended.stdout.splitlines()[-1:]
     assert [one.name for one in tmp_path.iterdir()] == ["report.txt"]
+
+
+def test_what_no_person_would_type() -> None:
+    for typed in (b"n\xff\xfe\n\n", b"\x00\x1b[2J\n\n", b"\n" + b"x" * 10_000 + b"\n"):
+        ended = subprocess.run(
+            [*COMMAND, GRANARY, "--dry-run"],
+            input=typed, capture_output=True, cwd=DEMO, check=False, timeout=60,
+            env={**os.environ, "PYTHONUTF8": "1", "PYTHONIOENCODING": "utf-8:strict"},
+        )  # fmt: skip
+        assert (ended.returncode, ended.stderr) == (0, b"")
+        assert ended.stdout.endswith(b"1 of 99 scenes played\n")
+        assert b"unknown: " in ended.stdout
+        assert b"\x1b" not in ended.stdout
+
+
+def test_an_input_that_is_closed_ends_it() -> None:
+    line = shlex.join([*COMMAND, GRANARY, "--dry-run"])
+    ended = subprocess.run(
+        f"{line} <&-", shell=True, capture_output=True, encoding="utf-8", cwd=DEMO, check=False
+    )
+    assert (ended.returncode, ended.stderr) == (0, "")
+    assert ended.stdout.endswith("0 of 99 scenes played\n")
+
+
+@pytest.mark.parametrize(("number", "code"), [(signal.SIGTERM, 143), (signal.SIGINT, 130)])
+def test_plain_lines_end_by_a_signal(number: signal.Signals, code: int) -> None:
+    running = subprocess.Popen(
+        [*COMMAND, GRANARY, "--dry-run"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        encoding="utf-8",
+        cwd=DEMO,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler) and None,
+    )
+    assert running.stdin is not None
+    assert running.stdout is not None
+    running.stdin.write("next\n")
+    running.stdin.flush()
+    while not running.stdout.readline().startswith("played: 1 of"):
+        pass
+    running.send_signal(number)
+    assert running.stdout.read().endswith("1 of 99 scenes played\n")
+    assert running.wait(30) == code
+    running.stdin.close()
+    running.stdout.close()
 
 
 def test_by_itself_in_a_pipe(tmp_path: Path) -> None:

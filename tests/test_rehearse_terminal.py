@@ -376,3 +376,30 @@ def test_a_pedal_steps_on_and_back(server: Server, opens: Opens) -> None:
         pedal.wait()
         pedal.stdin.close()
         pedal.stdout.close()
+
+
+def test_a_whole_night_in_plain_lines_by_both_routes(server: Server) -> None:
+    """From a pipe, each word as soon as what the one before has sent is out."""
+    compiled = whole(DEMO / "parlour-night.yaml")
+    steps = steps_of(compiled)
+    data = night_data(compiled)
+    owners = {song.called: song.owner for song in data.songs}
+    expected = packets_of(compiled, steps)
+    for step in steps[::-1][
+        1:6
+    ]:  # back, directly: every step is sent, for one comes from elsewhere
+        assert step.found is not None
+        scene = data.scene(owners[step.found.song.called], step.scene)
+        expected += [one.hex for one in scene.direct.messages]
+    with receiver(server, "floor") as floor:
+        ended = subprocess.run(
+            [sys.executable, "-m", "setwright.compiler", "rehearse", "parlour-night.yaml", "--port", "floor"],
+            input="next\n" * len(steps) + "route\n" + "back\n" * 5,
+            capture_output=True, encoding="utf-8", cwd=DEMO, check=False, timeout=PATIENCE * 2,
+            env={**os.environ, **server.env, "PYTHONIOENCODING": "utf-8"},
+        )  # fmt: skip
+        heard = [line.partition("  ")[0] for line in floor.heard()]
+    assert (ended.returncode, ended.stderr) == (0, "")
+    assert heard == expected
+    assert "skipped" not in ended.stdout
+    assert ended.stdout.splitlines()[-1].endswith("Parlour: 91 of 91 scenes played")

@@ -6,6 +6,7 @@ has sent is out, so that a list of words is a whole walk.
 
 from __future__ import annotations
 
+import io
 import queue
 import sys
 import threading
@@ -163,9 +164,13 @@ class Plain:
         self._printed = {_known(fact) for fact in facts if not fact.passing}
 
     def _read(self) -> None:
-        for line in self._stream:
-            self._events.put(Typed(line, time.monotonic()))
-        self._events.put(Closed())
+        try:
+            for line in self._stream:
+                self._events.put(Typed(line, time.monotonic()))
+        except (OSError, ValueError):  # the terminal has gone
+            pass
+        finally:
+            self._events.put(Closed())
 
 
 def _known(fact: Fact) -> tuple[str, str, int]:
@@ -174,4 +179,11 @@ def _known(fact: Fact) -> tuple[str, str, int]:
 
 def run(live: Live, line: Output, ear: Ear | None) -> int:
     """Run something live in plain lines on standard input and output; return its exit code."""
-    return Plain(live, sys.stdin, paced=not sys.stdin.isatty()).run(line, ear)
+    stream = sys.stdin
+    if stream is None:  # it was closed from the beginning
+        return Plain(live, io.StringIO(), paced=True).run(line, ear)
+    # Whatever is typed or led in is no reason to fail.
+    reconfigure = getattr(stream, "reconfigure", None)
+    if reconfigure is not None:
+        reconfigure(errors="backslashreplace")
+    return Plain(live, stream, paced=not stream.isatty()).run(line, ear)

@@ -128,7 +128,7 @@ def _bypass(target: Target, name: str, unit: Unit) -> Wanted | None:
 
 
 def _not_told(target: Target, told: set[str]) -> list[str]:
-    """Return the effects that sound and that no message here reaches."""
+    """Return the effects that may sound on, for no message from here bypasses them."""
     return [
         name
         for name, unit in target.units.items()
@@ -136,6 +136,7 @@ def _not_told(target: Target, told: set[str]) -> list[str]:
         and name not in told
         and unit.is_ == "effect"
         and not unit.by_foot
+        and not unit.silences
         and (unit.loop is not None or unit.channel is not None)
     ]
 
@@ -145,9 +146,13 @@ def _by_hand(compiled: Compiled, muted: frozenset[str], loud: list[str]) -> Iter
     for name, unit in compiled.target.units.items():
         if name in compiled.target.gone or name in muted:
             continue
-        for position in unit.silences:
-            if position in unit.by_foot:
-                yield f"foot: {name} {position}"
+        for silent in unit.silences:
+            if silent in unit.by_foot:
+                yield f"foot: {name} {silent}"
+            elif silent == ON and unit.loop is not None:
+                yield f"loop {unit.loop} in: nothing comes through {name}"
+            elif any(silent in one.states for one in unit.switched.values()):
+                yield f"{name} {silent}, by its relay"
     use = compiled.book.rig.switcher
     for key, one in (use.every_bank if use is not None else {}).items():
         says = (
