@@ -30,6 +30,7 @@ import pytest
 
 RECEIVER = Path(__file__).with_name("receiver.py")
 NAMES = tuple(f"setwright-tests-{letter}" for letter in "abcdef")
+PERIOD = 512
 TURN = 300.0
 """Seconds for which one run waits for another."""
 PATIENCE = 30.0
@@ -67,6 +68,7 @@ class Server:
     name: str
     process: subprocess.Popen[bytes]
     option: str
+    period: int
     lock: int
     env: dict[str, str] = field(init=False)
 
@@ -80,19 +82,19 @@ class Server:
 
     def start_again(self) -> None:
         """Start it under the same name after it was killed."""
-        self.process = _start(self.name, self.option, self.lock)
+        self.process = _start(self.name, self.option, self.period, self.lock)
         if not _is_up(self):
             raise RuntimeError("jackd does not start again")
 
 
 @contextmanager
-def jack_server() -> Iterator[Server]:
-    """Run a JACK server of its own name."""
+def jack_server(period: int = PERIOD) -> Iterator[Server]:
+    """Run a JACK server of its own name, of ``period`` frames a period at 48,000 a second."""
     need_ports()
     with _own_turn(), _own_name() as (name, lock):
         # Real-time scheduling is refused in many containers; the dummy driver does without.
         for option in ("-R", "--no-realtime"):
-            server = Server(name, _start(name, option, lock), option, lock)
+            server = Server(name, _start(name, option, period, lock), option, period, lock)
             try:
                 if _is_up(server):
                     yield server
@@ -165,15 +167,16 @@ def _comes_true(what: Callable[[], bool], seconds: float) -> bool:
     return True
 
 
-def _start(name: str, option: str, lock: int) -> subprocess.Popen[bytes]:
-    words = ["jackd", "-n", name, option, "-S", "-d", "dummy", "-r", "48000", "-p", "512"]
+def _start(name: str, option: str, period: int, lock: int) -> subprocess.Popen[bytes]:
+    driver = ["-d", "dummy", "-r", "48000", "-p", str(period)]
+    words = ["jackd", "-n", name, option, "-S", *driver]
     nowhere = subprocess.DEVNULL
     return subprocess.Popen(words, stdin=nowhere, stdout=nowhere, stderr=nowhere, pass_fds=[lock])
 
 
 def _clear_up(killed: Server) -> None:
     """Take away the shared memory of a server that was killed: the next of its name does."""
-    killed.process = _start(killed.name, killed.option, killed.lock)
+    killed.process = _start(killed.name, killed.option, killed.period, killed.lock)
     _is_up(killed)
     _end(killed.process)
     for left in Path("/dev/shm").glob(f"*{killed.name}*"):
