@@ -21,7 +21,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TextIO
@@ -29,10 +29,13 @@ from typing import TextIO
 import pytest
 
 RECEIVER = Path(__file__).with_name("receiver.py")
+SENDER = Path(__file__).with_name("sender.py")
 NAMES = tuple(f"setwright-tests-{letter}" for letter in "abcdef")
 PERIOD = 512
 TURN = 300.0
 """Seconds for which one run waits for another."""
+AT_ONCE = 500
+"""Packets that a sender is told of before it is listened to: its pipe must not fill."""
 PATIENCE = 30.0
 """Seconds after which something has gone wrong; nothing here takes a tenth of it."""
 
@@ -259,6 +262,54 @@ class Receiver:
 def receiver(server: Server, name: str) -> Iterator[Receiver]:
     """Run a receiver called ``name`` on ``server``."""
     running = Receiver(name, server)
+    try:
+        yield running
+    finally:
+        running.kill()
+
+
+class Sender:
+    """A sender's process."""
+
+    def __init__(self, name: str, server: Server) -> None:
+        self._process = subprocess.Popen(
+            [sys.executable, str(SENDER), name],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            encoding="ascii",
+            env={**os.environ, **server.env},
+        )
+        assert self._process.stdout is not None
+        assert self._process.stdout.readline() == "ready\n", "the sender did not open its port"
+
+    def send(self, *packets: str) -> None:
+        """Send packets in hexadecimal, with their times if they have some; wait until all left."""
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        for at in range(0, len(packets), AT_ONCE):
+            some = packets[at : at + AT_ONCE]
+            self._process.stdin.write("".join(f"{packet}\n" for packet in some))
+            self._process.stdin.flush()
+            for packet in some:
+                said = self._process.stdout.readline()
+                assert said == f"{packet}\n", f"the sender said {said!r}, not {packet!r}"
+
+    def kill(self) -> None:
+        """End it at once, as when somebody pulls the plug."""
+        self._process.kill()
+        self._process.wait()
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        with suppress(OSError):
+            self._process.stdin.close()
+        self._process.stdout.close()
+
+
+@contextmanager
+def sender(server: Server, name: str) -> Iterator[Sender]:
+    """Run a sender called ``name`` on ``server``."""
+    running = Sender(name, server)
     try:
         yield running
     finally:

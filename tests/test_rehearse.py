@@ -427,31 +427,34 @@ PACKETS = [
 
 @pytest.mark.parametrize(("packet", "does"), PACKETS)
 def test_what_steps_on(packet: str, does: str) -> None:
-    assert Feet().steps(bytes.fromhex(packet)) == does.split()
+    assert Feet().steps(0.0, bytes.fromhex(packet)) == does.split()
 
 
 @settings(deadline=None)
 @given(st.lists(st.sampled_from([one for one, _ in PACKETS if one != "3c 40"])), st.randoms())
 def test_a_stream_may_come_in_any_pieces(packets: list[str], rand: random.Random) -> None:
     stream = bytes.fromhex("".join(packets))
-    at_once, feet = Feet().steps(stream), Feet()
+    at_once, feet = Feet().steps(0.0, stream), Feet()
     pieces: list[str] = []
     while stream:
         size = rand.randint(1, len(stream))
-        pieces, stream = [*pieces, *feet.steps(stream[:size])], stream[size:]
+        pieces, stream = [*pieces, *feet.steps(0.0, stream[:size])], stream[size:]
     assert pieces == at_once
 
 
 @given(st.binary())
 def test_garbage_steps_nowhere_that_fails(data: bytes) -> None:
-    assert set(Feet(back=Trigger("note on", 1)).steps(data)) <= {"next", "back"}
+    assert set(Feet(back=Trigger("note on", 1)).steps(0.0, data)) <= {"next", "back"}
 
 
 def test_one_pedal_on_and_one_back() -> None:
     feet = Feet(Trigger("control", 64), Trigger("control", 65, 2))
-    assert feet.steps(bytes.fromhex("b0 40 7f b1 41 7f b0 41 7f c0 01")) == ["next", "back"]
+    assert feet.steps(0.0, bytes.fromhex("b0 40 7f b1 41 7f b0 41 7f c0 01")) == ["next", "back"]
     # What steps back does not step on, even where anything else does.
-    assert Feet(back=Trigger("program", 1)).steps(bytes.fromhex("c0 01 c0 02")) == ["back", "next"]
+    assert Feet(back=Trigger("program", 1)).steps(0.0, bytes.fromhex("c0 01 c0 02")) == [
+        "back",
+        "next",
+    ]
 
 
 def test_a_pedal_waits_for_the_caution() -> None:

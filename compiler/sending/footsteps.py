@@ -9,7 +9,8 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
-from setwright.compiler.midi import BY_STATUS, FIRST_MODE_MESSAGE, FIRST_REAL_TIME, Message
+from setwright.compiler.midi import FIRST_MODE_MESSAGE, Message
+from setwright.compiler.sending.decode import Decoder
 from setwright.compiler.sending.problem import Problem
 from setwright.scenes.quantities import quoted
 
@@ -77,32 +78,17 @@ class Feet:
 
     def __init__(self, on: Trigger = ANY, back: Trigger | None = None) -> None:
         self._on, self._back = on, back
-        self._status = 0
-        self._data: list[int] = []
+        self._decoder = Decoder()
 
-    def steps(self, packet: bytes) -> list[str]:
-        """Return what the next bytes of the stream do: ``next`` and ``back``."""
+    def steps(self, at: float, packet: bytes) -> list[str]:
+        """Return what the next bytes of the stream do, which came ``at``: ``next`` or ``back``."""
         found = []
-        for message in self._messages(packet):
+        for one in self._decoder.feed(at, packet):
+            message = one.voice
+            if message is None:
+                continue
             if self._back is not None and self._back.fits(message):
                 found.append("back")
             elif self._on.fits(message):
                 found.append("next")
-        return found
-
-    def _messages(self, packet: bytes) -> list[Message]:
-        # Running status and real-time bytes between any others: MIDI 1.0 Detailed Specification
-        # 4.2.1, running status; system common and exclusive end it.
-        found = []
-        for byte in packet:
-            if byte >= FIRST_REAL_TIME:
-                continue
-            if byte >= 0x80:
-                self._status, self._data = (byte if byte < 0xF0 else 0), []
-            elif self._status:
-                self._data.append(byte)
-                kind = BY_STATUS[self._status & 0xF0]
-                if len(self._data) == len(kind.data):
-                    data, self._data = tuple(self._data), []
-                    found.append(Message(kind.name, (self._status & 0x0F) + 1, data))
         return found

@@ -158,7 +158,7 @@ class Walk:
         """Step on or back where a pedal says so; before the cautions were read, do nothing."""
         match heard:
             case Heard(at, data) if self.feet is not None:
-                for key in self.feet.steps(data):
+                for key in self.feet.steps(at, data):
                     if self.begun:
                         self.press(key, at)
             case Dropped(count):
