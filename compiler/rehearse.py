@@ -99,13 +99,17 @@ def rehearse(
     ear = _ear(foot, line)
     wish = Wish(direct, clock, with_start, auto, pairs)
     live = _check(compiled, line, direct) if rig else _walk(compiled, line, ear, feet, wish)
+    problem = None
     try:
         code = _run(live, line, ear, plain)
     finally:
         live.close()
         if ear is not None:
             ear.close()
-    _end(live, report, code)
+        # However it ended, and whether or not anything can still be printed.
+        if report is not None:
+            problem = _written(report, live.summary())
+    _end(live, problem, code)
 
 
 def _feet(on: str | None, back: str | None) -> Feet:
@@ -203,18 +207,14 @@ def _has_screen() -> bool:
     return os.environ.get("TERM") != "dumb"
 
 
-def _end(live: Live, report: str | None, code: int) -> NoReturn:
-    """Print what came of it, write it where that is asked for, and exit."""
-    summary = live.summary()
+def _end(live: Live, problem: str | None, code: int) -> NoReturn:
+    """Print what came of it, and why that could not be written, if it could not; exit."""
     hung_up = code == _HANGUP
     with suppress(OSError) if hung_up else nullcontext():
-        for said in summary:
+        for said in live.summary():
             click.echo(said)
-    if report is not None:
-        problem = _written(report, summary)
         if problem is not None:
-            with suppress(OSError) if hung_up else nullcontext():
-                fail(problem)
+            fail(problem)
     if hung_up:
         # The streams lead nowhere any more, and what they hold must not be tried again.
         os._exit(code)

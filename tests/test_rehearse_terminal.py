@@ -21,7 +21,7 @@ from setwright.compiler.sending.deliveries import as_bytes
 from setwright.compiler.sending.send import Plan, plan
 from setwright.compiler.sending.steps import Step, steps_of
 from tests.conftest import DEMO
-from tests.jack import PATIENCE, Server, jack_server, receiver
+from tests.jack import PATIENCE, Server, jack_server, receiver, sender
 from tests.nights import whole
 
 if shutil.which("tmux") is None:
@@ -35,14 +35,21 @@ class Terminal:
     """A terminal of a size, in which one command runs; ``capture`` is what is seen."""
 
     def __init__(
-        self, folder: Path, *words: str, size: tuple[int, int] = (80, 24), **env: str
+        self,
+        folder: Path,
+        *words: str,
+        size: tuple[int, int] = (80, 24),
+        before: str = "",
+        **env: str,
     ) -> None:
         self.socket = str(folder / "tmux")
         self.code = folder / "code"
         command = [sys.executable, "-m", "setwright.compiler", "rehearse", *words]
         script = folder / "run.sh"
         quoted = " ".join(f"'{one}'" for one in command)
-        script.write_text(f"{quoted}\necho $? > '{self.code}'\nexec sleep 60\n", encoding="utf-8")
+        script.write_text(
+            f"{before}\n{quoted}\necho $? > '{self.code}'\nexec sleep 60\n", encoding="utf-8"
+        )
         self._tmux(
             "new-session", "-d", "-x", str(size[0]), "-y", str(size[1]), f"exec sh '{script}'",
             env={**os.environ, "LC_ALL": "C.UTF-8", **env},
@@ -279,8 +286,9 @@ def test_pressing_fast_leaves_the_rig_at_the_last_scene(server: Server, opens: O
     assert heard[-len(wanted) :] == wanted
 
 
+@pytest.mark.parametrize("before", ["", "trap '' HUP"], ids=["told", "only its terminal gone"])
 def test_a_terminal_that_is_closed_stops_the_clock(
-    server: Server, opens: Opens, tmp_path: Path
+    before: str, server: Server, opens: Opens, tmp_path: Path
 ) -> None:
     report = tmp_path / "report.txt"
     with receiver(server, "floor") as floor:
@@ -292,6 +300,7 @@ def test_a_terminal_that_is_closed_stops_the_clock(
             "--with-start",
             "--report",
             str(report),
+            before=before,
             **server.env,
         )
         screen.until("space begin")
@@ -331,51 +340,36 @@ def test_a_port_that_goes_and_comes_back(server: Server, opens: Opens) -> None:
     assert sum(row.startswith("problem: ") for row in rows) == 2
 
 
-PEDAL = """
-import sys, time
-import rtmidi
-port = rtmidi.MidiOut(rtmidi.API_UNIX_JACK)
-port.open_virtual_port("pedal")
-print("ready", flush=True)
-for line in sys.stdin:
-    port.send_message(list(bytes.fromhex(line)))
-"""
-
-
 def test_a_pedal_steps_on_and_back(server: Server, opens: Opens) -> None:
-    pytest.importorskip("rtmidi", reason="needs python-rtmidi")
-    pedal = subprocess.Popen(
-        [sys.executable, "-c", PEDAL],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        encoding="ascii",
-        env={**os.environ, **server.env},
-    )
-    assert pedal.stdin is not None
-    assert pedal.stdout is not None
-    try:
-        assert pedal.stdout.readline() == "ready\n"
-        with receiver(server, "floor") as floor:
-            screen = opens(
-                NIGHT, "--port", "floor", "--foot", "pedal", "--back", "control 65", **server.env
-            )
-            screen.until("space begin")
-            screen.press("Space")
-            screen.until("nothing has been sent yet")
-            for packet, scene in (("b0 40 7f", "Start"), ("c0 05", "Lift"), ("b0 41 7f", "Start")):
-                pedal.stdin.write(f"{packet}\n")
-                pedal.stdin.flush()
-                screen.until(rf"^now +1\. Haste to the Wedding / {scene}")
-                screen.until("after the key")
-            screen.press("q")
-            assert screen.ended() == 0
-            heard = [line.partition("  ")[0] for line in floor.heard()]
-        assert heard == ["bf 00 00", "cf 00", "bf 00 00", "cf 01", "bf 00 00", "cf 00"]
-    finally:
-        pedal.kill()
-        pedal.wait()
-        pedal.stdin.close()
-        pedal.stdout.close()
+    with sender(server, "pedal") as pedal, receiver(server, "floor") as floor:
+        words = ("--port", "floor", "--foot", "pedal", "--back", "control 65")
+        screen = opens(NIGHT, *words, **server.env)
+        rows = screen.until("space begin")
+        screen.press("Space")
+        rows = screen.until("nothing has been sent yet")
+        assert any(re.match("pedal +‘.*:pedal’ is there", row) for row in rows)
+        for packet, scene in (("b0 40 7f", "Start"), ("c0 05", "Lift"), ("b0 41 7f", "Start")):
+            pedal.send(packet)
+            screen.until(rf"^now +1\. Haste to the Wedding / {scene}")
+            screen.until("after the key")
+        screen.press("q")
+        assert screen.ended() == 0
+        heard = [line.partition("  ")[0] for line in floor.heard()]
+    assert heard == ["bf 00 00", "cf 00", "bf 00 00", "cf 01", "bf 00 00", "cf 00"]
+
+
+def test_a_pedal_that_goes_away_is_said(server: Server, opens: Opens) -> None:
+    with sender(server, "pedal"):
+        screen = opens(NIGHT, "--dry-run", "--foot", "pedal", **server.env)
+        screen.until("space begin")
+        screen.press("Space", "Space")
+        screen.until("pedal +‘.*:pedal’ is there")
+    screen.until("pedal +the port ‘.*:pedal’ went away")
+    screen.press("Space")
+    screen.until(r"^now +1\. Haste to the Wedding / Lift")  # the keys go on
+    screen.press("q")
+    assert screen.ended() == 0
+    screen.until("problem: .* the pedal: the port")
 
 
 def test_a_whole_night_in_plain_lines_by_both_routes(server: Server) -> None:

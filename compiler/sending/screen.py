@@ -77,6 +77,10 @@ class Screen:
             return asyncio.run(self._run(line, ear))
         except EOFError:  # the terminal has gone
             return code_of(HANGUP)
+        except OSError:
+            if _is_there():
+                raise
+            return code_of(HANGUP)
 
     async def _run(self, line: Output, ear: Ear | None) -> int:
         loop = asyncio.get_running_loop()
