@@ -16,6 +16,7 @@ from setwright.compiler.outputs.cues import sheet_of
 from setwright.scenes.sight import Sight
 from tests.books import write_files
 from tests.conftest import ROOT
+from tests.mini import write_night
 from tests.nights import whole
 
 BOOK = {
@@ -271,3 +272,23 @@ def test_the_night_wins_over_the_rig(tmp_path: Path) -> None:
         files = {"night.yaml": night.replace("BETWEEN", said), "rig.yaml": rig}
         write_files(tmp_path, book | files)
         assert night_data(whole(tmp_path / "night.yaml")).sight.eyes_above_cm == above
+
+
+def test_pedals_that_every_scene_needs_are_said(tmp_path: Path) -> None:
+    """Where scenes are pressed as one likes, nobody else says what all of them need."""
+    night = write_night(
+        tmp_path,
+        units="""
+        one: {loop: 1}
+        booster: {by foot: [resting, boosting], at start: resting, at rest: resting}
+        """,
+        effects="near: one\nloud: {booster: boosting}",
+        songs="songs:\n- title: Tune\n",
+        rig="general: {Plain: [near, loud], Loud: [loud]}\n",
+    )
+    (song,) = sheet_of(night_data(whole(night))).sets[0].songs
+    assert [(one.scene, one.feet) for one in song.choices] == [
+        ("Plain", ("booster boosting",)),
+        ("Loud", ("booster boosting",)),
+    ]
+    assert song.afterwards == ("booster resting",)

@@ -30,7 +30,8 @@ class Choice(NamedTuple):
     """A scene to choose at any time; ``bank`` is empty where it is the song's own.
 
     ``feet`` says where foot-operated units have to stand, where that is not the same in all
-    scenes of the song, and what to tap; ``note`` is the scene's own.
+    scenes of the song, or in a song without moments not as between songs; and what to tap.
+    ``note`` is the scene's own.
     """
 
     switch: str

@@ -249,6 +249,7 @@ def _choice(data: NightData, song: SongData, scene: str, bank: int | None) -> Ch
             f"{unit} {position}"
             for unit, position in stands[scene].items()
             if any(other.get(unit) != position for other in stands.values())
+            or (not song.moments and data.feet.get(unit) != position)
         )
         + tuple(map(str, song.taps.get(scene, ()))),
         data.scene(song.owner, scene).note,
