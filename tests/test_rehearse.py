@@ -42,6 +42,7 @@ from setwright.compiler.sending.whereto import whereto
 from tests.conftest import DEMO
 from tests.mini import write_night
 from tests.nights import whole
+from tests.stage.draw import draw
 from tests.test_cli import setwright
 
 GRANARY, PARLOUR = NIGHTS = ("granary-night.yaml", "parlour-night.yaml")
@@ -98,7 +99,7 @@ def rehearsal_of(night: str | Compiled) -> Rehearsal:
     if isinstance(night, Compiled):
         return Rehearsal(night)
     fresh = copy(_read(night))
-    fresh.resent = {}
+    fresh.resent, fresh._feet = {}, {}
     return fresh
 
 
@@ -1085,7 +1086,7 @@ def test_pedals_stand_where_the_scene_needs_them(
     pedals: Rehearsal, night: str, keys: list[str | int]
 ) -> None:
     rehearsal = copy(pedals) if night == "mini" else rehearsal_of(night)
-    rehearsal.resent = {}
+    rehearsal.resent, rehearsal._feet = {}, {}
     stands: dict[str, str] = {}
     for key in keys:
         if isinstance(key, int):
@@ -1103,3 +1104,29 @@ def test_pedals_stand_where_the_scene_needs_them(
         loud = "loud" if night == "mini" else "boost"
         effects = found.scene.bound.effects
         assert (stands["booster"] == "boosting") is (loud in effects), deed.step
+
+
+@pytest.mark.parametrize("seed", [3, 11, 30, 57, 128, 160])
+def test_nights_drawn_at_random(seed: int, tmp_path: Path) -> None:
+    """In order the sheet says all; from anywhere to anywhere pedals are where they have to be."""
+    compiled = whole(draw(seed).write(tmp_path))
+    assert compiled.songs
+    rehearsal = Rehearsal(compiled)
+    lines = printed(sheet_of(night_data(compiled)))
+    assert [(one.title, one.scene, one.feet) for one in rehearsal.steps] == lines
+    for step in rehearsal.steps:
+        feet = [one for one in rehearsal.next().by_hand if one.startswith("foot: ")]
+        assert not step.at or feet == [f"foot: {one}" for one in step.feet]
+    rand, stands = random.Random(seed), dict[str, str]()
+    rehearsal = Rehearsal(compiled)
+    for _ in range(60):
+        goes = [rehearsal.next] * 4 + [rehearsal.back]
+        anywhere = rand.randrange(len(rehearsal.steps))
+        deed = rand.choice(goes)() if rand.random() < 0.9 else rehearsal.go(anywhere)
+        for hand in deed.by_hand:
+            told = hand.removeprefix("after the song before: ").removeprefix("foot: ")
+            for unit in compiled.target.units:
+                if told != hand and told.startswith(f"{unit} "):
+                    stands[unit] = told.removeprefix(f"{unit} ")
+        if deed.step is not None and not deed.word.startswith(("that was", "this is the")):
+            assert dict(deed.step.stands).items() <= stands.items(), deed.step

@@ -55,6 +55,8 @@ class Rehearsal:
     scenes: int = field(init=False)
     at: int | None = None
     resent: dict[str, int] = field(default_factory=dict)
+    _feet: dict[str, str] = field(default_factory=dict)
+    """Where pedals stand if the player did what was said, and what was tapped."""
     _loaded: Address | None = None
     """The switch whose preset the rig has, as far as we sent it; None where nobody knows."""
 
@@ -112,7 +114,7 @@ class Rehearsal:
             return Deed(None, word="nothing has been sent yet")
         if step.found is not None:
             self.resent[step.name] = self.resent.get(step.name, 0) + 1
-        return self._deed(step, by_hand=_all_by_hand(step))
+        return self._deed(step, by_hand=self._hands(step))
 
     def silence(self) -> Deed:
         """Bypass and mute what messages can; what they cannot is said."""
@@ -120,6 +122,7 @@ class Rehearsal:
         scene = None if found is None else found.scene
         quiet = silencing(self.compiled, scene, direct=self.route == "direct")
         self._loaded = None
+        self._feet.clear()  # a pedal may have been closed
         settles = quiet.route.sound
         return Deed(
             self.step,
@@ -158,9 +161,28 @@ class Rehearsal:
         step = self.step
         assert step is not None
         if in_order and step.stay and self._slot(step) == self._loaded is not None:
-            hands = _by_hand(step)
+            hands = self._hands(step, in_order=True)
             return Deed(step, by_hand=hands, word="nothing is pressed: the same switch stays")
-        return self._deed(step, by_hand=_by_hand(step) if in_order else _all_by_hand(step))
+        return self._deed(step, by_hand=self._hands(step, in_order=in_order))
+
+    def _hands(self, step: Step, *, in_order: bool = False) -> tuple[str, ...]:
+        """Return what the player does: coming from the step before, or else how all has to stand.
+
+        What the step before did not say, for one came there from elsewhere, is said now.
+        """
+        there, self._feet = self._feet, {**self._feet, **dict(step.stands)}
+        if not in_order:
+            guitar = (f"guitar: {step.guitar}",) if step.guitar else ()
+            return (*guitar, *(f"foot: {one}" for one in step.stands))
+        there |= dict(step.afterwards)
+        missing = [
+            str(one)
+            for one in step.stands
+            if there.get(one.unit) != one.position and str(one) not in step.feet
+        ]
+        back = (f"after the song before: {one}" for one in step.afterwards)
+        gear = (f"take {step.gear}",) if step.gear else ()
+        return (*back, *gear, *(f"foot: {one}" for one in (*step.feet, *missing)))
 
     def _deed(self, step: Step, *, by_hand: tuple[str, ...]) -> Deed:
         if step.found is None:
@@ -214,16 +236,3 @@ def _not_told(compiled: Compiled, scene: LoweredScene) -> Iterator[str]:
         if all_of:
             on = [f"{number} {' + '.join(all_of.get(number, ()))}".strip() for number in there]
             yield f"{what}: {', '.join(on) or 'none'}; {rest}"
-
-
-def _by_hand(step: Step) -> tuple[str, ...]:
-    """Return what the player does coming from the step before."""
-    gear = (f"take {step.gear}",) if step.gear else ()
-    back = tuple(f"after the song before: {one}" for one in step.afterwards)
-    return (*back, *gear, *(f"foot: {one}" for one in step.feet))
-
-
-def _all_by_hand(step: Step) -> tuple[str, ...]:
-    """Return how everything has to stand that the player sets, for whoever comes from elsewhere."""
-    guitar = (f"guitar: {step.guitar}",) if step.guitar else ()
-    return (*guitar, *(f"foot: {one}" for one in step.stands))

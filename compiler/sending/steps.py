@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from setwright.compiler.binding.bound import BoundSong
-from setwright.compiler.binding.foot import Standing
+from setwright.compiler.binding.foot import FootMove, Standing
 from setwright.compiler.binding.target import Tap
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
@@ -32,10 +32,10 @@ class Step(NamedTuple):
 
     ``found`` is None where nothing is pressed and the sound of before goes on; ``stay`` tells
     that the right preset is loaded already, ``look`` that the switch must not be pressed if it is
-    on. ``feet`` is what the foot does coming from the step before, ``afterwards`` what it puts
-    back at the end of the song before, ``stands`` where everything stands then, for whoever comes
-    from elsewhere; ``gear`` and ``guitar`` likewise. ``tempo`` is None where it is free or not
-    said; ``tempo_in_words`` tells which.
+    on. ``feet`` is what the foot does coming from the step before, as it is printed,
+    ``afterwards`` what it puts back at the end of the song before; ``stands`` where everything
+    stands then, taps too, for whoever comes from elsewhere. ``gear`` and ``guitar`` likewise.
+    ``tempo`` is None where it is free or not said; ``tempo_in_words`` tells which.
     """
 
     at: int
@@ -52,8 +52,8 @@ class Step(NamedTuple):
     cue: str = ""
     note: str = ""
     feet: tuple[str, ...] = ()
-    afterwards: tuple[str, ...] = ()
-    stands: tuple[str, ...] = ()
+    afterwards: tuple[FootMove, ...] = ()
+    stands: tuple[FootMove, ...] = ()
     gear: str = ""
     guitar: str = ""
     stay: bool = False
@@ -74,7 +74,7 @@ def steps_of(compiled: Compiled) -> tuple[Step, ...]:
     """Return every step of the night, in playing order."""
     sheet = sheet_of(night_data(compiled))
     steps: list[Step] = []
-    afterwards: tuple[str, ...] = ()
+    afterwards: tuple[FootMove, ...] = ()
     for playing, (part, song, card) in enumerate(_cards(sheet, compiled.songs)):
         new = _of_song(compiled, part, playing, song, card)
         new[:1] = [
@@ -87,7 +87,7 @@ def steps_of(compiled: Compiled) -> tuple[Step, ...]:
             for one in new[:1]
         ]
         steps += [one._replace(at=at) for at, one in enumerate(new, len(steps))]
-        afterwards = card.afterwards
+        afterwards = song.walk.back if card.afterwards else ()
     return tuple(steps)
 
 
@@ -156,22 +156,22 @@ def _of_song(
     return steps
 
 
-def _taps(song: BoundSong, scene: str) -> Iterator[str]:
+def _taps(song: BoundSong, scene: str) -> Iterator[FootMove]:
     """Yield what the foot taps into delays for a scene, whatever was tapped before."""
     for wanted in song.scenes[scene].wanted if scene else ():
         if isinstance(wanted.value, Tap):
-            yield f"{wanted.unit} {wanted.value.at(song.resolved.tempo_in(scene))}"
+            yield FootMove(wanted.unit, wanted.value.at(song.resolved.tempo_in(scene)))
 
 
-def _stands_in(song: BoundSong, scene: str) -> Iterator[str]:
+def _stands_in(song: BoundSong, scene: str) -> Iterator[FootMove]:
     """Yield where the foot has units stand in a scene, as far as that is known."""
     for wanted in song.scenes[scene].wanted if scene else ():
-        if wanted.quantity == "foot" and wanted.value is not None:
-            yield f"{wanted.unit} {wanted.value}"
+        if wanted.quantity == "foot" and isinstance(wanted.value, str):
+            yield FootMove(wanted.unit, wanted.value)
 
 
-def _stands(standing: Standing) -> tuple[str, ...]:
-    return tuple(f"{unit} {stand.position}" for unit, stand in standing.items())
+def _stands(standing: Standing) -> tuple[FootMove, ...]:
+    return tuple(FootMove(unit, stand.position) for unit, stand in standing.items())
 
 
 def every_scene(steps: Sequence[Step]) -> list[int]:
