@@ -239,6 +239,9 @@ ROOMS = [
     "compiler.sending.line",
     "compiler.sending.ear",
     "compiler.sending.decode",
+    "compiler.sending.incoming_clock",
+    "compiler.sending.meaning",
+    "compiler.sending.listen",
     "compiler.sending.send",
     "compiler.lists.listed_song",
     "compiler.lists.decoding",
@@ -254,6 +257,7 @@ ROOMS = [
     "compiler.folder",
     "compiler.saved",
     "compiler.watch",
+    "compiler.listen",
     "compiler.cli",
     "compiler.__main__",
 ]
