@@ -80,7 +80,7 @@ def listen(
             with Interrupts() as interrupts:
                 problem = _hear(ear, listener, page, seconds, interrupts)
         except KeyboardInterrupt:
-            end_line()
+            page.leave_line()
         page.end(listener)
     if problem is not None:
         fail(str(problem))
@@ -156,6 +156,11 @@ class _Page:
             self._put(line)
         else:
             click.echo(line)
+
+    def leave_line(self) -> None:
+        """Leave what stands in the line in which a terminal shows that it was interrupted."""
+        self._shown = ""
+        end_line()
 
     def end(self, listener: Listener) -> None:
         """Print the summary."""

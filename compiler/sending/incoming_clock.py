@@ -22,8 +22,8 @@ notes a minute."""
 QUARTERS = 2
 """Over how many quarters the tempo is taken: a change shows wholly when so many have passed."""
 SHORTEST = float(MILLISECONDS_A_BYTE) / 1000
-"""Seconds that a clock takes on a MIDI line: those that come faster were held up somewhere, and have
-no tempo."""
+"""Seconds that a clock takes on a MIDI line: those that come faster were held up somewhere, and
+have no tempo."""
 STEADY = 0.03
 """By what part the tempo of a quarter may differ from that of its neighbours. Beyond it the tempo
 was changed on purpose, and how uneven the clocks are in between says nothing."""

@@ -9,14 +9,16 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from setwright.compiler import midi
 from setwright.compiler.sending.decode import ODD, Decoder, Kind, Message
 from setwright.compiler.sending.ear import Dropped, Heard
 from setwright.compiler.sending.incoming_clock import IncomingClock
-from setwright.compiler.sending.meaning import Meaning
 from setwright.scenes.wording import number_of
+
+if TYPE_CHECKING:
+    from setwright.compiler.sending.meaning import Meaning
 
 SENSED = 1.0
 """Seconds without any message after which active sensing has stopped. Its sender lets 0.3 s pass at
