@@ -180,7 +180,7 @@ class Line:
                 if self._ending:
                     self._ended.set()
                     return
-                self._lose(vanished(self.port, self._sent))
+                self._lose(crashed(reply.code))
             else:
                 self._pass_on(reply)
 
