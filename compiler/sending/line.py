@@ -41,10 +41,17 @@ class Line:
     """An open output port."""
 
     def __init__(
-        self, child: Child, port: Port, real_time: bool, patience: Patience, engine: Sequence[str]
+        self,
+        child: Child,
+        wanted: str | None,
+        port: Port,
+        real_time: bool,
+        patience: Patience,
+        engine: Sequence[str],
     ) -> None:
         self.port, self.real_time = port.name, real_time
-        self._child = child
+        # What a person named comes back under that name, whatever number stands in the whole one.
+        self._child, self._wanted = child, wanted or port.name
         self._patience, self._engine = patience, engine
         self._lookout: Lookout | None = Lookout(port, "output", patience, engine)
         self._lock = threading.Lock()
@@ -82,7 +89,7 @@ class Line:
                 real_time = reply.get("real time", real_time)
                 if "port" in reply:
                     port = Port(reply["port"], reply["system"])
-                    return cls(child, port, real_time, patience, engine)
+                    return cls(child, wanted, port, real_time, patience, engine)
         except BaseException:
             child.end()
             raise
@@ -183,8 +190,10 @@ class Line:
             self._lose(Problem(*reply["problem"]))
         elif "refused" in reply:
             self._news.put(Problem(*reply["refused"]))
-        elif "last" in reply:
+        elif "last" in reply and self._ending:
             self._ended.set()
+        elif "last" in reply:
+            self._lose(crashed(None))  # somebody else asked it to stop
         elif "begun" in reply:
             self._news.put(Begun(reply["begun"], reply["at"]))
         elif "done" in reply:
@@ -209,7 +218,7 @@ class Line:
                 self._lookout.close()
                 self._lookout = None
             self._child = Child(
-                _request(self.port, wait=True), patience=self._patience, engine=self._engine
+                _request(self._wanted, wait=True), patience=self._patience, engine=self._engine
             )
         # A process that dies at once must not be started over and over without a breath.
         time.sleep(ROUND)

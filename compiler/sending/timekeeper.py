@@ -113,7 +113,7 @@ class Timekeeper:
         if self._orders.stopped and not self._dropped:
             self._dropped = True
             self._schedule.drop()
-            self._end()
+            self._ending = True
         while (order := self._orders.take()) is not None and not self._ending:
             match order["do"]:
                 case "send" if (problem := self._refuses(order)) is not None:
@@ -131,17 +131,16 @@ class Timekeeper:
                     self._schedule.clock(order["bpm"], self._now(), start=order["start"])
                     self._started = self._started or (order["start"] and self._schedule.ticking)
                 case "end":
-                    self._end()
+                    self._ending = True
 
-    def _end(self) -> None:
-        """Bring what has begun to an end: who was started is stopped, and the clock with it."""
-        self._ending = True
+    def _leave(self, now: float) -> bool:
+        """Tell whether something is still to be sent before the end, once all is delivered.
+
+        Who was started is stopped, and the clock ends.
+        """
         if self._started:
             self._schedule.stop()
             self._started = False
-
-    def _leave(self, now: float) -> bool:
-        """Tell whether something is still to be sent before the end, once all is delivered."""
         self._schedule.clock(None, now)
         return self._schedule.due(now) is not None
 
