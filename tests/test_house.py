@@ -243,6 +243,8 @@ ROOMS = [
     "compiler.sending.bursts",
     "compiler.sending.expected",
     "compiler.sending.heard_preset",
+    "compiler.sending.cursor",
+    "compiler.sending.page_server",
     "compiler.lists.listed_song",
     "compiler.lists.decoding",
     "compiler.lists.table",
