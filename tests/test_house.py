@@ -243,7 +243,10 @@ ROOMS = [
     "compiler.sending.bursts",
     "compiler.sending.expected",
     "compiler.sending.heard_preset",
+    "compiler.sending.presses",
     "compiler.sending.cursor",
+    "compiler.sending.follow",
+    "compiler.sending.listening",
     "compiler.sending.page_server",
     "compiler.lists.listed_song",
     "compiler.lists.decoding",
@@ -259,6 +262,7 @@ ROOMS = [
     "compiler.folder",
     "compiler.saved",
     "compiler.watch",
+    "compiler.follow",
     "compiler.cli",
     "compiler.__main__",
 ]
