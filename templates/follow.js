@@ -92,7 +92,8 @@
     if (presses === null ? news.begun : news.presses !== presses) {
       turn(news.song);
       spare();
-      if (news.sounds !== null) bring(row(news.sounds));
+      const to = row(news.sounds) || row(news.stood);
+      if (to !== undefined) bring(to);
     } else if (presses === null && shown() !== news.song) {
       tell(shown()); // an address may name another song to begin with
     }

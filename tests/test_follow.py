@@ -544,8 +544,10 @@ def begin(server: Server, tmp_path: Path) -> Iterator[Callable[..., Watching]]:
     begun: list[Watching] = []
     path = written(tmp_path)
 
-    def start(*words: str) -> Watching:
-        begun.append(Watching(path.name, *words, cwd=tmp_path, command="follow", **server.env))
+    def start(*words: str, **environment: str) -> Watching:
+        begun.append(
+            Watching(path.name, *words, cwd=tmp_path, command="follow", **server.env, **environment)
+        )
         return begun[-1]
 
     yield start
@@ -601,10 +603,14 @@ def test_a_night_from_the_switcher_to_the_page(
 
 @needs_browser
 def test_an_interrupt_ends_it_cleanly(
-    server: Server, begin: Callable[..., Watching], browser: Any
+    server: Server, begin: Callable[..., Watching], browser: Any, tmp_path: Path
 ) -> None:
+    """The address was opened by the browser of the user's choice, if that was asked for."""
+    opens = tmp_path / "opens"
+    opens.write_text('#!/bin/sh\necho "$1" > "$0.txt"\n', encoding="ascii")
+    opens.chmod(0o755)
     with sender(server, "board"):
-        running = begin("--light")
+        running = begin("--light", "--open", BROWSER=f"{opens} %s")
         address = running.until("the page: ")[-1].removeprefix("the page: ")
         running.until("listening to ", errors=True)
         page = browser.new_page()
@@ -612,6 +618,7 @@ def test_an_interrupt_ends_it_cleanly(
         page.goto(address)
         page.locator("#link", has_text="Listening").wait_for()
         assert page.locator("#light").is_checked()
+        assert (tmp_path / "opens.txt").read_text(encoding="ascii").strip() == address
         code, _, errors = running.interrupt()
         assert (code, errors) == (0, [])
         page.locator("#link.gone", has_text="Setwright has ended").wait_for()
