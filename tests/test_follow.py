@@ -563,7 +563,7 @@ CLOCK = r"\d\d:\d\d:\d\d "
 def test_a_night_from_the_switcher_to_the_page(
     server: Server, begin: Callable[..., Watching], browser: Any
 ) -> None:
-    """Presses, nonsense and silence; the switcher is unplugged and comes back; we are killed."""
+    """Presses, nonsense, silence; the switcher goes and comes back; so do we, and are killed."""
     with sender(server, "board") as board:
         running = begin("--port", "board")
         (line,) = running.until("the page: ")
@@ -594,6 +594,11 @@ def test_a_night_from_the_switcher_to_the_page(
         board.send(*STORM)
         sounds(page, "Storm")
         assert song(page) == "2 Reel"
+        running.process.send_signal(signal.SIGSTOP)
+        page.locator("#link.gone", has_text="Setwright does not answer").wait_for()
+        running.process.send_signal(signal.SIGCONT)
+        page.locator("#link", has_text="Setwright is back").wait_for()
+        sounds(page, "Storm")
         running.process.send_signal(signal.SIGKILL)
         page.locator("#link.gone", has_text="Setwright does not answer").wait_for()
         page.keyboard.press("PageUp")

@@ -14,7 +14,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from setwright.compiler.sending.page_server import BEAT, HOST, MOST, PageServer
+from setwright.compiler.sending import page_server
+from setwright.compiler.sending.page_server import HOST, MOST, PageServer
 
 PAGE = b"<p>a page of ours</p>"
 POLICY = "default-src 'none'"
@@ -44,9 +45,10 @@ class Served:
         text = text.replace("TOKEN", self.root.strip("/")).replace("\n", "\r\n")
         with self.connect() as wire:
             wire.sendall(f"{text}\r\n\r\n{body}".encode("latin-1"))
-            answer = b""
+            answer, until = b"", time.monotonic() + PATIENCE
             while more := wire.recv(65536):
                 answer += more
+                assert time.monotonic() < until, "an answer that does not end"
         head, _, rest = answer.partition(b"\r\n\r\n")
         first, *lines = head.decode("latin-1").split("\r\n")
         headers = dict(line.split(": ", 1) for line in lines)
@@ -248,9 +250,7 @@ def test_news_reach_every_page(served: Served) -> None:
     served.server.tell({"now": "two"})
     for _, heard in streams:
         assert next(heard) == ("message", '{"now": "two"}')
-    began = time.monotonic()
     assert [next(heard)[0] for _, heard in streams] == ["here"] * 3
-    assert time.monotonic() - began < 10 * BEAT
     streams[0][0].close()
     served.server.tell({"now": "three"})
     for _, heard in streams[1:]:
@@ -259,8 +259,9 @@ def test_news_reach_every_page(served: Served) -> None:
         wire.close()
 
 
-def test_nothing_is_left_when_it_ends() -> None:
+def test_nothing_is_left_when_it_ends(monkeypatch: pytest.MonkeyPatch) -> None:
     """Open pages are told; who only holds the line is cut off; no thread, no port."""
+    monkeypatch.setattr(page_server._Handler, "timeout", 60.0)
     before = set(threading.enumerate())
     served = Served()
     wire, heard = opened(served)
@@ -274,9 +275,7 @@ def test_nothing_is_left_when_it_ends() -> None:
         f"Origin: http://{served.host}\r\nContent-Length: 6\r\n\r\nsong".encode()
     )
     time.sleep(0.2)
-    began = time.monotonic()
     served.server.close()
-    assert time.monotonic() - began < 8
     assert list(heard)[-1] == ("over", "")
     for one in (silent, half, slow):
         assert one.recv(100) == b"" or one is slow

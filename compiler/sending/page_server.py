@@ -130,7 +130,7 @@ class _Server(socketserver.ThreadingTCPServer):
     allow_reuse_address = False
     daemon_threads = True
     block_on_close = False
-    request_queue_size = 16
+    request_queue_size = MOST
 
     def __init__(self, about: _About) -> None:
         self.about = about
