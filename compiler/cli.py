@@ -32,6 +32,7 @@ from setwright.compiler.console import (
 )
 from setwright.compiler.floor import done, place, plan
 from setwright.compiler.folder import build
+from setwright.compiler.follow import follow
 from setwright.compiler.listen import listen
 from setwright.compiler.terminal import INTERRUPTED, Commands, after
 from setwright.compiler.watch import watch
@@ -165,6 +166,7 @@ def words(word: tuple[str, ...], page: bool) -> None:
 
 main.add_command(build)
 main.add_command(watch)
+main.add_command(follow)
 main.add_command(place)
 main.add_command(plan)
 main.add_command(done)
