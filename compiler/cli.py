@@ -32,6 +32,8 @@ from setwright.compiler.console import (
 )
 from setwright.compiler.floor import done, place, plan
 from setwright.compiler.folder import build
+from setwright.compiler.follow import follow
+from setwright.compiler.listen import listen
 from setwright.compiler.rehearse import rehearse
 from setwright.compiler.terminal import INTERRUPTED, Commands, after
 from setwright.compiler.watch import watch
@@ -165,6 +167,7 @@ def words(word: tuple[str, ...], page: bool) -> None:
 
 main.add_command(build)
 main.add_command(watch)
+main.add_command(follow)
 main.add_command(place)
 main.add_command(plan)
 main.add_command(done)
@@ -233,6 +236,9 @@ def ports() -> None:
             click.echo(str(no_ports(way)), err=True)
         for port in found:
             click.echo(f"{way} {visible(port.name)}")
+
+
+main.add_command(listen)
 
 
 @main.command()

@@ -18,6 +18,8 @@ NOT_JUDGED = {
     "compiler/progress.py",
     "compiler/folder.py",
     "compiler/watch.py",
+    "compiler/listen.py",
+    "compiler/follow.py",
     "compiler/rehearse.py",
     "compiler/new_book.py",
     "compiler/__main__.py",

@@ -61,7 +61,16 @@ def test_the_wheel_from_the_sdist_is_whole(tmp_path: Path) -> None:
     wanted = {
         f"setwright/{path.relative_to(ROOT).as_posix()}"
         for folder in ("scenes", "compiler", "templates")
-        for pattern in ("*.py", "py.typed", "*.j2", "*.typ", "stage.*", "new/*", "listed/*")
+        for pattern in (
+            "*.py",
+            "py.typed",
+            "*.j2",
+            "*.typ",
+            "stage.*",
+            "follow.*",
+            "new/*",
+            "listed/*",
+        )
         for path in (ROOT / folder).rglob(pattern)
         if "__pycache__" not in path.parts
     }

@@ -33,12 +33,21 @@ COMMAND = [sys.executable, "-m", "setwright.compiler"]
 
 
 class Watching:
-    """A process that watches; its lines are waited for, one after the other."""
+    """A process that goes on for long; its lines are waited for, one after the other."""
 
-    def __init__(self, *words: str, cwd: Path, program: str = "", **environment: str) -> None:
+    command = "watch"
+
+    def __init__(
+        self,
+        *words: str,
+        cwd: Path,
+        program: str = "",
+        command: str = "",
+        **environment: str,
+    ) -> None:
         start = [sys.executable, "-c", program] if program else COMMAND
         self.process = subprocess.Popen(
-            [*start, "watch", *words],
+            [*start, command or self.command, *words],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
