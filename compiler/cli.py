@@ -188,7 +188,7 @@ def send(
     left out where the folder holds only one.
     """
     from setwright.compiler.sending import send as sending
-    from setwright.compiler.sending.ports import Problem
+    from setwright.compiler.sending.problem import Problem
     from setwright.scenes.finding import visible
 
     compiled, found = asked(words, without, sending=True)
@@ -217,17 +217,20 @@ def send(
 
 @main.command()
 def ports() -> None:
-    """List the MIDI output ports that are there now, one a line."""
-    from setwright.compiler.sending.ports import Problem, list_ports, no_ports
+    """List the MIDI ports that are there now, one a line: outputs to send to, inputs to hear."""
+    from setwright.compiler.sending.ports import WAYS, no_ports
+    from setwright.compiler.sending.problem import Problem
+    from setwright.compiler.sending.request import list_ports
     from setwright.scenes.finding import visible
 
-    found = list_ports()
-    if isinstance(found, Problem):
-        fail(str(found))
-    if not found:
-        click.echo(str(no_ports()), err=True)
-    for port in found:
-        click.echo(visible(port.name))
+    for way in WAYS:
+        found = list_ports(way)
+        if isinstance(found, Problem):
+            fail(str(found))
+        if not found:
+            click.echo(str(no_ports(way)), err=True)
+        for port in found:
+            click.echo(f"{way} {visible(port.name)}")
 
 
 @main.command()

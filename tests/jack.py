@@ -66,10 +66,23 @@ class Server:
 
     name: str
     process: subprocess.Popen[bytes]
+    option: str
+    lock: int
     env: dict[str, str] = field(init=False)
 
     def __post_init__(self) -> None:
         self.env = {"JACK_DEFAULT_SERVER": self.name}
+
+    def kill(self) -> None:
+        """End it at once, as when it crashes."""
+        self.process.kill()
+        self.process.wait()
+
+    def start_again(self) -> None:
+        """Start it under the same name after it was killed."""
+        self.process = _start(self.name, self.option, self.lock)
+        if not _is_up(self):
+            raise RuntimeError("jackd does not start again")
 
 
 @contextmanager
@@ -79,7 +92,7 @@ def jack_server() -> Iterator[Server]:
     with _own_turn(), _own_name() as (name, lock):
         # Real-time scheduling is refused in many containers; the dummy driver does without.
         for option in ("-R", "--no-realtime"):
-            server = Server(name, _start(name, option, lock))
+            server = Server(name, _start(name, option, lock), option, lock)
             try:
                 if _is_up(server):
                     yield server
@@ -88,7 +101,7 @@ def jack_server() -> Iterator[Server]:
                 was_killed = server.process.poll() == -signal.SIGKILL
                 _end(server.process)
                 if was_killed:
-                    _clear_up(server, option, lock)
+                    _clear_up(server)
     raise RuntimeError("jackd does not start, neither with -R nor with --no-realtime")
 
 
@@ -158,11 +171,11 @@ def _start(name: str, option: str, lock: int) -> subprocess.Popen[bytes]:
     return subprocess.Popen(words, stdin=nowhere, stdout=nowhere, stderr=nowhere, pass_fds=[lock])
 
 
-def _clear_up(killed: Server, option: str, lock: int) -> None:
+def _clear_up(killed: Server) -> None:
     """Take away the shared memory of a server that was killed: the next of its name does."""
-    again = Server(killed.name, _start(killed.name, option, lock))
-    _is_up(again)
-    _end(again.process)
+    killed.process = _start(killed.name, killed.option, killed.lock)
+    _is_up(killed)
+    _end(killed.process)
     for left in Path("/dev/shm").glob(f"*{killed.name}*"):
         left.unlink(missing_ok=True)
 

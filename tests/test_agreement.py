@@ -22,7 +22,9 @@ from setwright.compiler.outputs.preset_sheet import preset_sheet_files
 from setwright.compiler.outputs.sent import SceneData
 from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import Found
-from setwright.compiler.sending.ports import Problem, converse
+from setwright.compiler.sending.child import Patience
+from setwright.compiler.sending.problem import Problem
+from setwright.compiler.sending.request import converse
 from setwright.compiler.sending.send import Plan, bundles, plan
 from tests.conftest import DEMO
 from tests.jack import PATIENCE, jack_server, receiver
@@ -72,7 +74,7 @@ def heard_at_a_port(compiled: Compiled, scenes: list[Found]) -> dict[str, list[s
                 start += float(planned.route.ms)
             with receiver(server, "box") as box:
                 asked = {"ask": "send", "port": "box", "bundles": parts, "linger": 0.25}
-                ended = converse(asked, patience=PATIENCE)
+                ended = converse(asked, patience=Patience(PATIENCE, PATIENCE))
                 assert not isinstance(ended, Problem), str(ended)
                 heard[route] = [line.split("  ")[0] for line in box.heard()]
     return heard

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import re
 import signal
@@ -10,23 +11,24 @@ import sys
 import time
 from collections.abc import Iterator
 from fractions import Fraction
-from itertools import accumulate, pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from setwright.compiler import midi
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.commands import Command
-from setwright.compiler.lowering.wire import Transmission, transmit
+from setwright.compiler.lowering.wire import transmit
 from setwright.compiler.reports.find import Found
-from setwright.compiler.sending import engine, ports
+from setwright.compiler.sending import engine, request
+from setwright.compiler.sending.child import Patience
 from setwright.compiler.sending.drivers import DriverError, each_name_once
-from setwright.compiler.sending.engine import is_allowed, pace
-from setwright.compiler.sending.ports import Port, Problem, converse
+from setwright.compiler.sending.engine import is_allowed
+from setwright.compiler.sending.orders import Orders
+from setwright.compiler.sending.ports import Port
+from setwright.compiler.sending.problem import Problem
+from setwright.compiler.sending.request import converse
 from setwright.compiler.sending.send import CAUTION, Interrupted, Plan, bundles, plan, send
 from tests.conftest import DEMO, ROOT
 from tests.jack import PATIENCE, Server, jack_server, receiver
@@ -94,7 +96,8 @@ def test_every_scene_arrives_as_the_dry_run_says(
         start += planned.route.ms
     with receiver(server, "floor") as floor:
         ended = converse(
-            {"ask": "send", "port": "floor", "bundles": sending, "linger": 0.25}, patience=PATIENCE
+            {"ask": "send", "port": "floor", "bundles": sending, "linger": 0.25},
+            patience=Patience(PATIENCE, PATIENCE),
         )
         heard = floor.heard()
     assert not isinstance(ended, Problem), str(ended)
@@ -256,7 +259,7 @@ def test_a_port_that_vanishes(victim: str, tmp_path: Path) -> None:
         out, errors = running.communicate(timeout=PATIENCE)
     assert (running.returncode, out) == (2, "")
     assert re.search(
-        r"\nsetwright: the port ‘.*:floor’ went away while sending, after [12] messages?; "
+        r"\nsetwright: the port ‘.*:floor’ went away while sending, after 1 message; "
         "nobody knows how many arrived: .*send the scene again\n$",
         errors,
     )
@@ -331,7 +334,7 @@ def test_what_an_engine_says_that_is_asked_to_stop(
 ) -> None:
     said = '{"port": "box", "sent": 1}'
     script = f"import sys, time; sys.stdin.readline(); print('{said}', flush=True); {then}"
-    talk = ports.converse
+    talk = request.converse
     interrupts = iter([True])
 
     def heard(reply: dict[str, Any]) -> None:
@@ -341,9 +344,9 @@ def test_what_an_engine_says_that_is_asked_to_stop(
     # As if the key were pressed when the engine has just said that it sent something.
     monkeypatch.setattr(
         "setwright.compiler.sending.send.converse",
-        lambda request, **words: talk(request, heard=heard, **words),
+        lambda asked, **words: talk(asked, heard=heard, **words),
     )
-    sent = send(TWO, "box", patience=1, engine=(sys.executable, "-c", script))
+    sent = send(TWO, "box", patience=Patience(5, 1), engine=(sys.executable, "-c", script))
     assert isinstance(sent, Interrupted)
     assert str(sent).startswith(says)
 
@@ -367,28 +370,10 @@ def test_an_interrupt_before_a_port_is_open(monkeypatch: pytest.MonkeyPatch) -> 
         converse({"ask": "ports"}, engine=silent)
 
 
-def test_nothing_is_parted_that_belongs_together() -> None:
-    """Asked to stop while the first of two joined messages is out, the engine sends the second."""
-    sent: list[bytes] = []
-
-    class Output:
-        def send(self, message: bytes) -> None:
-            sent.append(message)
-
-        def close(self) -> None:
-            raise AssertionError("the pace does not close ports")
-
-    some = [(0.0, [b"\xb0\x00\x01", b"\xc0\x05"]), (1.0, [b"\xc1\x05"])]
-    counts: list[int] = []
-    pace(some, Output(), counts.append, stopped=lambda: bool(sent))
-    assert sent == some[0][1]
-    assert counts == [2]
-
-
 def test_a_hanging_driver_ends_with_a_sentence() -> None:
     silent = (sys.executable, "-c", "import time; time.sleep(60)")
     planned = Plan(transmit([Command("unit", "program", midi.program(1, 2), "load")], wait=False))
-    problem = send(planned, "floor", patience=0.5, engine=silent)
+    problem = send(planned, "floor", patience=Patience(0.5, 0.5), engine=silent)
     assert isinstance(problem, Problem)
     assert problem.code == "driver-silent"
 
@@ -407,6 +392,9 @@ class Refusing:
         if not self.opens:
             raise DriverError("device busy")
         return self
+
+    def there(self) -> bool:
+        return not self.closed
 
     def send(self, message: bytes) -> None:
         assert not self.closed
@@ -441,7 +429,7 @@ def test_what_a_driver_refuses(
         "linger": 0,
         "bundles": [[0, ["c001", "c002"]], [1, ["c003"]]],
     }
-    engine.answer(asked, said.append)
+    engine.answer(asked, said.append, Orders(io.BytesIO()))
     if last is None:
         assert said[-1] == {"sent": 3, "port": "box", "last": True}
         assert driver.closed
@@ -492,111 +480,6 @@ def test_nothing_is_sent_where_one_message_must_not_be(
         assert floor.heard() == []
     assert isinstance(problem, Problem)
     assert problem.code == "message-refused"
-
-
-class Clock:
-    """A clock that only sleeping and the lateness it is given move, and a port that notes it."""
-
-    def __init__(self, late: Iterator[float]) -> None:
-        self.time = 100.0
-        self.late = late
-        self.sent: list[tuple[float, bytes]] = []
-
-    def now(self) -> float:
-        return self.time
-
-    def sleep(self, seconds: float) -> None:
-        self.time += seconds + next(self.late)
-
-    def send(self, message: bytes) -> None:
-        self.sent.append((self.time, message))
-
-    def close(self) -> None:
-        raise AssertionError("the pace does not close ports")
-
-
-def paced(route: Transmission, late: list[float]) -> tuple[Clock, list[int]]:
-    clock = Clock(iter([*late, *[0.0] * 10_000]))
-    counts: list[int] = []
-    pace(
-        [(ms, [bytes.fromhex(one) for one in some]) for ms, some in bundles(route)],
-        clock,
-        counts.append,
-        clock.now,
-        clock.sleep,
-    )
-    return clock, counts
-
-
-@st.composite
-def routes(draw: st.DrawFn) -> Transmission:
-    """Routes of programs, some with bank selects joined to them, and controls; units are busy."""
-    commands: list[Command] = []
-    for channel in draw(st.lists(st.integers(1, 3), min_size=1, max_size=12)):
-        unit = f"unit {channel}"
-        match draw(st.sampled_from(["control", "program", "banked"])):
-            case "control":
-                commands.append(Command(unit, "switch", midi.control(channel, 28, 127), "on"))
-            case kind:
-                if kind == "banked":
-                    commands += [
-                        Command(unit, "bank", message, "bank", joined=True)
-                        for message in midi.bank(channel, 300, "msb and lsb")
-                    ]
-                busy = Fraction(draw(st.sampled_from([0, 3, 120, 2500])))
-                commands.append(
-                    Command(unit, "program", midi.program(channel, 5), "load", busy=busy)
-                )
-    return transmit(commands, wait=True)
-
-
-# Binary fractions of a second are exact, so that sums can be compared.
-lateness = st.lists(st.sampled_from([0.0, 0.0, 0.125, 1.0, 3.5]), max_size=12)
-
-
-@settings(deadline=None)
-@given(route=routes(), late=lateness)
-def test_messages_are_never_closer_than_planned(route: Transmission, late: list[float]) -> None:
-    clock, counts = paced(route, late)
-    assert [message for _, message in clock.sent] == [
-        midi.encode(timed.command.message) for timed in route.commands
-    ]
-    assert counts[-1] == len(route.commands)
-    planned = {ms for ms, _ in bundles(route)}
-    times = [time for time, _ in clock.sent]
-    for (before, first), (after, second) in pairwise(zip(times, route.commands, strict=True)):
-        if first.command.joined:
-            assert after == before  # in one piece
-        elif float(second.starts) in planned:
-            start = max(ms for ms in planned if ms <= float(first.starts))
-            assert after - before >= (float(second.starts) - start) / 1000 - 1e-9
-    if not any(late):
-        # On time, to the end: delays do not add up.
-        last = max(planned)
-        assert times[-1] == pytest.approx(100 + last / 1000, abs=1e-9)
-
-
-@settings(deadline=None)
-@given(route=routes())
-def test_no_faster_than_the_wire(route: Transmission) -> None:
-    some = bundles(route)
-    sizes = [sum(len(message) // 2 for message in messages) for _, messages in some]
-    for (ms, _), before in zip(some[1:], accumulate(sizes), strict=False):
-        assert before <= ms * 3.125 + 1e-6
-    for _, messages in some:
-        banks = [
-            message for message in messages if message[0] == "b" and message[2:4] in ("00", "20")
-        ]
-        assert not banks or messages[-1][0] == "c"
-
-
-def test_a_long_wait_gives_signs_of_life() -> None:
-    commands = [
-        Command("slow", "program", midi.program(3, 1), "load", busy=Fraction(5000)),
-        Command("slow", "switch", midi.control(3, 28, 127), "on"),
-    ]
-    _, counts = paced(transmit(commands, wait=True), [])
-    assert counts.count(1) >= 5
 
 
 UNIT = {

@@ -17,7 +17,10 @@ from setwright.compiler.midi import encode
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.reports.explain import line_of
 from setwright.compiler.reports.find import Found, heading
-from setwright.compiler.sending.ports import ENGINE, PATIENCE, Problem, converse
+from setwright.compiler.sending.child import ENGINE, PATIENCE, Patience
+from setwright.compiler.sending.line import LINGER
+from setwright.compiler.sending.problem import Problem
+from setwright.compiler.sending.request import converse
 from setwright.scenes.finding import visible
 from setwright.scenes.quantities import quoted
 
@@ -25,8 +28,6 @@ CAUTION = (
     "caution: this scene can be much louder than the one before it; "
     "turn the amplifier down first, and wear no headphones"
 )
-LINGER = 0.25
-"""Seconds between the last message and closing the port: drivers send in a thread of their own."""
 
 
 class Plan(NamedTuple):
@@ -179,7 +180,7 @@ def send(
     planned: Plan,
     port: str | None,
     *,
-    patience: float = PATIENCE,
+    patience: Patience = PATIENCE,
     engine: Sequence[str] = ENGINE,
 ) -> Sent | Interrupted | Problem:
     """Send ``planned`` to the port that ``port`` names, and return when all of it has left.
