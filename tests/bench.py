@@ -238,12 +238,14 @@ def profile(folder: Path) -> None:
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
-    parser.add_argument("what", nargs="?", choices=["placement"], help="only how songs are placed")
+    parser.add_argument("what", nargs="?", choices=["placement", "live"], help="only this")
     parser.add_argument("--times", type=int, default=9, help="runs of each command")
     parser.add_argument("--profile", action="store_true", help="show where the time goes")
     wanted = parser.parse_args()
-    if wanted.what == "placement":
-        for line in placements():
+    if wanted.what is not None:
+        from tests.live_bench import live
+
+        for line in placements() if wanted.what == "placement" else live():
             sys.stdout.write(line + "\n")
             sys.stdout.flush()
         return

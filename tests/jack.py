@@ -21,7 +21,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TextIO
@@ -29,9 +29,13 @@ from typing import TextIO
 import pytest
 
 RECEIVER = Path(__file__).with_name("receiver.py")
+SENDER = Path(__file__).with_name("sender.py")
 NAMES = tuple(f"setwright-tests-{letter}" for letter in "abcdef")
+PERIOD = 512
 TURN = 300.0
 """Seconds for which one run waits for another."""
+AT_ONCE = 500
+"""Packets that a sender is told of before it is listened to: its pipe must not fill."""
 PATIENCE = 30.0
 """Seconds after which something has gone wrong; nothing here takes a tenth of it."""
 
@@ -67,6 +71,7 @@ class Server:
     name: str
     process: subprocess.Popen[bytes]
     option: str
+    period: int
     lock: int
     env: dict[str, str] = field(init=False)
 
@@ -80,19 +85,19 @@ class Server:
 
     def start_again(self) -> None:
         """Start it under the same name after it was killed."""
-        self.process = _start(self.name, self.option, self.lock)
+        self.process = _start(self.name, self.option, self.period, self.lock)
         if not _is_up(self):
             raise RuntimeError("jackd does not start again")
 
 
 @contextmanager
-def jack_server() -> Iterator[Server]:
-    """Run a JACK server of its own name."""
+def jack_server(period: int = PERIOD) -> Iterator[Server]:
+    """Run a JACK server of its own name, of ``period`` frames a period at 48,000 a second."""
     need_ports()
     with _own_turn(), _own_name() as (name, lock):
         # Real-time scheduling is refused in many containers; the dummy driver does without.
         for option in ("-R", "--no-realtime"):
-            server = Server(name, _start(name, option, lock), option, lock)
+            server = Server(name, _start(name, option, period, lock), option, period, lock)
             try:
                 if _is_up(server):
                     yield server
@@ -165,15 +170,16 @@ def _comes_true(what: Callable[[], bool], seconds: float) -> bool:
     return True
 
 
-def _start(name: str, option: str, lock: int) -> subprocess.Popen[bytes]:
-    words = ["jackd", "-n", name, option, "-S", "-d", "dummy", "-r", "48000", "-p", "512"]
+def _start(name: str, option: str, period: int, lock: int) -> subprocess.Popen[bytes]:
+    driver = ["-d", "dummy", "-r", "48000", "-p", str(period)]
+    words = ["jackd", "-n", name, option, "-S", *driver]
     nowhere = subprocess.DEVNULL
     return subprocess.Popen(words, stdin=nowhere, stdout=nowhere, stderr=nowhere, pass_fds=[lock])
 
 
 def _clear_up(killed: Server) -> None:
     """Take away the shared memory of a server that was killed: the next of its name does."""
-    killed.process = _start(killed.name, killed.option, killed.lock)
+    killed.process = _start(killed.name, killed.option, killed.period, killed.lock)
     _is_up(killed)
     _end(killed.process)
     for left in Path("/dev/shm").glob(f"*{killed.name}*"):
@@ -256,6 +262,54 @@ class Receiver:
 def receiver(server: Server, name: str) -> Iterator[Receiver]:
     """Run a receiver called ``name`` on ``server``."""
     running = Receiver(name, server)
+    try:
+        yield running
+    finally:
+        running.kill()
+
+
+class Sender:
+    """A sender's process."""
+
+    def __init__(self, name: str, server: Server) -> None:
+        self._process = subprocess.Popen(
+            [sys.executable, str(SENDER), name],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            encoding="ascii",
+            env={**os.environ, **server.env},
+        )
+        assert self._process.stdout is not None
+        assert self._process.stdout.readline() == "ready\n", "the sender did not open its port"
+
+    def send(self, *packets: str) -> None:
+        """Send packets in hexadecimal, with their times if they have some; wait until all left."""
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        for at in range(0, len(packets), AT_ONCE):
+            some = packets[at : at + AT_ONCE]
+            self._process.stdin.write("".join(f"{packet}\n" for packet in some))
+            self._process.stdin.flush()
+            for packet in some:
+                said = self._process.stdout.readline()
+                assert said == f"{packet}\n", f"the sender said {said!r}, not {packet!r}"
+
+    def kill(self) -> None:
+        """End it at once, as when somebody pulls the plug."""
+        self._process.kill()
+        self._process.wait()
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        with suppress(OSError):
+            self._process.stdin.close()
+        self._process.stdout.close()
+
+
+@contextmanager
+def sender(server: Server, name: str) -> Iterator[Sender]:
+    """Run a sender called ``name`` on ``server``."""
+    running = Sender(name, server)
     try:
         yield running
     finally:

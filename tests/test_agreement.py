@@ -1,6 +1,6 @@
 """Everything that is said of a scene says the same, down to the byte.
 
-For every scene of both demo nights: what ``explain`` prints, what ``send --dry-run`` prints,
+For every scene of three books: what ``explain`` prints, what ``send --dry-run`` prints,
 ``night.json``, the MIDI files (read by mido), the preset sheet's table, and what a receiver in
 another process hears at a real port.
 """
@@ -10,6 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from pathlib import Path
 
 import mido
 import pytest
@@ -26,7 +27,7 @@ from setwright.compiler.sending.child import Patience
 from setwright.compiler.sending.problem import Problem
 from setwright.compiler.sending.request import converse
 from setwright.compiler.sending.send import Plan, bundles, plan
-from tests.conftest import DEMO
+from tests.conftest import DEMO, ROOT
 from tests.jack import PATIENCE, jack_server, receiver
 from tests.nights import whole
 
@@ -80,9 +81,16 @@ def heard_at_a_port(compiled: Compiled, scenes: list[Found]) -> dict[str, list[s
     return heard
 
 
-@pytest.mark.parametrize("rig", ["granary", "parlour"])
-def test_all_outputs_agree_on_every_scene(rig: str) -> None:
-    compiled = whole(DEMO / f"{rig}-night.yaml")
+NIGHTS = (
+    DEMO / "granary-night.yaml",
+    DEMO / "parlour-night.yaml",
+    ROOT / "tests" / "boathouse" / "boathouse-night.yaml",
+)
+
+
+@pytest.mark.parametrize("night", NIGHTS, ids=["granary", "parlour", "boathouse"])
+def test_all_outputs_agree_on_every_scene(night: Path) -> None:
+    compiled = whole(night)
     data = night_data(compiled)
     files = midi_files(data)
     paper = slots_on_paper(preset_sheet_files(data)["preset-sheet.csv"].decode("utf-8"))
@@ -129,5 +137,5 @@ def test_all_outputs_agree_on_every_scene(rig: str) -> None:
             ]
             file = files[f"{route}/{stem_of_song(data, song)}.mid"]
             assert events(file) == [message for some in pressed for message in some], song.title
-    assert min(map(len, expected.values())) > 100
+    assert min(map(len, expected.values())) > 20
     assert heard_at_a_port(compiled, scenes) == expected

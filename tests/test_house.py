@@ -238,6 +238,7 @@ ROOMS = [
     "compiler.sending.request",
     "compiler.sending.line",
     "compiler.sending.ear",
+    "compiler.sending.decode",
     "compiler.sending.send",
     "compiler.sending.bursts",
     "compiler.sending.expected",

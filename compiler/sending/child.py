@@ -37,7 +37,7 @@ PATIENCE = Patience()
 class Gone(NamedTuple):
     """The process has ended, with this exit code."""
 
-    code: int | None
+    status: int | None
 
 
 class Child:

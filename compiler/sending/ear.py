@@ -52,7 +52,7 @@ class Ear:
                 reply = child.word(child.patience)
                 if reply is None or isinstance(reply, Gone):
                     child.end()
-                    return silent() if reply is None else crashed(reply.code)
+                    return silent() if reply is None else crashed(reply.status)
                 if "problem" in reply:
                     child.end()
                     return Problem(*reply["problem"])

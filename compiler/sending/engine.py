@@ -111,7 +111,6 @@ def _send(driver: Driver, request: dict[str, Any], say: Say, orders: Orders) -> 
 
 def _play(driver: Driver, request: dict[str, Any], say: Say, orders: Orders) -> None:
     """Play at one port what is ordered."""
-    say({"real time": ask_for_real_time()})
     port = choose(driver.outputs(), request["port"])
     while isinstance(port, Problem) and request["wait"] and not orders.stopped:
         say({})
@@ -197,6 +196,9 @@ def main() -> None:
     voice = own_voice()
     voice.say({})
     request = json.loads(sys.stdin.buffer.readline())
+    if request["ask"] == "play":
+        # Before the thread that reads is there, so that it goes first, too.
+        voice.say({"real time": ask_for_real_time()})
     orders.begin()
     # Neither looking for garbage nor a thread that reads may hold up a clock.
     gc.disable()

@@ -82,7 +82,7 @@ class Line:
                 reply = child.word(child.patience)
                 if reply is None or isinstance(reply, Gone):
                     child.end()
-                    return silent() if reply is None else crashed(reply.code)
+                    return silent() if reply is None else crashed(reply.status)
                 if "problem" in reply:
                     child.end()
                     return Problem(*reply["problem"])
@@ -180,7 +180,7 @@ class Line:
                 if self._ending:
                     self._ended.set()
                     return
-                self._lose(vanished(self.port, self._sent))
+                self._lose(crashed(reply.status))
             else:
                 self._pass_on(reply)
 

@@ -68,6 +68,8 @@ def no_ports(way: Way = "output", platform: str = sys.platform) -> Problem:
         way_out += "; ports also need ALSA's sequencer (modprobe snd-seq) or a running JACK server"
     elif platform == "win32":
         way_out += "; Windows has no virtual ports, and a program cannot make any"
+    elif platform == "darwin":
+        way_out += "; if it is, it may lack its maker's driver, or be offline in the MIDI settings"
     return Problem("no-port", f"there is no MIDI {way} port", way_out)
 
 

@@ -58,9 +58,9 @@ def silent(name: str | None = None) -> Problem:
     )
 
 
-def crashed(code: int | None) -> Problem:
+def crashed(status: int | None) -> Problem:
     """Return the problem that the process of the driver ended by itself."""
-    how = f" (exit code {code})" if code is not None else ""
+    how = f" (exit code {status})" if status is not None else ""
     return Problem(
         "driver-crashed",
         f"the MIDI driver crashed{how}",

@@ -60,7 +60,7 @@ def converse(
                     return left("unsure")
                 if name is not None:
                     return vanished(name, sent)
-                return silent() if reply is None else crashed(reply.code)
+                return silent() if reply is None else crashed(reply.status)
             name, sent = reply.get("port", name), reply.get("sent", sent)
             if "system" in reply and lookout is None:
                 port = Port(reply["port"], reply["system"])
