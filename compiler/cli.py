@@ -33,6 +33,7 @@ from setwright.compiler.console import (
 )
 from setwright.compiler.floor import done, place, plan
 from setwright.compiler.folder import build
+from setwright.compiler.listen import listen
 from setwright.compiler.terminal import INTERRUPTED, Commands, after
 from setwright.compiler.watch import watch
 
@@ -233,6 +234,9 @@ def ports() -> None:
             click.echo(str(no_ports(way)), err=True)
         for port in found:
             click.echo(f"{way} {visible(port.name)}")
+
+
+main.add_command(listen)
 
 
 @main.command()

@@ -104,6 +104,15 @@ def say(sentence: str) -> None:
         click.echo(f"setwright: {sentence}", err=True)
 
 
+def end_line() -> None:
+    """End the line in which a terminal shows that it was interrupted."""
+    for stream in (sys.stderr, sys.stdout):
+        if stream is not None and stream.isatty():
+            with suppress(OSError):
+                click.echo(file=stream)
+            return
+
+
 @contextmanager
 def _ending() -> Iterator[None]:
     try:

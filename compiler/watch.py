@@ -5,7 +5,6 @@ from __future__ import annotations
 import shutil
 import sys
 import time
-from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
@@ -33,7 +32,7 @@ from setwright.compiler.saved import (
     touched_since,
     what_happened,
 )
-from setwright.compiler.terminal import INTERRUPTED, Interrupts
+from setwright.compiler.terminal import INTERRUPTED, Interrupts, end_line
 
 if TYPE_CHECKING:
     from setwright.compiler.compiled import Compiled, Unopened
@@ -72,7 +71,7 @@ def watch(
         with Interrupts() as interrupts:
             _Watch(night, without, out, only, Wish(utf8, paper)).run(interrupts)
     except KeyboardInterrupt:
-        _end_line()
+        end_line()
         sys.exit(0)
 
 
@@ -163,12 +162,3 @@ class _Watch:
         # What was saved while it was read for the first time is read once more.
         first = {path: NO_STAMP if touched_since(path, began) else new[path] for path in new}
         self.seen = {path: {**first, **self.seen}[path] for path in sought}
-
-
-def _end_line() -> None:
-    """End the line in which a terminal shows that it was interrupted."""
-    for stream in (sys.stderr, sys.stdout):
-        if stream is not None and stream.isatty():
-            with suppress(OSError):
-                click.echo(file=stream)
-            return

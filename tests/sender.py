@@ -2,8 +2,8 @@
 
 ``python sender.py NAME`` opens a virtual output port of JACK's called NAME and prints ``ready``.
 Each line of its input is a packet in hexadecimal, which it sends as it is and then prints; with
-``@MS`` in front it waits until so many milliseconds after the first line that has such a time. It
-ends when its input is closed, and has ``end`` as its last line.
+``@MS`` in front it waits until so many milliseconds after the last line that had ``@0``. It ends
+when its input is closed, and has ``end`` as its last line.
 
 Nothing of the project is imported, and what is sent is not looked at: garbage leaves as garbage.
 But python-rtmidi takes a packet of more than three bytes only if it begins with F0, so any other
@@ -66,12 +66,13 @@ def main() -> None:
     os.dup2(2, 1)
     send = opened(sys.argv[1])
     print("ready", file=voice)
-    began: float | None = None
+    began = time.monotonic()
     for line in sys.stdin:
         words = line.split()
         if words and words[0].startswith("@"):
-            began = time.monotonic() if began is None else began
-            due = began + float(words.pop(0)[1:]) / 1000
+            after = float(words.pop(0)[1:]) / 1000
+            began = began if after else time.monotonic()
+            due = began + after
             while (left := due - time.monotonic()) > 0:
                 time.sleep(max(0.0, left - 0.001))
         for piece in pieces(bytes.fromhex("".join(words))):

@@ -422,7 +422,6 @@ def test_a_port_that_is_gone_ends_it(capsys: pytest.CaptureFixture[str]) -> None
 
 # The rest goes through real ports: a switcher in a process of its own, and the real command.
 
-SWITCHER = ROOT / "tests" / "switcher.py"
 BETWEEN = 0.08
 """Seconds between two presses, as quick as feet never are."""
 
@@ -509,7 +508,7 @@ def plugged_in(
     """Run a switcher that holds what the preset sheet of ``night`` says, and the audit of it."""
     sheet = night.parent / "sheet.csv"
     sheet.write_bytes(preset_sheet_files(night_data(whole(night)))["preset-sheet.csv"])
-    floor = Floor(server, str(SWITCHER), "floor", str(sheet), json.dumps(plants))
+    floor = Floor(server, "-m", "tests.switcher", "floor", str(sheet), json.dumps(plants))
     try:
         floor.wait_for("ready")
         words = ("-m", "setwright.compiler", "audit", str(night), "--port", "floor", *options)

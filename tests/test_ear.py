@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import os
 import signal
-import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -16,9 +14,7 @@ import pytest
 from setwright.compiler.sending import engine
 from setwright.compiler.sending.ear import Dropped, Ear, Heard
 from setwright.compiler.sending.problem import Problem
-from tests.jack import PATIENCE, Server, jack_server, receiver
-
-SENDER = Path(__file__).with_name("sender.py")
+from tests.jack import PATIENCE, Server, jack_server, receiver, sender
 
 
 @pytest.fixture
@@ -26,39 +22,6 @@ def server(monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]:
     with jack_server() as running:
         monkeypatch.setenv("JACK_DEFAULT_SERVER", running.name)
         yield running
-
-
-class Sender:
-    """A sender's process."""
-
-    def __init__(self, name: str) -> None:
-        self.process = subprocess.Popen(
-            [sys.executable, str(SENDER), name],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            encoding="ascii",
-        )
-        assert self.process.stdout is not None
-        assert self.process.stdout.readline() == "ready\n"
-
-    def say(self, *packets: str) -> None:
-        assert self.process.stdin is not None
-        assert self.process.stdout is not None
-        for packet in packets:
-            self.process.stdin.write(f"{packet}\n")
-            self.process.stdin.flush()
-            assert self.process.stdout.readline() == f"{packet}\n"
-
-
-@contextmanager
-def sender(name: str) -> Iterator[Sender]:
-    running = Sender(name)
-    try:
-        yield running
-    finally:
-        running.process.kill()
-        running.process.communicate()
 
 
 def heard(ear: Ear, packets: int) -> list[str]:
@@ -92,12 +55,12 @@ def opened(wanted: str) -> Ear:
 
 def test_all_that_comes_is_heard_garbage_too(server: Server) -> None:
     said = ["c0 05", "b1 14 40", "f8", "fe", "90 3c", "40", "f4", "f0 7e 01 f7", "ff"]
-    with sender("floor") as floor, opened("floor") as ear:
+    with sender(server, "floor") as floor, opened("floor") as ear:
         assert ear.port.endswith("floor")
         before = time.monotonic()
-        floor.say(*said)
+        floor.send(*said)
         assert heard(ear, len(said)) == said
-        floor.say("c0 01")
+        floor.send("c0 01")
         one = None
         while one is None:
             one = ear.get(1.0)
@@ -109,8 +72,8 @@ def test_all_that_comes_is_heard_garbage_too(server: Server) -> None:
 def test_of_a_flood_nothing_is_lost_in_silence(server: Server) -> None:
     """A MIDI line brings a tenth of this in the time."""
     flood = [f"b0 {number % 128:02x} {number // 128:02x}" for number in range(4000)]
-    with sender("floor") as floor, opened("floor") as ear:
-        floor.say(*flood)
+    with sender(server, "floor") as floor, opened("floor") as ear:
+        floor.send(*flood)
         assert heard(ear, len(flood)) == flood
 
 
@@ -140,11 +103,11 @@ def test_what_was_too_much_is_counted(server: Server, tmp_path: Path) -> None:
     script = tmp_path / "engine_of_three.py"
     script.write_text(OF_THREE, encoding="utf-8")
     assert engine.MOST_KEPT > 10_000
-    with sender("floor") as floor:
+    with sender(server, "floor") as floor:
         ear = Ear.open("floor", engine=(sys.executable, str(script)))
         assert isinstance(ear, Ear), str(ear)
         with ear:
-            floor.say(*[f"c0 {number:02x}" for number in range(10)])
+            floor.send(*[f"c0 {number:02x}" for number in range(10)])
             came, dropped = 0, 0
             deadline = time.monotonic() + PATIENCE
             while came + dropped < 10 and time.monotonic() < deadline:
@@ -158,10 +121,10 @@ def test_what_was_too_much_is_counted(server: Server, tmp_path: Path) -> None:
 
 
 def test_the_sender_goes_away(server: Server) -> None:
-    with sender("floor") as floor, opened("floor") as ear:
-        floor.say("c0 05")
+    with sender(server, "floor") as floor, opened("floor") as ear:
+        floor.send("c0 05")
         assert heard(ear, 1) == ["c0 05"]
-        floor.process.kill()
+        floor.kill()
         problem = lost(ear)
     assert problem.code == "port-vanished"
     assert "went away" in problem.sentence
@@ -169,7 +132,7 @@ def test_the_sender_goes_away(server: Server) -> None:
 
 @pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGSTOP], ids=["dies", "hangs"])
 def test_the_server_goes_away(how: signal.Signals, server: Server) -> None:
-    with sender("floor"), opened("floor") as ear:
+    with sender(server, "floor"), opened("floor") as ear:
         os.kill(server.process.pid, how)
         assert lost(ear).code == "port-vanished"
         server.kill()
@@ -179,7 +142,7 @@ def test_which_input_is_meant(server: Server) -> None:
     none = Ear.open("floor")
     assert isinstance(none, Problem)
     assert (none.code, "there is no MIDI input port" in str(none)) == ("no-port", True)
-    with sender("floor"), sender("desk"), receiver(server, "other way"):
+    with sender(server, "floor"), sender(server, "desk"), receiver(server, "other way"):
         unnamed, unknown = Ear.open(None), Ear.open("flor")
         assert isinstance(unnamed, Problem)
         assert "there are 2 input ports" in str(unnamed)

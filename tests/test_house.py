@@ -239,6 +239,9 @@ ROOMS = [
     "compiler.sending.line",
     "compiler.sending.ear",
     "compiler.sending.decode",
+    "compiler.sending.incoming_clock",
+    "compiler.sending.meaning",
+    "compiler.sending.listen",
     "compiler.sending.send",
     "compiler.sending.bursts",
     "compiler.sending.expected",
@@ -261,6 +264,7 @@ ROOMS = [
     "compiler.audit",
     "compiler.saved",
     "compiler.watch",
+    "compiler.listen",
     "compiler.cli",
     "compiler.__main__",
 ]

@@ -35,10 +35,12 @@ COMMAND = [sys.executable, "-m", "setwright.compiler"]
 class Watching:
     """A process that watches; its lines are waited for, one after the other."""
 
+    command = "watch"
+
     def __init__(self, *words: str, cwd: Path, program: str = "", **environment: str) -> None:
         start = [sys.executable, "-c", program] if program else COMMAND
         self.process = subprocess.Popen(
-            [*start, "watch", *words],
+            [*start, self.command, *words],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,

@@ -121,10 +121,11 @@ def _curve_lost(found: RigFindings, path: KeyPath) -> bool:
     )
 
 
-def setting_at(control: Control, value: int) -> Amount | str:
+def setting_at(control: Control, value: int | Fraction) -> Amount | str:
     """Return what ``value`` (0 to 127) of ``control`` does: a position, or an amount of its curve.
 
-    Where it has neither there, or where the curve has no such value: the value itself.
+    Where it has neither there, or where the curve has no such value: the value itself. A fine part
+    is so many of `STEPS` beside it.
     """
     for name, own in (control.positions or {}).items():
         if own == value:

@@ -21,7 +21,7 @@ def recall(switcher: Switcher, slot: Address) -> tuple[Command, ...] | None:
     if channel is None:
         return None
     number = switcher.first_program + slot.bank * switcher.switches.count + slot.switch
-    shown = f"bank {switcher.banks.show(slot.bank)}, switch {switcher.switches.show(slot.switch)}"
+    shown = in_words(switcher, slot)
     by = switcher.recalled_by_bank_select
     if number // 128 >= midi.banks_reached(by):
         return None
@@ -34,3 +34,18 @@ def recall(switcher: Switcher, slot: Address) -> tuple[Command, ...] | None:
     load = midi.program(channel, number % 128)
     commands.append(Command(SWITCHER, "program", load, f"load {shown}", name=shown))
     return tuple(commands)
+
+
+def recalled_by(switcher: Switcher, number: int) -> Address | None:
+    """Return the slot whose preset program ``number`` loads, bank select reckoned in.
+
+    That is the other way round of what `recall` does; None where there is no such preset.
+    """
+    preset = number - switcher.first_program
+    bank, switch = divmod(preset, switcher.switches.count)
+    return Address(bank, switch) if 0 <= bank < switcher.banks.count else None
+
+
+def in_words(switcher: Switcher, slot: Address) -> str:
+    """Return where a preset lies as the switcher shows it: ``bank 2, switch 5``."""
+    return f"bank {switcher.banks.show(slot.bank)}, switch {switcher.switches.show(slot.switch)}"
