@@ -422,7 +422,7 @@ def test_a_port_that_is_gone_ends_it(capsys: pytest.CaptureFixture[str]) -> None
 
 # The rest goes through real ports: a switcher in a process of its own, and the real command.
 
-BETWEEN = 0.08
+BETWEEN = 0.1
 """Seconds between two presses, as quick as feet never are."""
 
 
