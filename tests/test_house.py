@@ -75,6 +75,7 @@ ROOMS = [
     "scenes.schema",
     "compiler.midi",
     "compiler.legible",
+    "compiler.lettered",
     "compiler.binding.target",
     "compiler.binding.described",
     "compiler.binding.rig_findings",

@@ -532,16 +532,56 @@ def assert_within_page_or_edge(page: Printed, name: str) -> None:
             assert word.top > -1 and word.bottom < height + 1, (name, word)
 
 
-def test_letters_that_no_font_has_stand_by_number_and_are_told(opened: Opener) -> None:
+def test_letters_that_no_font_has_stand_by_number(opened: Opener) -> None:
+    """Told by a check, so the build need not."""
     song = song_of(1, "中文 tune 😀 \u202eback", note="a e\u0301 b\u0489")
     made = paper_files(night_of(song))
-    (notice,) = made.notices
-    assert "中 (\\u{4e2d})" in notice
-    assert "😀 (\\u{1f600})" in notice
+    assert made.notices == ()
     page = opened(made.files["cue-sheet-floor.pdf"])
     text = "".join(page.texts).replace("\u200b", "")
     assert r"\u{4e2d}\u{6587}tune\u{1f600}\u202eback" in text
     assert "aé" in text
+
+
+def test_letters_that_only_the_library_knows_of_are_told(
+    opened: Opener, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As where a font has two letters alone and not together, or is another one."""
+    monkeypatch.setattr(pdf, "lacking", lambda text: ())
+    made = paper_files(night_of(song_of(1, "中文 tune 😀")))
+    (notice,) = made.notices
+    assert "3 letters by number" in notice
+    assert "中 (\\u{4e2d})" in notice
+    assert "😀 (\\u{1f600})" in notice
+    text = "".join(opened(made.files["cue-sheet-floor.pdf"]).texts).replace("\u200b", "")
+    assert r"\u{4e2d}\u{6587}tune\u{1f600}" in text
+
+
+def test_all_strange_letters_from_right_to_left(opened: Opener) -> None:
+    """The library breaks off where a line of such letters ends; so it never sees them."""
+    syriac = "".join(chr(number) for number in range(0x712, 0x72F))
+    song = song_of(1, "Tune", note=" ".join(syriac * 4))
+    made = paper_files(night_of(song))
+    assert made.notices == ()
+    text = "".join(opened(made.files["cue-sheet-floor.pdf"]).texts).replace("\u200b", "")
+    assert r"\u{712}\u{713}" in text
+
+
+def test_where_the_library_breaks_off_the_other_sheets_are_made(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    class PanicException(BaseException):
+        pass
+
+    def broken(*_: object, **__: object) -> bytes:
+        raise PanicException("end byte index 3 is out of bounds")
+
+    monkeypatch.setattr("typst.compile", broken)
+    made = output_files(whole(NIGHTS["granary"]))
+    assert "cue-sheet.html" in made.files
+    assert not [name for name in made.files if name.endswith(".pdf")]
+    (notice,) = made.notices
+    assert "no sheet is made as PDF: the library that makes PDF broke off" in notice
 
 
 def test_numbers_of_letters_are_broken_where_a_line_ends(opened: Opener) -> None:

@@ -445,6 +445,7 @@ _COMPILER = (
     ),
     ("slots", ("outputs/slots",), ("tests/test_slots.py",)),
     ("stage_page", ("outputs/stage_page",), ("tests/test_stage_page.py",)),
+    ("lettered", ("lettered",), ("tests/test_lettered.py",)),
     ("paper", ("outputs/pdf", "outputs/paper", "legible"), ("tests/test_paper.py",)),
     ("night_json", ("outputs/night_json", "outputs/night_schema"), ("tests/test_build.py",)),
     (
