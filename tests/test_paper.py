@@ -22,7 +22,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from setwright.compiler.outputs import cues, pdf, preset_sheet
+from setwright.compiler.outputs import cues, paper, pdf, preset_sheet
 from setwright.compiler.outputs.build import output_files
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cued import Card
@@ -451,6 +451,43 @@ def carry_out(entry: str, loops: set[int], relays: set[int], messages: list[str]
         messages.remove(old.rpartition(" = ")[2])
     messages.append(new.rpartition(" = ")[2])
     return ""
+
+
+@pytest.mark.parametrize("night", ["granary", "boathouse"])
+def test_each_preset_says_its_bank(opened: Opener, night: str) -> None:
+    """The next page may begin in the middle of a bank."""
+    data = data_of(night)
+    text = "".join(opened(papers(night)["preset-sheet-by-bank.pdf"]).texts)
+    for preset in data.presets:
+        place = preset.place
+        head = f"{place.bank_shown}–{place.switch_shown}{preset.name}loops in:"
+        assert bare(head) in text, place
+
+
+@pytest.mark.parametrize("lines", range(5))
+def test_no_song_of_the_band_is_parted(opened: Opener, lines: int) -> None:
+    """A title ends one page and its form begins the next: nobody knows of which song that is."""
+    songs = [song_of(number, f"Tune{number}", note=f"word{number}") for number in range(1, 41)]
+    data = night_of(*songs, note="and on " * 16 * lines)
+    (values,) = [values for name, _, values in paper._sheets(data) if name == "band-list.pdf"]
+    page = opened(pdf.printed("band.typ", values).pdf)
+    assert len(page.words) >= 2
+    for words in page.words:
+        titles, notes = (
+            [word.text[4:] for word in words if re.fullmatch(rf"{kind}\d+", word.text)]
+            for kind in ("Tune", "word")
+        )
+        assert titles == notes
+
+
+def test_a_cue_does_not_run_into_what_stands_before_it(opened: Opener) -> None:
+    """No narrower than blanks within the cue, which is in smaller letters than the scene."""
+    page = opened(papers("granary")["cue-sheet-floor.pdf"])
+    (words,) = [one for one in page.words if {"fiddle", "drops"} <= {word.text for word in one}]
+    at = next(n for n, word in enumerate(words) if word.text == "fiddle")
+    before, cue, within = words[at - 1 : at + 2]
+    assert (before.text, within.text) == ("B", "drops")
+    assert cue.left - before.right >= within.left - cue.right
 
 
 # What is in the file
