@@ -654,6 +654,24 @@ def test_no_songs_in_a_set(opened: Opener) -> None:
         assert opened(content).sizes, name
 
 
+def test_a_strip_of_what_may_be_asked_for(opened: Opener) -> None:
+    """Not an empty page, where a night has no sets."""
+    data = night_of(song_of(0, "Only Asked")).model_copy(update={"sets": ()})
+    page = opened(paper_files(data).files["cue-sheet-strip.pdf"])
+    assert page.texts[0].startswith("Ifasked")
+    assert "OnlyAsked" in page.texts[0]
+
+
+def test_what_is_read_from_right_to_left_turns_nothing_beside_it(opened: Opener) -> None:
+    """Title, guitar and note stand in this order on their line, whatever they are written in."""
+    song = song_of(1, "שיר", guitar="ערב", note="הים")
+    page = opened(paper_files(night_of(song)).files["cue-sheet-floor.pdf"])
+    words = {word.text: word.left for word in page.words[0]}
+    # The reader gives letters as they stand, from the left.
+    lefts = [words[one[::-1]] for one in ("שיר", "ערב")] + [words["0:00"], words["הים"[::-1]]]
+    assert lefts == sorted(lefts)
+
+
 # Without the library
 
 

@@ -31,6 +31,8 @@ PAPERS = {"a4": "a4", "letter": "us-letter"}
 
 _SAYS_WHICH = re.compile(r'the text `"(.*?)"` could not be displayed', re.DOTALL)
 
+_TURNING = frozenset({"R", "AL"})
+
 _BREAK = 8
 _LONG_WORD = re.compile(r"\S{17,}")
 """Words longer than this may be broken anywhere after so many letters: no usual one is as long."""
@@ -75,7 +77,7 @@ def _plain(value: object) -> Any:
     if isinstance(value, bytes):  # a drawing, which is no text to be broken
         return value.decode("utf-8")
     if isinstance(value, str):
-        return _LONG_WORD.sub(_broken, unicodedata.normalize("NFC", shown(value)))
+        return _apart(_LONG_WORD.sub(_broken, unicodedata.normalize("NFC", shown(value))))
     if isinstance(value, tuple | list):
         if hasattr(value, "_asdict"):
             extra = {name: getattr(value, name) for name in _computed(type(value))}
@@ -84,6 +86,15 @@ def _plain(value: object) -> Any:
     if isinstance(value, dict):
         return {key: _plain(one) for key, one in value.items()}
     return value
+
+
+def _apart(text: str) -> str:
+    """Return a text so that letters read from right to left in it turn nothing beside it.
+
+    First strong isolate and its end: Unicode Standard Annex 9, 2.4.
+    """
+    turns = not text.isascii() and any(unicodedata.bidirectional(one) in _TURNING for one in text)
+    return f"\u2068{text}\u2069" if turns else text
 
 
 def _broken(word: re.Match[str]) -> str:
