@@ -158,6 +158,7 @@ ROOMS = [
     "compiler.checks.common.unreached",
     "compiler.checks.check",
     "compiler.checks.common.ways",
+    "compiler.checks.common.sets",
     *(f"compiler.checks.{name}" for name in SINGLE_CHECKS),
     "compiler.checks.listed",
     "compiler.checks.phases",

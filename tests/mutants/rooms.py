@@ -131,6 +131,11 @@ _COMMON = (
         ("tests/test_full_presets.py", "corpus preset-full"),
     ),
     Room(
+        "common/sets",
+        ("compiler/checks/common/sets.py",),
+        ("corpus set-too-long set-begins-too-soon",),
+    ),
+    Room(
         "common/ways",
         ("compiler/checks/common/ways.py", "compiler/checks/common/unreached.py"),
         ("corpus not-in-path ends-in-no-amplifier unreached-unit spare-unit",),
