@@ -185,6 +185,26 @@ def test_what_stands_below_leaves_room_for_the_song(
 
 
 @needs_browser
+@pytest.mark.parametrize("size", [(390, 844), (820, 1180), (1440, 900)])
+def test_a_finger_finds_the_buttons_where_they_were(
+    browser: Any, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    width, height = size
+    html = html_of(data_of("boathouse"))
+    viewport = {"width": width, "height": height}
+    page = Page(browser, tmp_path / "s.html", html, viewport=viewport)
+    where = """[...document.querySelectorAll("#on, #back")].map(one =>
+        { const box = one.getBoundingClientRect(); return [box.left, box.right, box.bottom]; })"""
+    before = page.page.evaluate(where)
+    for _ in range(4):
+        page.press("PageDown")
+        assert page.page.evaluate(where) == before
+    page.page.locator("#clock").click()
+    assert page.page.evaluate(where) == before
+    page.context.close()
+
+
+@needs_browser
 @pytest.mark.parametrize("key", ["PageDown", "ArrowRight", "ArrowDown", "Space", "Enter"])
 def test_a_pedal_turns(granary: Page, key: str) -> None:
     for title in TITLES[:4]:
