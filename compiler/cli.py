@@ -12,6 +12,7 @@ from contextlib import suppress
 
 import click
 
+from setwright.compiler.audit import audit
 from setwright.compiler.console import (
     FORMATS,
     SCHEMAS,
@@ -171,6 +172,7 @@ main.add_command(follow)
 main.add_command(place)
 main.add_command(plan)
 main.add_command(done)
+main.add_command(audit)
 main.add_command(rehearse)
 
 

@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from setwright.compiler.lowering.commands import Command
+from setwright.compiler.lowering.preset import Address
 from setwright.compiler.midi import control, program
 from setwright.compiler.sending.bursts import MOST, PAUSE, QUIET, Burst, Bursts, parted
 from setwright.compiler.sending.expected import Tonight, in_order_of_slots, tonight
@@ -26,6 +27,7 @@ from setwright.compiler.sending.heard_preset import (
 )
 from setwright.scenes.switcher import Storage
 from tests.mini import SWITCHER, compile_mini
+from tests.test_kept import tuned
 
 UNITS = """
 pad: {channel: 3, display: 1 to 16384, bank select: {by: msb and lsb}, programs: {sky: 300}, acts only on: what is declared}
@@ -60,8 +62,22 @@ def test_what_each_preset_sends(tmp_path: Path) -> None:
         ("1/2 Shake", ("Tune/Shake",), as_bytes("c5 2a|b8 1c 00")),
         ("1/3 Dry", ("Tune/Dry",), as_bytes("b8 1c 00")),
     ]
-    assert [one.silently for one in heard.presets] == [("loop 2",), ("loop 2",), ()]
+    assert [one.silently for one in heard.presets] == [
+        ("loop 2 in", "no relay closed", "its name"),
+        ("loop 2 in", "no relay closed", "its name"),
+        ("no loop in", "no relay closed", "its name"),
+    ]
     assert heard.pedals == {(9, 11)}
+
+
+def test_what_is_kept_in_every_bank_is_heard_in_each(tmp_path: Path) -> None:
+    heard = tonight(tuned(tmp_path))
+    kept = [one for one in heard.presets if one.name == "Tuner"]
+    banks = {one.address.bank for one in heard.presets}
+    assert [one.address for one in kept] == [Address(bank, 4) for bank in sorted(banks)]
+    # Program 1 of a display that counts from 1, on channel 6.
+    assert {one.messages for one in kept} == {(b"\xc5\x00",)}
+    assert kept[0].label == "3/5 every bank/Tuner"
 
 
 TABLE = {

@@ -22,7 +22,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from setwright.compiler.outputs import cues, pdf, preset_sheet
+from setwright.compiler.outputs import cues, paper, pdf, preset_sheet
 from setwright.compiler.outputs.build import output_files
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cued import Card
@@ -453,6 +453,43 @@ def carry_out(entry: str, loops: set[int], relays: set[int], messages: list[str]
     return ""
 
 
+@pytest.mark.parametrize("night", ["granary", "boathouse"])
+def test_each_preset_says_its_bank(opened: Opener, night: str) -> None:
+    """The next page may begin in the middle of a bank."""
+    data = data_of(night)
+    text = "".join(opened(papers(night)["preset-sheet-by-bank.pdf"]).texts)
+    for preset in data.presets:
+        place = preset.place
+        head = f"{place.bank_shown}–{place.switch_shown}{preset.name}loops in:"
+        assert bare(head) in text, place
+
+
+@pytest.mark.parametrize("lines", range(5))
+def test_no_song_of_the_band_is_parted(opened: Opener, lines: int) -> None:
+    """A title ends one page and its form begins the next: nobody knows of which song that is."""
+    songs = [song_of(number, f"Tune{number}", note=f"word{number}") for number in range(1, 41)]
+    data = night_of(*songs, note="and on " * 16 * lines)
+    (values,) = [values for name, _, values in paper._sheets(data) if name == "band-list.pdf"]
+    page = opened(pdf.printed("band.typ", values).pdf)
+    assert len(page.words) >= 2
+    for words in page.words:
+        titles, notes = (
+            [word.text[4:] for word in words if re.fullmatch(rf"{kind}\d+", word.text)]
+            for kind in ("Tune", "word")
+        )
+        assert titles == notes
+
+
+def test_a_cue_does_not_run_into_what_stands_before_it(opened: Opener) -> None:
+    """No narrower than blanks within the cue, which is in smaller letters than the scene."""
+    page = opened(papers("granary")["cue-sheet-floor.pdf"])
+    (words,) = [one for one in page.words if {"fiddle", "drops"} <= {word.text for word in one}]
+    at = next(n for n, word in enumerate(words) if word.text == "fiddle")
+    before, cue, within = words[at - 1 : at + 2]
+    assert (before.text, within.text) == ("B", "drops")
+    assert cue.left - before.right >= within.left - cue.right
+
+
 # What is in the file
 
 
@@ -532,16 +569,56 @@ def assert_within_page_or_edge(page: Printed, name: str) -> None:
             assert word.top > -1 and word.bottom < height + 1, (name, word)
 
 
-def test_letters_that_no_font_has_stand_by_number_and_are_told(opened: Opener) -> None:
+def test_letters_that_no_font_has_stand_by_number(opened: Opener) -> None:
+    """Told by a check, so the build need not."""
     song = song_of(1, "中文 tune 😀 \u202eback", note="a e\u0301 b\u0489")
     made = paper_files(night_of(song))
-    (notice,) = made.notices
-    assert "中 (\\u{4e2d})" in notice
-    assert "😀 (\\u{1f600})" in notice
+    assert made.notices == ()
     page = opened(made.files["cue-sheet-floor.pdf"])
     text = "".join(page.texts).replace("\u200b", "")
     assert r"\u{4e2d}\u{6587}tune\u{1f600}\u202eback" in text
     assert "aé" in text
+
+
+def test_letters_that_only_the_library_knows_of_are_told(
+    opened: Opener, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As where a font has two letters alone and not together, or is another one."""
+    monkeypatch.setattr(pdf, "lacking", lambda text: ())
+    made = paper_files(night_of(song_of(1, "中文 tune 😀")))
+    (notice,) = made.notices
+    assert "3 letters by number" in notice
+    assert "中 (\\u{4e2d})" in notice
+    assert "😀 (\\u{1f600})" in notice
+    text = "".join(opened(made.files["cue-sheet-floor.pdf"]).texts).replace("\u200b", "")
+    assert r"\u{4e2d}\u{6587}tune\u{1f600}" in text
+
+
+def test_all_strange_letters_from_right_to_left(opened: Opener) -> None:
+    """The library breaks off where a line of such letters ends; so it never sees them."""
+    syriac = "".join(chr(number) for number in range(0x712, 0x72F))
+    song = song_of(1, "Tune", note=" ".join(syriac * 4))
+    made = paper_files(night_of(song))
+    assert made.notices == ()
+    text = "".join(opened(made.files["cue-sheet-floor.pdf"]).texts).replace("\u200b", "")
+    assert r"\u{712}\u{713}" in text
+
+
+def test_where_the_library_breaks_off_the_other_sheets_are_made(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    class PanicException(BaseException):
+        pass
+
+    def broken(*_: object, **__: object) -> bytes:
+        raise PanicException("end byte index 3 is out of bounds")
+
+    monkeypatch.setattr("typst.compile", broken)
+    made = output_files(whole(NIGHTS["granary"]))
+    assert "cue-sheet.html" in made.files
+    assert not [name for name in made.files if name.endswith(".pdf")]
+    (notice,) = made.notices
+    assert "no sheet is made as PDF: the library that makes PDF broke off" in notice
 
 
 def test_numbers_of_letters_are_broken_where_a_line_ends(opened: Opener) -> None:
@@ -575,6 +652,24 @@ def test_no_songs_in_a_set(opened: Opener) -> None:
     made = paper_files(night_of())
     for name, content in made.files.items():
         assert opened(content).sizes, name
+
+
+def test_a_strip_of_what_may_be_asked_for(opened: Opener) -> None:
+    """Not an empty page, where a night has no sets."""
+    data = night_of(song_of(0, "Only Asked")).model_copy(update={"sets": ()})
+    page = opened(paper_files(data).files["cue-sheet-strip.pdf"])
+    assert page.texts[0].startswith("Ifasked")
+    assert "OnlyAsked" in page.texts[0]
+
+
+def test_what_is_read_from_right_to_left_turns_nothing_beside_it(opened: Opener) -> None:
+    """Title, guitar and note stand in this order on their line, whatever they are written in."""
+    song = song_of(1, "שיר", guitar="ערב", note="הים")
+    page = opened(paper_files(night_of(song)).files["cue-sheet-floor.pdf"])
+    words = {word.text: word.left for word in page.words[0]}
+    # The reader gives letters as they stand, from the left.
+    lefts = [words[one[::-1]] for one in ("שיר", "ערב")] + [words["0:00"], words["הים"[::-1]]]
+    assert lefts == sorted(lefts)
 
 
 # Without the library

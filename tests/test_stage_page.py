@@ -166,6 +166,45 @@ def test_at_every_width_with_and_without_scripts(
 
 
 @needs_browser
+@pytest.mark.parametrize("size", [(390, 844), (600, 960), (820, 1180), (1024, 768), (1440, 900)])
+def test_what_stands_below_leaves_room_for_the_song(
+    browser: Any, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    """At most a sixth of the page; and no frame is drawn around the song that comes first."""
+    width, height = size
+    html = html_of(data_of("boathouse"))
+    viewport = {"width": width, "height": height}
+    page = Page(browser, tmp_path / "s.html", html, viewport=viewport)
+    for _ in range(3):
+        high = page.page.locator("footer").evaluate("one => one.offsetHeight")
+        assert high <= height / 6, size
+        outline = "getComputedStyle(document.activeElement).outlineStyle"
+        assert page.page.evaluate(outline) == "none"
+        page.press("PageDown")
+    page.context.close()
+
+
+@needs_browser
+@pytest.mark.parametrize("size", [(390, 844), (820, 1180), (1440, 900)])
+def test_a_finger_finds_the_buttons_where_they_were(
+    browser: Any, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    width, height = size
+    html = html_of(data_of("boathouse"))
+    viewport = {"width": width, "height": height}
+    page = Page(browser, tmp_path / "s.html", html, viewport=viewport)
+    where = """[...document.querySelectorAll("#on, #back")].map(one =>
+        { const box = one.getBoundingClientRect(); return [box.left, box.right, box.bottom]; })"""
+    before = page.page.evaluate(where)
+    for _ in range(4):
+        page.press("PageDown")
+        assert page.page.evaluate(where) == before
+    page.page.locator("#clock").click()
+    assert page.page.evaluate(where) == before
+    page.context.close()
+
+
+@needs_browser
 @pytest.mark.parametrize("key", ["PageDown", "ArrowRight", "ArrowDown", "Space", "Enter"])
 def test_a_pedal_turns(granary: Page, key: str) -> None:
     for title in TITLES[:4]:

@@ -67,6 +67,6 @@ def _notices(lacking: set[str]) -> Iterator[str]:
         more = f" and {len(lacking) - 10} more" if len(lacking) > 10 else ""
         count = number_of(len(lacking), "letter")
         yield (
-            f"the sheets as PDF show {count} by number, for their fonts have none: {signs}{more}; "
-            "those for a browser show them"
+            f"the sheets as PDF show {count} by number, for their fonts have none in such a place: "
+            f"{signs}{more}; those for a browser show them"
         )

@@ -5,7 +5,8 @@ so their height is known, and the same data gives the same bytes. Data goes into
 JSON and is shown as text; nothing in it is ever read as source.
 
 PDF/UA-1 (ISO 14289-1:2014) is kept: text can be read aloud in its order, and no letter vanishes.
-A letter that these fonts lack is shown by its number instead, and named to the user.
+A letter that these fonts lack is shown by its number instead; a check says so beforehand
+(`letter-not-printed`), for it is known which they are (`setwright.compiler.lettered`).
 """
 
 from __future__ import annotations
@@ -13,11 +14,12 @@ from __future__ import annotations
 import json
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib import resources
 from typing import TYPE_CHECKING, Any, Final, NamedTuple, cast
 
+from setwright.compiler.lettered import lacking
 from setwright.compiler.outputs.filled import shown
 
 if TYPE_CHECKING:
@@ -29,20 +31,22 @@ PAPERS = {"a4": "a4", "letter": "us-letter"}
 
 _SAYS_WHICH = re.compile(r'the text `"(.*?)"` could not be displayed', re.DOTALL)
 
+_TURNING = frozenset({"R", "AL"})
+
 _BREAK = 8
 _LONG_WORD = re.compile(r"\S{17,}")
 """Words longer than this may be broken anywhere after so many letters: no usual one is as long."""
 
 
 class Printed(NamedTuple):
-    """A PDF, and the letters in it that stand there by their numbers, for no font has them."""
+    """A PDF, and the letters that stand there by their numbers although fonts have each alone."""
 
     pdf: bytes
     lacking: tuple[str, ...]
 
 
 class NoPrinterError(Exception):
-    """The library that makes PDF is not there, or does not start on this machine."""
+    """The library that makes PDF is not there, does not start on this machine, or breaks off."""
 
 
 def printed(template: str, values: Mapping[str, object], *, paper: str = "a4") -> Printed:
@@ -50,23 +54,22 @@ def printed(template: str, values: Mapping[str, object], *, paper: str = "a4") -
 
     Bytes are a drawing in SVG, and stay as they are but for letters that no font has.
 
-    ``paper`` is one of `PAPERS`. NoPrinterError: the library is not there.
+    ``paper`` is one of `PAPERS`. NoPrinterError: the library is not there, or breaks off.
     """
     data = {"paper": PAPERS[paper], **{name: _plain(value) for name, value in values.items()}}
-    lacking = _lacking(_letters(data))
+    known = frozenset(one for text in _texts(data) for one in lacking(text))
+    gone = known
     while True:
         try:
-            pdf = _compile(
-                _sources(template), json.dumps(_shown(data, lacking), ensure_ascii=False)
-            )
+            pdf = _compile(_sources(template), json.dumps(_shown(data, gone), ensure_ascii=False))
         except RuntimeError as error:
             # Letters that a font has alone and not together, as marks above a strange one.
-            named = set(_named_in(error) or "") - lacking
+            named = set(_named_in(error) or "") - gone
             if not named:
                 raise
-            lacking |= named
+            gone |= named
         else:
-            return Printed(pdf, tuple(sorted(lacking)))
+            return Printed(pdf, tuple(sorted(gone - known)))
 
 
 def _plain(value: object) -> Any:
@@ -74,7 +77,7 @@ def _plain(value: object) -> Any:
     if isinstance(value, bytes):  # a drawing, which is no text to be broken
         return value.decode("utf-8")
     if isinstance(value, str):
-        return _LONG_WORD.sub(_broken, unicodedata.normalize("NFC", shown(value)))
+        return _apart(_LONG_WORD.sub(_broken, unicodedata.normalize("NFC", shown(value))))
     if isinstance(value, tuple | list):
         if hasattr(value, "_asdict"):
             extra = {name: getattr(value, name) for name in _computed(type(value))}
@@ -83,6 +86,15 @@ def _plain(value: object) -> Any:
     if isinstance(value, dict):
         return {key: _plain(one) for key, one in value.items()}
     return value
+
+
+def _apart(text: str) -> str:
+    """Return a text so that letters read from right to left in it turn nothing beside it.
+
+    First strong isolate and its end: Unicode Standard Annex 9, 2.4.
+    """
+    turns = not text.isascii() and any(unicodedata.bidirectional(one) in _TURNING for one in text)
+    return f"\u2068{text}\u2069" if turns else text
 
 
 def _broken(word: re.Match[str]) -> str:
@@ -96,58 +108,28 @@ def _computed(record: type[Any]) -> tuple[str, ...]:
     return tuple(name for name, one in vars(record).items() if isinstance(one, property))
 
 
-def _letters(data: Any) -> Iterator[str]:
+def _texts(data: Any) -> Iterator[str]:
     if isinstance(data, str):
-        yield from data
+        yield data
     elif isinstance(data, dict):
         for one in data.values():
-            yield from _letters(one)
+            yield from _texts(one)
     elif isinstance(data, list):
         for one in data:
-            yield from _letters(one)
+            yield from _texts(one)
 
 
-def _shown(data: Any, lacking: frozenset[str]) -> Any:
+def _shown(data: Any, gone: frozenset[str]) -> Any:
     """Return data in which letters that no font has stand by their numbers."""
-    if not lacking:
+    if not gone:
         return data
     if isinstance(data, str):
-        return "".join(f"\\u{{{ord(one):x}}}\u200b" if one in lacking else one for one in data)
+        return "".join(f"\\u{{{ord(one):x}}}\u200b" if one in gone else one for one in data)
     if isinstance(data, dict):
-        return {key: _shown(one, lacking) for key, one in data.items()}
+        return {key: _shown(one, gone) for key, one in data.items()}
     if isinstance(data, list):
-        return [_shown(one, lacking) for one in data]
+        return [_shown(one, gone) for one in data]
     return data
-
-
-def _lacking(letters: Iterable[str]) -> frozenset[str]:
-    return _asked_for(frozenset(one for one in letters if not one.isascii()))
-
-
-@cache
-def _asked_for(letters: frozenset[str]) -> frozenset[str]:
-    """Return those letters that no font has: the library names one at a time."""
-    left = sorted(letters)
-    gone: set[str] = set()
-    while left:
-        named = _named(" ".join(left))
-        if named is None:
-            break
-        gone |= set(named) & set(left) or set(left)
-        left = [one for one in left if one not in gone]
-    return frozenset(gone)
-
-
-def _named(text: str) -> str | None:
-    """Return what cannot be shown of ``text``; None if all of it can."""
-    try:
-        _compile(_sources("letters.typ"), json.dumps({"sheet": None, "letters": text}))
-    except RuntimeError as error:
-        named = _named_in(error)
-        if named is None:
-            raise
-        return named
-    return None
 
 
 def _named_in(error: RuntimeError) -> str | None:
@@ -173,9 +155,20 @@ def _compile(sources: dict[str, bytes], text: str) -> bytes:
     except ImportError as error:
         what = "pip install typst font-source-sans-pro"
         raise NoPrinterError(f"a library does not load ({error}); try: {what}") from error
-    made = typst.compile(
-        cast(Any, sources), font_paths=fonts, sys_inputs={"data": text}, pdf_standards=[STANDARD]
-    )
+    try:
+        made = typst.compile(
+            cast(Any, sources),
+            font_paths=fonts,
+            sys_inputs={"data": text},
+            pdf_standards=[STANDARD],
+        )
+    except BaseException as error:
+        # No ordinary error, and of a class that cannot be named: the library broke off.
+        if type(error).__name__ != "PanicException":
+            raise
+        raise NoPrinterError(
+            "the library that makes PDF broke off at a text of this night"
+        ) from None
     assert isinstance(made, bytes)
     return made
 

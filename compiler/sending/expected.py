@@ -18,7 +18,7 @@ from setwright.compiler.placement.held import show
 from setwright.compiler.placement.wanted import SceneKey
 from setwright.compiler.reports.find import heading
 from setwright.scenes.rig import kept_names, parse_kept_switch
-from setwright.scenes.switcher import Storage
+from setwright.scenes.switcher import Storage, Switcher
 
 GENERAL_SONGS = "songs without scenes of their own"
 """Stands for the song of a general scene, as on the preset sheet."""
@@ -29,8 +29,8 @@ class Expected(NamedTuple):
 
     ``shown`` is its bank and switch as the switcher shows them, ``1/2``; ``name`` what its display
     shows; ``serves`` the scenes that are played with it, ``SONG/SCENE``; ``commands`` its messages
-    in the order of sending, none where it is not heard at all; ``silently`` what it holds besides,
-    in words, which nobody hears.
+    in the order of sending, none where it is not heard at all; ``silently`` what has to be typed
+    besides, in words, which nobody hears.
     """
 
     address: Address
@@ -44,6 +44,12 @@ class Expected(NamedTuple):
     def messages(self) -> tuple[bytes, ...]:
         """Its messages as bytes, each with its status."""
         return tuple(encode(command.message) for command in self.commands)
+
+    @property
+    def label(self) -> str:
+        """Its place and what it is for: ``1/2 The Swallow's Tail/Lift``."""
+        first, *rest = self.serves or (self.name,)
+        return f"{self.shown} {first}" + (f" and {len(rest)} more" if rest else "")
 
     def __str__(self) -> str:
         return f"{self.shown} {self.name}"
@@ -110,17 +116,24 @@ def _expected(
         storage.names.show(name),
         serves,
         in_order_of_slots(content.commands, storage),
-        tuple(_silently(content)),
+        tuple(_silently(compiled.book.switcher, content)),
     )
 
 
-def _silently(content: Content) -> Iterator[str]:
-    for noun, numbers in (("loop", content.loops), ("relay", content.relays)):
-        if numbers:
-            s = "s" if len(numbers) > 1 else ""
-            yield f"{noun}{s} {', '.join(map(str, numbers))}"
+def _silently(switcher: Switcher, content: Content) -> Iterator[str]:
+    """Yield what the preset holds and nobody hears, as far as the switcher has such a thing."""
+    if switcher.loops:
+        yield _ways("loop", content.loops, "in")
+    if switcher.relays:
+        yield _ways("relay", content.relays, "closed")
     if content.tempo is not None:
         yield f"tempo {content.tempo}"
+    yield "its name"
+
+
+def _ways(noun: str, numbers: Sequence[int], state: str) -> str:
+    s = "s" if len(numbers) > 1 else ""
+    return f"{noun}{s} {', '.join(map(str, numbers))} {state}" if numbers else f"no {noun} {state}"
 
 
 def in_order_of_slots(commands: Sequence[Command], storage: Storage) -> tuple[Command, ...]:

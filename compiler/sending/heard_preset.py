@@ -161,7 +161,8 @@ def _longest_rise(pairs: Pairs) -> set[tuple[int, int]]:
     for at, to in sorted(pairs):
         before = [row for row in best if not row or row[-1][1] < to]
         best.append([*max(before, key=len), (at, to)])
-    return set(max(best, key=len))
+    longest = max(best, key=len)
+    return set(longest)
 
 
 def _same(one: bytes, other: bytes) -> bool:

@@ -131,6 +131,11 @@ _COMMON = (
         ("tests/test_full_presets.py", "corpus preset-full"),
     ),
     Room(
+        "common/sets",
+        ("compiler/checks/common/sets.py",),
+        ("corpus set-too-long set-begins-too-soon",),
+    ),
+    Room(
         "common/ways",
         ("compiler/checks/common/ways.py", "compiler/checks/common/unreached.py"),
         ("corpus not-in-path ends-in-no-amplifier unreached-unit spare-unit",),
@@ -445,6 +450,7 @@ _COMPILER = (
     ),
     ("slots", ("outputs/slots",), ("tests/test_slots.py",)),
     ("stage_page", ("outputs/stage_page",), ("tests/test_stage_page.py",)),
+    ("lettered", ("lettered",), ("tests/test_lettered.py",)),
     ("paper", ("outputs/pdf", "outputs/paper", "legible"), ("tests/test_paper.py",)),
     ("night_json", ("outputs/night_json", "outputs/night_schema"), ("tests/test_build.py",)),
     (
