@@ -17,7 +17,7 @@ from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.preset import Address
 from setwright.compiler.midi import control, program
 from setwright.compiler.sending.bursts import MOST, PAUSE, QUIET, Burst, Bursts, parted
-from setwright.compiler.sending.expected import Tonight, in_order_of_slots, tonight
+from setwright.compiler.sending.expected import Tonight, tonight
 from setwright.compiler.sending.heard_preset import (
     What,
     differences,
@@ -25,7 +25,6 @@ from setwright.compiler.sending.heard_preset import (
     in_words,
     nearest,
 )
-from setwright.scenes.switcher import Storage
 from tests.mini import SWITCHER, compile_mini
 from tests.test_kept import tuned
 
@@ -207,26 +206,6 @@ def test_one_slip_is_one_difference(wanted: list[bytes], data: st.DataObject) ->
     moved = [*left_out, wanted[at]]
     kinds = [one.what for one in differences(commands(wanted), moved)]
     assert kinds == ([What.ORDER] if moved != wanted else [])
-
-
-def test_slots_of_fixed_channels_are_sent_as_they_lie() -> None:
-    """The channels of slots are the switcher's: whoever comes first on one has its first slot."""
-    first = Command("a", "program", program(6, 1), "")
-    bank = Command("b", "bank", control(9, 0, 2), "")
-    second = Command("b", "program", program(9, 2), "")
-    third = Command("a", "x", control(6, 20, 1), "")
-    fourth = Command("b", "x", control(9, 20, 1), "")
-    storage = Storage.model_validate(
-        {
-            "programs": "2",
-            "controls": "2",
-            "on any channel": "no",
-            "program channels": ["9", "6"],
-            "control channels": ["6", "9"],
-        }
-    )
-    sent = in_order_of_slots((first, bank, second, fourth, third), storage)
-    assert sent == (bank, second, first, third, fourth)
 
 
 def heard_at(bursts: Bursts, times: list[float]) -> list[int]:

@@ -110,6 +110,7 @@ ROOMS = [
     "compiler.lowering.commands",
     "compiler.lowering.wire",
     "compiler.lowering.fine_parts",
+    "compiler.lowering.slot_order",
     "compiler.lowering.lower",
     "compiler.lowering.preset",
     "compiler.lowering.recall",

@@ -16,12 +16,13 @@ from hypothesis import strategies as st
 from setwright.compiler import midi
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.commands import Command
-from setwright.compiler.lowering.lower import in_best_order, in_order_of_preset
+from setwright.compiler.lowering.lower import in_best_order
 from setwright.compiler.lowering.preset import Address
 from setwright.compiler.lowering.recall import recall
+from setwright.compiler.lowering.slot_order import in_order_of_preset
 from setwright.compiler.lowering.wire import Transmission
 from setwright.compiler.proving.proved import LoweredScene
-from setwright.scenes.switcher import Switcher
+from setwright.scenes.switcher import Storage, Switcher
 from tests.mini import UNKNOWABLE, compile_mini
 
 
@@ -447,7 +448,7 @@ def commands_of(kinds: list[tuple[str, str, bool]]) -> list[Command]:
 def test_no_order_parts_or_loses_anything(kinds: list[tuple[str, str, bool]], sends: str) -> None:
     commands = commands_of(kinds)
     best = in_best_order(commands)
-    for arranged in (best, in_order_of_preset(best, sends)):
+    for arranged in (best, in_order_of_preset(best, Storage.model_validate({"sends": sends}))):
         assert sorted(map(repr, arranged)) == sorted(map(repr, commands))
         for index, command in enumerate(arranged):
             if command.joined:
@@ -707,3 +708,23 @@ def test_no_two_presets_are_recalled_alike(bank: int, switch: int, first: int, b
     values = {one.message.data[0]: one.message.data[-1] for one in commands[:-1]}
     bank_value = values.get(0, 0) * (128 if by == "msb and lsb" else 1) + values.get(32, 0)
     assert bank_value * 128 + commands[-1].message.data[0] == number
+
+
+def test_slots_of_fixed_channels_are_sent_as_they_lie() -> None:
+    """The channels of slots are the switcher's: whoever comes first on one has its first slot."""
+    first = Command("a", "program", midi.program(6, 1), "")
+    bank = Command("b", "bank", midi.control(9, 0, 2), "")
+    second = Command("b", "program", midi.program(9, 2), "")
+    third = Command("a", "x", midi.control(6, 20, 1), "")
+    fourth = Command("b", "x", midi.control(9, 20, 1), "")
+    storage = Storage.model_validate(
+        {
+            "programs": "2",
+            "controls": "2",
+            "on any channel": "no",
+            "program channels": ["9", "6"],
+            "control channels": ["6", "9"],
+        }
+    )
+    commands = [first, bank, second, fourth, third]
+    assert in_order_of_preset(commands, storage) == [bank, second, first, third, fourth]

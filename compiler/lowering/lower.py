@@ -19,6 +19,7 @@ from setwright.compiler.binding.states import Verdict, Wanted
 from setwright.compiler.binding.target import Program, Setting, Target
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.fine_parts import without_room
+from setwright.compiler.lowering.slot_order import in_order_of_preset
 from setwright.compiler.lowering.wire import Transmission, transmit
 from setwright.scenes.unit import Unit
 
@@ -52,7 +53,7 @@ def lower(target: Target, scene: BoundScene, *, by_computer: bool = False) -> Lo
         held = in_best_order(list(commands_of(target, scene, coarse)))
     return Lowered(
         transmit(
-            in_order_of_preset([] if by_computer else held, storage.sends),
+            in_order_of_preset([] if by_computer else held, storage),
             gap=switcher.gap_between_messages,
             wait=False,
         ),
@@ -190,17 +191,3 @@ def in_best_order(commands: list[Command]) -> list[Command]:
 
     # Sorting is stable: a unit's bank select stays right before its program.
     return sorted(commands, key=rank)
-
-
-def in_order_of_preset(commands: list[Command], sends: str) -> list[Command]:
-    """Return ``commands`` as a preset sends them: programs first, controls first, or as listed.
-
-    A bank select that is joined to a program goes with it.
-    """
-    programs = [command for command in commands if command.quantity in {"bank", "program"}]
-    controls = [command for command in commands if command.quantity not in {"bank", "program"}]
-    if sends == "programs first":
-        return programs + controls
-    if sends == "controls first":
-        return controls + programs
-    return list(commands)

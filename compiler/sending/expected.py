@@ -18,7 +18,7 @@ from setwright.compiler.placement.held import show
 from setwright.compiler.placement.wanted import SceneKey
 from setwright.compiler.reports.find import heading
 from setwright.scenes.rig import kept_names, parse_kept_switch
-from setwright.scenes.switcher import Storage, Switcher
+from setwright.scenes.switcher import Switcher
 
 GENERAL_SONGS = "songs without scenes of their own"
 """Stands for the song of a general scene, as on the preset sheet."""
@@ -115,7 +115,7 @@ def _expected(
         show(compiled.book, address),
         storage.names.show(name),
         serves,
-        in_order_of_slots(content.commands, storage),
+        content.commands,
         tuple(_silently(compiled.book.switcher, content)),
     )
 
@@ -134,43 +134,6 @@ def _silently(switcher: Switcher, content: Content) -> Iterator[str]:
 def _ways(noun: str, numbers: Sequence[int], state: str) -> str:
     s = "s" if len(numbers) > 1 else ""
     return f"{noun}{s} {', '.join(map(str, numbers))} {state}" if numbers else f"no {noun} {state}"
-
-
-def in_order_of_slots(commands: Sequence[Command], storage: Storage) -> tuple[Command, ...]:
-    """Return the messages of a preset in the order in which its slots are sent.
-
-    Where slots have fixed channels, each message has to take one of its channel, whatever the
-    order that was asked for; the preset sheet gives it the first that is free.
-    """
-    if storage.on_any_channel or storage.sends == "as listed":
-        return tuple(commands)
-    programs: list[tuple[Command, ...]] = []
-    joined: list[Command] = []
-    for command in commands:
-        if command.quantity == "bank":
-            joined.append(command)
-        elif command.message.kind == "program":
-            programs.append((*joined, command))
-            joined = []
-    controls = [
-        (one,) for one in commands if one.quantity != "bank" and one.message.kind != "program"
-    ]
-    first = _by_slot(programs, storage.program_channels)
-    then = _by_slot(controls, storage.control_channels)
-    if storage.sends == "controls first":
-        first, then = then, first
-    return (*first, *then)
-
-
-def _by_slot(bundles: Sequence[tuple[Command, ...]], channels: Sequence[int]) -> list[Command]:
-    free = list(enumerate(channels))
-    placed: list[tuple[int, tuple[Command, ...]]] = []
-    for bundle in bundles:
-        fits = [one for one in free if one[1] == bundle[-1].message.channel]
-        if fits:
-            free.remove(fits[0])
-        placed.append((fits[0][0] if fits else len(channels), bundle))
-    return [command for _, bundle in sorted(placed, key=lambda one: one[0]) for command in bundle]
 
 
 def _programs(compiled: Compiled) -> Iterator[tuple[tuple[str, int], str]]:

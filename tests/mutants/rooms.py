@@ -270,7 +270,7 @@ _COMPILER = (
     ),
     (
         "preset",
-        ("lowering/preset", "lowering/recall", "lowering/fine_parts"),
+        ("lowering/preset", "lowering/recall", "lowering/fine_parts", "lowering/slot_order"),
         (
             "tests/test_full_presets.py",
             "tests/test_lower.py",
