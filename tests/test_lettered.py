@@ -42,7 +42,7 @@ def test_its_neighbours_and_others_are_not() -> None:
     ("text", "wanted"),
     [
         ("Haste to the Wedding", ""),
-        ("Ríl an Ghleanna ♭ ♯ → Ő ß ½ “é”", ""),
+        ("¡Ríl an Ghleanna! ♭ ♯ → Ő ß ½ “é”", ""),
         ("Τραγούδι Песня אבג أغنية", ""),
         ("眠い眠い", "眠い"),
         ("🔥 loud", "🔥"),
