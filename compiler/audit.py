@@ -30,11 +30,11 @@ if TYPE_CHECKING:
     from types import FrameType
 
     from setwright.compiler.compiled import Compiled
-    from setwright.compiler.sending.audit import Audit
-    from setwright.compiler.sending.bursts import Burst
-    from setwright.compiler.sending.decode import Message
-    from setwright.compiler.sending.ear import Ear
-    from setwright.compiler.sending.problem import Problem
+    from setwright.compiler.sending.auditing.audit import Audit
+    from setwright.compiler.sending.incoming.bursts import Burst
+    from setwright.compiler.sending.incoming.decode import Message
+    from setwright.compiler.sending.port.ear import Ear
+    from setwright.compiler.sending.port.problem import Problem
 
 _ALL_RIGHT, _NOT_ALL_RIGHT, _NO_PORT = 0, 1, 2
 _LATE = 0.15
@@ -66,11 +66,11 @@ def audit(night: str, port: str | None, done: bool, without: tuple[str, ...], fr
     Exit 0: all that can be heard is right. 1: something differs, is in doubt, or was not pressed.
     2: no port, or a book with errors.
     """
-    from setwright.compiler.sending.audit import Audit
-    from setwright.compiler.sending.audit_report import CAUTION, head, report
-    from setwright.compiler.sending.ear import Ear
-    from setwright.compiler.sending.expected import tonight
-    from setwright.compiler.sending.problem import Problem
+    from setwright.compiler.sending.auditing.audit import Audit
+    from setwright.compiler.sending.auditing.audit_report import CAUTION, head, report
+    from setwright.compiler.sending.incoming.expected import tonight
+    from setwright.compiler.sending.port.ear import Ear
+    from setwright.compiler.sending.port.problem import Problem
 
     compiled = _without_errors(night, without, fresh=fresh)
     gap = compiled.book.switcher.gap_between_messages
@@ -138,8 +138,8 @@ class _Session:
     """What comes in at the port and from the keyboard, in turns."""
 
     def __init__(self, audit: Audit, ear: Ear, gap: Fraction) -> None:
-        from setwright.compiler.sending.bursts import Bursts
-        from setwright.compiler.sending.decode import Decoder
+        from setwright.compiler.sending.incoming.bursts import Bursts
+        from setwright.compiler.sending.incoming.decode import Decoder
 
         self._audit, self._ear = audit, ear
         self._bursts, self._decoder = Bursts(gap), Decoder()
@@ -176,7 +176,7 @@ class _Session:
 
     def _answered(self) -> bool:
         """Do what was typed; False where it was to end."""
-        from setwright.compiler.sending.audit_report import HELP, left
+        from setwright.compiler.sending.auditing.audit_report import HELP, left
 
         with suppress(queue.Empty):
             while True:
@@ -201,7 +201,7 @@ class _Session:
 
     def _listen(self, timeout: float) -> Problem | None:
         """Take what comes in within so many seconds; return what is wrong with the port."""
-        from setwright.compiler.sending.ear import Dropped, Heard
+        from setwright.compiler.sending.port.ear import Dropped, Heard
 
         came = self._ear.get(timeout)
         now = time.monotonic()
@@ -222,7 +222,7 @@ class _Session:
     def _take(self, message: Message) -> None:
         """Sort a message: a preset's, the switcher's own, or what nobody can read."""
         from setwright.compiler.midi import encode
-        from setwright.compiler.sending.decode import Kind
+        from setwright.compiler.sending.incoming.decode import Kind
 
         if message.voice is not None:
             self._heard(self._bursts.message(message.at, encode(message.voice)))

@@ -195,7 +195,7 @@ def send(
     left out where the folder holds only one.
     """
     from setwright.compiler.sending import send as sending
-    from setwright.compiler.sending.problem import Problem
+    from setwright.compiler.sending.port.problem import Problem
     from setwright.scenes.finding import visible
 
     compiled, found = asked(words, without, sending=True)
@@ -225,9 +225,9 @@ def send(
 @main.command()
 def ports() -> None:
     """List the MIDI ports that are there now, one a line: outputs to send to, inputs to hear."""
-    from setwright.compiler.sending.ports import WAYS, no_ports
-    from setwright.compiler.sending.problem import Problem
-    from setwright.compiler.sending.request import list_ports
+    from setwright.compiler.sending.port.ports import WAYS, no_ports
+    from setwright.compiler.sending.port.problem import Problem
+    from setwright.compiler.sending.port.request import list_ports
     from setwright.scenes.finding import visible
 
     for way in WAYS:

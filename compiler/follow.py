@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from setwright.compiler.compiled import Compiled
-    from setwright.compiler.sending.expected import Expected, Tonight
+    from setwright.compiler.sending.incoming.expected import Expected, Tonight
 
 _NAMED = 6  # presets in one note
 
@@ -77,13 +77,13 @@ def _follow(
 
     from setwright.compiler.outputs.collect import night_data
     from setwright.compiler.outputs.stage_page import followed_page
-    from setwright.compiler.sending.ear import Ear
-    from setwright.compiler.sending.expected import tonight
-    from setwright.compiler.sending.follow import Follower
-    from setwright.compiler.sending.listening import listen
-    from setwright.compiler.sending.page_server import PageServer
-    from setwright.compiler.sending.presses import Presses
-    from setwright.compiler.sending.problem import Problem
+    from setwright.compiler.sending.following.follow import Follower
+    from setwright.compiler.sending.following.listening import listen
+    from setwright.compiler.sending.following.page_server import PageServer
+    from setwright.compiler.sending.incoming.expected import tonight
+    from setwright.compiler.sending.incoming.presses import Presses
+    from setwright.compiler.sending.port.ear import Ear
+    from setwright.compiler.sending.port.problem import Problem
     from setwright.scenes.finding import visible
 
     expected = tonight(compiled)

@@ -22,10 +22,10 @@ from setwright.compiler.progress import can_rewrite
 from setwright.compiler.terminal import Interrupts, end_line
 
 if TYPE_CHECKING:
-    from setwright.compiler.sending.ear import Ear
-    from setwright.compiler.sending.listen import Listener
-    from setwright.compiler.sending.meaning import Meaning
-    from setwright.compiler.sending.problem import Problem
+    from setwright.compiler.sending.incoming.listen import Listener
+    from setwright.compiler.sending.incoming.meaning import Meaning
+    from setwright.compiler.sending.port.ear import Ear
+    from setwright.compiler.sending.port.problem import Problem
 
 _ROUND = 0.1
 """Seconds for which the port may say nothing before the clock on the wall is looked at."""
@@ -63,9 +63,9 @@ def listen(
     if night is None and without:
         raise click.UsageError("--without is about the units of a night: name NIGHT, too")
     meaning = None if night is None else _meaning(night, without)
-    from setwright.compiler.sending.ear import Ear
-    from setwright.compiler.sending.listen import Listener
-    from setwright.compiler.sending.problem import Problem
+    from setwright.compiler.sending.incoming.listen import Listener
+    from setwright.compiler.sending.port.ear import Ear
+    from setwright.compiler.sending.port.problem import Problem
     from setwright.scenes.finding import visible
 
     ear = Ear.open(port)
@@ -89,7 +89,7 @@ def listen(
 def _meaning(night: str, without: tuple[str, ...]) -> Meaning:
     """Return what messages mean on a night's rig; stop where it cannot be read."""
     from setwright.compiler.compiled import Compiled
-    from setwright.compiler.sending.meaning import Meaning
+    from setwright.compiler.sending.incoming.meaning import Meaning
 
     compiled = compile_typed(night, without)
     if not isinstance(compiled, Compiled):
@@ -105,7 +105,7 @@ def _hear(
     """Print what comes in until the time is over, or the port is gone; then say why."""
     import gc
 
-    from setwright.compiler.sending.problem import Problem
+    from setwright.compiler.sending.port.problem import Problem
 
     gc.enable()  # which `run` in `cli` leaves to whoever goes on for long
     until = math.inf if seconds is None else time.monotonic() + seconds

@@ -14,10 +14,10 @@ from setwright.compiler.console import fail, with_songs, without_units
 
 if TYPE_CHECKING:
     from setwright.compiler.compiled import Compiled
-    from setwright.compiler.sending.deliveries import Output
-    from setwright.compiler.sending.ear import Ear
-    from setwright.compiler.sending.footsteps import Feet
-    from setwright.compiler.sending.live import Live
+    from setwright.compiler.sending.port.ear import Ear
+    from setwright.compiler.sending.rehearsing.deliveries import Output
+    from setwright.compiler.sending.rehearsing.footsteps import Feet
+    from setwright.compiler.sending.rehearsing.live import Live
 
 _HANGUP = 129  # 128 and the number of SIGHUP, as shells report it
 
@@ -114,8 +114,8 @@ def rehearse(
 
 def _feet(on: str | None, back: str | None) -> Feet:
     """Return what steps on and back; stop where that is no message."""
-    from setwright.compiler.sending.footsteps import ANY, Feet, parse_trigger
-    from setwright.compiler.sending.problem import Problem
+    from setwright.compiler.sending.port.problem import Problem
+    from setwright.compiler.sending.rehearsing.footsteps import ANY, Feet, parse_trigger
 
     found = [None if text is None else parse_trigger(text) for text in (on, back)]
     for one in found:
@@ -129,9 +129,9 @@ def _feet(on: str | None, back: str | None) -> Feet:
 
 def _line(port: str | None, dry_run: bool) -> Output:
     """Open the output port; stop where there is none."""
-    from setwright.compiler.sending.deliveries import Nowhere
-    from setwright.compiler.sending.line import Line
-    from setwright.compiler.sending.problem import Problem
+    from setwright.compiler.sending.port.line import Line
+    from setwright.compiler.sending.port.problem import Problem
+    from setwright.compiler.sending.rehearsing.deliveries import Nowhere
 
     if dry_run:
         return Nowhere()
@@ -143,8 +143,8 @@ def _line(port: str | None, dry_run: bool) -> Output:
 
 def _ear(foot: str | None, line: Output) -> Ear | None:
     """Open the input port of a pedal, where one is named; stop where there is none."""
-    from setwright.compiler.sending.ear import Ear
-    from setwright.compiler.sending.problem import Problem
+    from setwright.compiler.sending.port.ear import Ear
+    from setwright.compiler.sending.port.problem import Problem
 
     if foot is None:
         return None
@@ -156,10 +156,10 @@ def _ear(foot: str | None, line: Output) -> Ear | None:
 
 
 def _walk(compiled: Compiled, line: Output, ear: Ear | None, feet: Feet, wish: Wish) -> Live:
-    from setwright.compiler.sending.deliveries import Deliveries
-    from setwright.compiler.sending.rehearsal import Rehearsal
-    from setwright.compiler.sending.steps import every_pair, every_scene
-    from setwright.compiler.sending.walk import Auto, Walk
+    from setwright.compiler.sending.rehearsing.deliveries import Deliveries
+    from setwright.compiler.sending.rehearsing.rehearsal import Rehearsal
+    from setwright.compiler.sending.rehearsing.steps import every_pair, every_scene
+    from setwright.compiler.sending.rehearsing.walk import Auto, Walk
 
     rehearsal = Rehearsal(compiled, wish.direct)
     auto, word = None, ""
@@ -174,9 +174,9 @@ def _walk(compiled: Compiled, line: Output, ear: Ear | None, feet: Feet, wish: W
 
 
 def _check(compiled: Compiled, line: Output, direct: bool) -> Live:
-    from setwright.compiler.sending.check_walk import CheckWalk
-    from setwright.compiler.sending.deliveries import Deliveries
-    from setwright.compiler.sending.line_check import LineCheck
+    from setwright.compiler.sending.rehearsing.check_walk import CheckWalk
+    from setwright.compiler.sending.rehearsing.deliveries import Deliveries
+    from setwright.compiler.sending.rehearsing.line_check import LineCheck
 
     return CheckWalk(LineCheck(compiled, direct), Deliveries(line))
 
@@ -185,7 +185,7 @@ def _run(live: Live, line: Output, ear: Ear | None, plain: bool) -> int:
     """Run it on a full screen, or in plain lines where that is asked for or all there is."""
     if not plain and _has_screen():
         try:
-            from setwright.compiler.sending import screen
+            from setwright.compiler.sending.rehearsing import screen
         except ModuleNotFoundError:
             click.echo(
                 f"note: plain lines, for a full screen needs prompt_toolkit: {sys.executable} "
@@ -194,7 +194,7 @@ def _run(live: Live, line: Output, ear: Ear | None, plain: bool) -> int:
             )
         else:
             return screen.run(live, line, ear)
-    from setwright.compiler.sending import plain as lines
+    from setwright.compiler.sending.rehearsing import plain as lines
 
     return lines.run(live, line, ear)
 

@@ -23,9 +23,9 @@ from statistics import linear_regression
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.midi import encode
 from setwright.compiler.pipeline import compile_night
-from setwright.compiler.sending.line import Line, Restarted
-from setwright.compiler.sending.problem import Problem
-from setwright.compiler.sending.schedule import Done
+from setwright.compiler.sending.port.line import Line, Restarted
+from setwright.compiler.sending.port.problem import Problem
+from setwright.compiler.sending.port.schedule import Done
 from tests.conftest import DEMO
 from tests.jack import PATIENCE, Server, jack_server, receiver
 

@@ -23,9 +23,9 @@ from setwright.compiler.outputs.preset_sheet import preset_sheet_files
 from setwright.compiler.outputs.sent import SceneData
 from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import Found
-from setwright.compiler.sending.child import Patience
-from setwright.compiler.sending.problem import Problem
-from setwright.compiler.sending.request import converse
+from setwright.compiler.sending.port.child import Patience
+from setwright.compiler.sending.port.problem import Problem
+from setwright.compiler.sending.port.request import converse
 from setwright.compiler.sending.send import Plan, bundles, plan
 from tests.conftest import DEMO, ROOT
 from tests.jack import PATIENCE, jack_server, receiver

@@ -29,11 +29,11 @@ from setwright.compiler.lowering.preset import Address
 from setwright.compiler.midi import decode
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.preset_sheet import preset_sheet_files
-from setwright.compiler.sending.audit import Audit
-from setwright.compiler.sending.bursts import Burst
-from setwright.compiler.sending.ear import Dropped, Ear, Heard
-from setwright.compiler.sending.expected import Expected, Tonight
-from setwright.compiler.sending.problem import Problem
+from setwright.compiler.sending.auditing.audit import Audit
+from setwright.compiler.sending.incoming.bursts import Burst
+from setwright.compiler.sending.incoming.expected import Expected, Tonight
+from setwright.compiler.sending.port.ear import Dropped, Ear, Heard
+from setwright.compiler.sending.port.problem import Problem
 from tests.conftest import DEMO, ROOT
 from tests.jack import PATIENCE, Server, jack_server
 from tests.mini import write_night

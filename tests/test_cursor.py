@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from setwright.compiler.lowering.preset import Address
-from setwright.compiler.sending.cursor import (
+from setwright.compiler.sending.following.cursor import (
     BEFORE,
     Cursor,
     Song,

@@ -17,7 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from setwright.compiler import midi
-from setwright.compiler.sending.decode import KEPT, SILENCE, Decoder, Kind, Message
+from setwright.compiler.sending.incoming.decode import KEPT, SILENCE, Decoder, Kind, Message
 
 
 def read(stream: bytes) -> list[Message]:

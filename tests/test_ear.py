@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from setwright.compiler.sending import engine
-from setwright.compiler.sending.ear import Dropped, Ear, Heard
-from setwright.compiler.sending.problem import Problem
+from setwright.compiler.sending.port import engine
+from setwright.compiler.sending.port.ear import Dropped, Ear, Heard
+from setwright.compiler.sending.port.problem import Problem
 from tests.jack import PATIENCE, Server, jack_server, receiver, sender
 
 
@@ -79,7 +79,7 @@ def test_of_a_flood_nothing_is_lost_in_silence(server: Server) -> None:
 
 OF_THREE = """
 import threading
-from setwright.compiler.sending import engine
+from setwright.compiler.sending.port import engine
 
 
 class Asleep(threading.Event):

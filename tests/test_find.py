@@ -21,7 +21,7 @@ from setwright.compiler.outputs.sent import SceneData
 from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import Found, find_scene, heading, offered
 from setwright.compiler.reports.trace import trace
-from setwright.compiler.sending.problem import Problem
+from setwright.compiler.sending.port.problem import Problem
 from setwright.compiler.sending.send import Plan, plan
 from tests.conftest import DEMO
 from tests.mini import compile_mini

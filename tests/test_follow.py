@@ -16,10 +16,10 @@ from setwright.compiler.lowering.preset import Address
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.data import NightData
 from setwright.compiler.outputs.stage_page import followed_page
-from setwright.compiler.sending.expected import Tonight, tonight
-from setwright.compiler.sending.follow import Follower, pages_of
-from setwright.compiler.sending.page_server import PageServer
-from setwright.compiler.sending.presses import Press, Presses
+from setwright.compiler.sending.following.follow import Follower, pages_of
+from setwright.compiler.sending.following.page_server import PageServer
+from setwright.compiler.sending.incoming.expected import Tonight, tonight
+from setwright.compiler.sending.incoming.presses import Press, Presses
 from setwright.scenes.finding import Severity, worst
 from tests.jack import Server, jack_server, sender
 from tests.mini import write_night

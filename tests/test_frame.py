@@ -12,8 +12,8 @@ pytest.importorskip("prompt_toolkit", reason="needs prompt_toolkit")
 
 from wcwidth import wcswidth
 
-from setwright.compiler.sending.frame import Row, cut, frame, wrapped
-from setwright.compiler.sending.live import Fact
+from setwright.compiler.sending.rehearsing.frame import Row, cut, frame, wrapped
+from setwright.compiler.sending.rehearsing.live import Fact
 
 TEXTS = st.text(max_size=60) | st.sampled_from(
     ["The Swallow's Tail", "長い曲", "e\u0301tude", "\x1b[2J", "\u202eabc", "a\nb", "tab\there", ""]

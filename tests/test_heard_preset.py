@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.preset import Address
 from setwright.compiler.midi import control, program
-from setwright.compiler.sending.bursts import MOST, PAUSE, QUIET, Burst, Bursts, parted
-from setwright.compiler.sending.expected import Tonight, tonight
-from setwright.compiler.sending.heard_preset import (
+from setwright.compiler.sending.incoming.bursts import MOST, PAUSE, QUIET, Burst, Bursts, parted
+from setwright.compiler.sending.incoming.expected import Tonight, tonight
+from setwright.compiler.sending.incoming.heard_preset import (
     What,
     differences,
     exactly,

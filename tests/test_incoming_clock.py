@@ -15,8 +15,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from setwright.compiler.sending.decode import Decoder
-from setwright.compiler.sending.incoming_clock import LONGEST, IncomingClock, Jitter
+from setwright.compiler.sending.incoming.decode import Decoder
+from setwright.compiler.sending.incoming.incoming_clock import LONGEST, IncomingClock, Jitter
 
 
 def feed(clock: IncomingClock, times: Iterable[float]) -> None:

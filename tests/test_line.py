@@ -15,10 +15,10 @@ from typing import TypeVar
 
 import pytest
 
-from setwright.compiler.sending.child import ENGINE
-from setwright.compiler.sending.line import Line, News, Restarted
-from setwright.compiler.sending.problem import Problem
-from setwright.compiler.sending.schedule import Begun, Done, Skipped
+from setwright.compiler.sending.port.child import ENGINE
+from setwright.compiler.sending.port.line import Line, News, Restarted
+from setwright.compiler.sending.port.problem import Problem
+from setwright.compiler.sending.port.schedule import Begun, Done, Skipped
 from tests.conftest import ROOT
 from tests.jack import PATIENCE, Receiver, Server, jack_server, receiver
 
@@ -260,7 +260,7 @@ def test_somebody_ends_the_engine(number: signal.Signals, server: Server) -> Non
 PARENT = """
 import time
 from fractions import Fraction
-from setwright.compiler.sending.line import Line
+from setwright.compiler.sending.port.line import Line
 
 line = Line.open("floor")
 line.clock(Fraction(150), start=True)
@@ -300,7 +300,7 @@ import os, runpy
 def refuse(*words):
     raise PermissionError(1, "Operation not permitted")
 os.sched_setscheduler = refuse
-runpy.run_module("setwright.compiler.sending.engine", run_name="__main__")
+runpy.run_module("setwright.compiler.sending.port.engine", run_name="__main__")
 """
 
 

@@ -13,11 +13,11 @@ from hypothesis import strategies as st
 
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.midi import encode
-from setwright.compiler.sending.check_walk import KEYS, CheckWalk
-from setwright.compiler.sending.deliveries import Deliveries
-from setwright.compiler.sending.line_check import Check, LineCheck, checks_of
-from setwright.compiler.sending.schedule import Begun, Done
-from setwright.compiler.sending.suspects import midi_way, report
+from setwright.compiler.sending.port.schedule import Begun, Done
+from setwright.compiler.sending.rehearsing.check_walk import KEYS, CheckWalk
+from setwright.compiler.sending.rehearsing.deliveries import Deliveries
+from setwright.compiler.sending.rehearsing.line_check import Check, LineCheck, checks_of
+from setwright.compiler.sending.rehearsing.suspects import midi_way, report
 from tests.conftest import DEMO
 from tests.jack import jack_server, receiver
 from tests.mini import write_night

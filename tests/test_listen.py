@@ -19,11 +19,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from setwright.compiler.compiled import Compiled
-from setwright.compiler.sending.decode import SILENCE, Decoder
-from setwright.compiler.sending.ear import Dropped, Heard
-from setwright.compiler.sending.incoming_clock import LONGEST
-from setwright.compiler.sending.listen import SENSED, Listener, plain_words
-from setwright.compiler.sending.meaning import Meaning
+from setwright.compiler.sending.incoming.decode import SILENCE, Decoder
+from setwright.compiler.sending.incoming.incoming_clock import LONGEST
+from setwright.compiler.sending.incoming.listen import SENSED, Listener, plain_words
+from setwright.compiler.sending.incoming.meaning import Meaning
+from setwright.compiler.sending.port.ear import Dropped, Heard
 from tests.conftest import DEMO
 from tests.jack import PATIENCE, Server, jack_server, sender
 from tests.mini import write_night
@@ -409,7 +409,7 @@ def test_who_listens_to_the_lines_goes_away(server: Server) -> None:
 FAKE = """
 import time
 from setwright.compiler import cli, listen
-from setwright.compiler.sending import ear
+from setwright.compiler.sending.port import ear
 
 class Fake(ear.Ear):
     def __init__(self):

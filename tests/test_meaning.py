@@ -12,7 +12,7 @@ import pytest
 from setwright.compiler import midi
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.reports.find import heading
-from setwright.compiler.sending.meaning import Meaning
+from setwright.compiler.sending.incoming.meaning import Meaning
 from tests.conftest import DEMO
 from tests.mini import compile_mini
 from tests.nights import whole

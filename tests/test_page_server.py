@@ -14,8 +14,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from setwright.compiler.sending import page_server
-from setwright.compiler.sending.page_server import HOST, MOST, PageServer
+from setwright.compiler.sending.following import page_server
+from setwright.compiler.sending.following.page_server import HOST, MOST, PageServer
 
 PAGE = b"<p>a page of ours</p>"
 POLICY = "default-src 'none'"

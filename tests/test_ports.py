@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 
-from setwright.compiler.sending.child import Patience
-from setwright.compiler.sending.ports import Port, choose, no_ports, not_opened
-from setwright.compiler.sending.problem import Problem
-from setwright.compiler.sending.request import converse, list_ports
+from setwright.compiler.sending.port.child import Patience
+from setwright.compiler.sending.port.ports import Port, choose, no_ports, not_opened
+from setwright.compiler.sending.port.problem import Problem
+from setwright.compiler.sending.port.request import converse, list_ports
 from tests.jack import Server, jack_server, receiver
 from tests.test_cli import setwright
 

@@ -30,16 +30,16 @@ from setwright.compiler.midi import encode
 from setwright.compiler.outputs.collect import night_data
 from setwright.compiler.outputs.cued import Sheet
 from setwright.compiler.outputs.cues import sheet_of
-from setwright.compiler.sending.deliveries import Deliveries
-from setwright.compiler.sending.ear import Dropped, Heard
-from setwright.compiler.sending.footsteps import Feet, Trigger, parse_trigger
-from setwright.compiler.sending.line import News, Restarted
-from setwright.compiler.sending.problem import Problem
-from setwright.compiler.sending.rehearsal import Rehearsal
-from setwright.compiler.sending.schedule import Begun, Bundle, Done, Skipped
-from setwright.compiler.sending.steps import Step, every_pair, every_scene
-from setwright.compiler.sending.walk import KEYS, Auto, Walk
-from setwright.compiler.sending.whereto import whereto
+from setwright.compiler.sending.port.ear import Dropped, Heard
+from setwright.compiler.sending.port.line import News, Restarted
+from setwright.compiler.sending.port.problem import Problem
+from setwright.compiler.sending.port.schedule import Begun, Bundle, Done, Skipped
+from setwright.compiler.sending.rehearsing.deliveries import Deliveries
+from setwright.compiler.sending.rehearsing.footsteps import Feet, Trigger, parse_trigger
+from setwright.compiler.sending.rehearsing.rehearsal import Rehearsal
+from setwright.compiler.sending.rehearsing.steps import Step, every_pair, every_scene
+from setwright.compiler.sending.rehearsing.walk import KEYS, Auto, Walk
+from setwright.compiler.sending.rehearsing.whereto import whereto
 from tests.conftest import DEMO
 from tests.mini import write_night
 from tests.nights import whole

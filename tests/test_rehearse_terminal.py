@@ -17,9 +17,9 @@ import pytest
 
 from setwright.compiler.compiled import Compiled
 from setwright.compiler.outputs.collect import night_data
-from setwright.compiler.sending.deliveries import as_bytes
+from setwright.compiler.sending.rehearsing.deliveries import as_bytes
+from setwright.compiler.sending.rehearsing.steps import Step, steps_of
 from setwright.compiler.sending.send import Plan, plan
-from setwright.compiler.sending.steps import Step, steps_of
 from tests.conftest import DEMO
 from tests.jack import PATIENCE, Server, jack_server, receiver, sender
 from tests.nights import whole

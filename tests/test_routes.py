@@ -24,7 +24,7 @@ from setwright.compiler.reports.explain import explain
 from setwright.compiler.reports.find import Found, find_scene
 from setwright.compiler.reports.summary import proof
 from setwright.compiler.reports.trace import trace
-from setwright.compiler.sending.problem import Problem
+from setwright.compiler.sending.port.problem import Problem
 from setwright.compiler.sending.send import Plan, plan
 from setwright.scenes.finding import Severity
 from tests import corpus

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from setwright.compiler import midi
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.wire import Transmission, transmit
-from setwright.compiler.sending.schedule import Begun, Bundle, Done, Schedule, Skipped
+from setwright.compiler.sending.port.schedule import Begun, Bundle, Done, Schedule, Skipped
 from setwright.compiler.sending.send import bundles
 
 WIRE = 0.00032

@@ -21,14 +21,14 @@ from setwright.compiler.compiled import Compiled
 from setwright.compiler.lowering.commands import Command
 from setwright.compiler.lowering.wire import transmit
 from setwright.compiler.reports.find import Found
-from setwright.compiler.sending import engine, request
-from setwright.compiler.sending.child import Patience
-from setwright.compiler.sending.drivers import DriverError, each_name_once
-from setwright.compiler.sending.engine import is_allowed
-from setwright.compiler.sending.orders import Orders
-from setwright.compiler.sending.ports import Port
-from setwright.compiler.sending.problem import Problem
-from setwright.compiler.sending.request import converse
+from setwright.compiler.sending.port import engine, request
+from setwright.compiler.sending.port.child import Patience
+from setwright.compiler.sending.port.drivers import DriverError, each_name_once
+from setwright.compiler.sending.port.engine import is_allowed
+from setwright.compiler.sending.port.orders import Orders
+from setwright.compiler.sending.port.ports import Port
+from setwright.compiler.sending.port.problem import Problem
+from setwright.compiler.sending.port.request import converse
 from setwright.compiler.sending.send import CAUTION, Interrupted, Plan, bundles, plan, send
 from tests.conftest import DEMO, ROOT
 from tests.jack import PATIENCE, Server, jack_server, receiver

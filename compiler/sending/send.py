@@ -17,10 +17,10 @@ from setwright.compiler.midi import encode
 from setwright.compiler.proving.proved import LoweredScene
 from setwright.compiler.reports.explain import line_of
 from setwright.compiler.reports.find import Found, heading
-from setwright.compiler.sending.child import ENGINE, PATIENCE, Patience
-from setwright.compiler.sending.line import LINGER
-from setwright.compiler.sending.problem import Problem
-from setwright.compiler.sending.request import converse
+from setwright.compiler.sending.port.child import ENGINE, PATIENCE, Patience
+from setwright.compiler.sending.port.line import LINGER
+from setwright.compiler.sending.port.problem import Problem
+from setwright.compiler.sending.port.request import converse
 from setwright.scenes.finding import visible
 from setwright.scenes.quantities import quoted
 

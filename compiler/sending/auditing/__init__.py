@@ -1,0 +1,1 @@
+"""An audit of what the switcher holds, by listening."""

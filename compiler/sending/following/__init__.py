@@ -1,0 +1,1 @@
+"""The stage page, turned by the switcher."""

@@ -1,0 +1,1 @@
+"""Ports: found, opened, played in time, listened to, and looked after."""
