@@ -71,7 +71,7 @@ near: {loop: 2, channel: 6, display: 0 to 9, programs: {warm: 1}}
         (
             "{programs: 3, controls: 2, bank select: yes, on any channel: no, "
             "program channels: [6, 1, 3], control channels: [3, 6]}",
-            [(3, "box", 43, 2), (1, "near", 1, None)],
+            [(1, "near", 1, None), (3, "box", 43, 2)],
             [],
         ),
     ],
