@@ -244,8 +244,8 @@ def test_a_server_that_only_slept(server: Server) -> None:
 def test_somebody_ends_the_engine(number: signal.Signals, server: Server) -> None:
     with receiver(server, "floor") as floor, closing(opened()) as line:
         line.clock(Fraction(150), start=True)
-        slow = line.send([(0.0, HALF), (400.0, [b"\xc1\x02"])])
-        wait_for(line, Begun, slow)
+        slow = line.send([(0.0, HALF), (1500.0, [b"\xc1\x02"])])
+        floor.wait_for("c0 05  channel 1 program 5")
         os.kill(engine_of(os.getpid()), number)
         wait_for(line, Restarted)
         wait_for(line, Done, slow)
@@ -280,11 +280,15 @@ def test_somebody_ends_the_parent(number: signal.Signals, server: Server) -> Non
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
         )
-        assert parent.stdout is not None
-        assert b"Begun" in parent.stdout.readline()
-        engine = engine_of(parent.pid)
-        parent.send_signal(number)
-        parent.communicate(timeout=PATIENCE)
+        try:
+            assert parent.stdout is not None
+            assert b"Begun" in parent.stdout.readline()
+            engine = engine_of(parent.pid)
+            parent.send_signal(number)
+            parent.communicate(timeout=PATIENCE)
+        finally:
+            parent.kill()
+            parent.communicate()
         floor.wait_for(f"{FC}  odd: a system message")
         deadline = time.monotonic() + PATIENCE
         while is_running(engine) and time.monotonic() < deadline:
