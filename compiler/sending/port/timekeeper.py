@@ -23,7 +23,7 @@ SPIN = 0.0005
 """Seconds before something is due in which we no longer sleep."""
 LOOK = 0.0003
 """Seconds that a look at the port may take (measured with JACK: 0.1 ms)."""
-ROUND = 0.1
+ROUND = 0.05
 """Seconds between two looks at the port, and two signs of life."""
 PRIORITY = 20
 """Our place among real-time processes, 1 to 99: below the sound servers', which carry us."""
