@@ -26,7 +26,7 @@ from tests.mini import write_night
 from tests.nights import whole
 from tests.test_cli import setwright
 from tests.test_paper import NIGHTS, data_of
-from tests.test_stage_page import AXE, browser, needs_axe, needs_browser
+from tests.test_stage_page import AXE, CUT, browser, needs_axe, needs_browser
 from tests.test_watch import Watching
 
 __all__ = ["browser"]
@@ -407,7 +407,11 @@ def test_the_mark_has_a_shape_and_is_in_view(followed: Followed) -> None:
     )
     assert frame == "rgb(242, 242, 242)"
     assert other == "rgba(0, 0, 0, 0)"
+    # However long what comes next is, it leaves the buttons their words.
+    page.evaluate("document.getElementById('then').textContent = 'capo 2, '.repeat(20)")
+    assert page.evaluate(CUT) == []
     page.set_viewport_size({"width": 390, "height": 520})
+    assert page.evaluate(CUT) == []
     for shown in ("1/2", "1/1", "1/3", "1/1"):
         followed.told.press(shown)
         mark = page.locator(".sounds", has_text="Spare" if shown == "1/3" else "")
