@@ -87,7 +87,7 @@ def engine_of(parent: int) -> int:
         with suppress(OSError):  # it has ended meanwhile
             words = status.read_text(encoding="ascii", errors="replace").rpartition(")")[2].split()
             command = status.with_name("cmdline").read_bytes()
-            if int(words[1]) == parent and b"sending.engine" in command:
+            if int(words[1]) == parent and ENGINE[-1].encode() in command:
                 found.append(int(status.parent.name))
     return min(found)
 
