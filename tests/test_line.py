@@ -280,11 +280,15 @@ def test_somebody_ends_the_parent(number: signal.Signals, server: Server) -> Non
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
         )
-        assert parent.stdout is not None
-        assert b"Begun" in parent.stdout.readline()
-        engine = engine_of(parent.pid)
-        parent.send_signal(number)
-        parent.communicate(timeout=PATIENCE)
+        try:
+            assert parent.stdout is not None
+            assert b"Begun" in parent.stdout.readline()
+            engine = engine_of(parent.pid)
+            parent.send_signal(number)
+            parent.communicate(timeout=PATIENCE)
+        finally:
+            parent.kill()  # or it would play into the tests that follow
+            parent.wait()
         floor.wait_for(f"{FC}  odd: a system message")
         deadline = time.monotonic() + PATIENCE
         while is_running(engine) and time.monotonic() < deadline:
