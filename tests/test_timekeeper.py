@@ -59,3 +59,12 @@ def test_a_delivery_of_nothing_is_begun_and_done() -> None:
     said: list[dict[str, Any]] = []
     assert Timekeeper(Output(0), "box", orders, said.append, refuses=refused).keep() is None
     assert [name for one in said for name in one if name in {"begun", "done"}] == ["begun", "done"]
+
+
+def test_what_was_skipped_is_said_though_the_port_goes_at_once() -> None:
+    orders = Orders(io.BytesIO())
+    for number in (1, 2):
+        orders.add({"do": "send", "number": number, "bundles": [(0, ["c005"])], "settles": 0.0})
+    said: list[dict[str, Any]] = []
+    assert Timekeeper(Output(0), "box", orders, said.append, refuses=refused).keep() is not None
+    assert {"skipped": 1} in said

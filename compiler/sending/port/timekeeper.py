@@ -136,6 +136,7 @@ class Timekeeper:
                     self._started = self._started or (order["start"] and self._schedule.ticking)
                 case "end":
                     self._ending = True
+        self._say_news()  # what was skipped
 
     def _leave(self, now: float) -> bool:
         """Tell whether something is still to be sent before the end, once all is delivered.
