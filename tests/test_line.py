@@ -244,9 +244,10 @@ def test_a_server_that_only_slept(server: Server) -> None:
 def test_somebody_ends_the_engine(number: signal.Signals, server: Server) -> None:
     with receiver(server, "floor") as floor, closing(opened()) as line:
         line.clock(Fraction(150), start=True)
-        slow = line.send([(0.0, HALF), (400.0, [b"\xc1\x02"])])
+        engine = engine_of(os.getpid())  # which takes a while where much else is running
+        slow = line.send([(0.0, HALF), (1000.0, [b"\xc1\x02"])])
         wait_for(line, Begun, slow)
-        os.kill(engine_of(os.getpid()), number)
+        os.kill(engine, number)
         wait_for(line, Restarted)
         wait_for(line, Done, slow)
         line.close()
@@ -316,6 +317,34 @@ def test_without_real_time_priority_it_plays_all_the_same(server: Server) -> Non
             line.send(SCENE)
             wait_for(line, Done)
         assert hexes(floor.heard()) == HEARD
+
+
+BACK_TOO_LATE = """
+import json, sys, threading, time
+def say(**words):
+    print(json.dumps(words), flush=True)
+ended = threading.Event()
+request = json.loads(sys.stdin.readline())
+if not request["wait"]:
+    say(port="box", system="WINDOWS_MM")
+    say(problem=["port-vanished", "the port went away", "see to its cable"])
+    time.sleep(60)
+threading.Thread(target=lambda: (sys.stdin.read(), ended.set()), daemon=True).start()
+while not ended.wait(0.1):
+    say()
+say(port="box", system="WINDOWS_MM")
+say(sent=0, port="box", last=True)
+"""
+
+
+def test_a_port_that_comes_back_at_the_very_end_was_away() -> None:
+    """Nothing can be sent to it any more, so nobody says that the last was sent again."""
+    line = opened("box", engine=(sys.executable, "-c", BACK_TOO_LATE))
+    line.send(SCENE)
+    problem = wait_for(line, Problem)
+    assert line.close() == problem
+    assert line.get(0) is None
+    assert line.close() == problem  # and once more does no harm
 
 
 def test_two_at_one_port_are_both_heard_whole(server: Server) -> None:
