@@ -13,6 +13,7 @@ import pytest
 
 from setwright.compiler.sending.port import engine
 from setwright.compiler.sending.port.ear import Dropped, Ear, Heard
+from setwright.compiler.sending.port.lookout import Lookout
 from setwright.compiler.sending.port.problem import Problem
 from tests.jack import PATIENCE, Server, jack_server, receiver, sender
 
@@ -118,6 +119,45 @@ def test_what_was_too_much_is_counted(server: Server, tmp_path: Path) -> None:
                         dropped += packets
             assert came + dropped == 10
             assert dropped >= 4
+
+
+CLOCKED = """
+import json, time
+print(json.dumps({"port": "box", "system": "WINDOWS_MM"}), flush=True)
+while True:
+    print(json.dumps({"heard": [[time.monotonic(), "f8"]]}), flush=True)
+    time.sleep(0.01)
+"""
+
+
+def test_beside_a_clock_the_lookout_is_asked_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What it says would pile up for a whole evening; where something comes in, the port is there."""
+    asked: list[Lookout] = []
+
+    def misses_it(self: Lookout) -> bool:
+        asked.append(self)
+        return True
+
+    monkeypatch.setattr(Lookout, "misses_it", misses_it)
+    ear = Ear.open("box", engine=(sys.executable, "-c", CLOCKED))
+    assert isinstance(ear, Ear), str(ear)
+    with ear:
+        assert heard(ear, 30) == ["f8"] * 30
+    assert len(asked) > 10
+
+
+CUT = """
+import sys
+sys.stdin.readline()
+sys.stdout.write('{"port": "box", "system": "WINDOWS_MM"}\\n{"heard": [[1.0, "c0')
+"""
+
+
+def test_an_engine_that_dies_in_the_middle_of_a_word() -> None:
+    ear = Ear.open("box", engine=(sys.executable, "-c", CUT))
+    assert isinstance(ear, Ear), str(ear)
+    with ear:
+        assert lost(ear).code == "port-vanished"
 
 
 def test_the_sender_goes_away(server: Server) -> None:

@@ -87,7 +87,7 @@ def engine_of(parent: int) -> int:
         with suppress(OSError):  # it has ended meanwhile
             words = status.read_text(encoding="ascii", errors="replace").rpartition(")")[2].split()
             command = status.with_name("cmdline").read_bytes()
-            if int(words[1]) == parent and b"sending.port.engine" in command:
+            if int(words[1]) == parent and ENGINE[-1].encode() in command:
                 found.append(int(status.parent.name))
     return min(found)
 
@@ -244,9 +244,10 @@ def test_a_server_that_only_slept(server: Server) -> None:
 def test_somebody_ends_the_engine(number: signal.Signals, server: Server) -> None:
     with receiver(server, "floor") as floor, closing(opened()) as line:
         line.clock(Fraction(150), start=True)
+        engine = engine_of(os.getpid())  # which takes a while where much else is running
         slow = line.send([(0.0, HALF), (1500.0, [b"\xc1\x02"])])
         floor.wait_for("c0 05  channel 1 program 5")
-        os.kill(engine_of(os.getpid()), number)
+        os.kill(engine, number)
         wait_for(line, Restarted)
         wait_for(line, Done, slow)
         line.close()
@@ -287,7 +288,7 @@ def test_somebody_ends_the_parent(number: signal.Signals, server: Server) -> Non
             parent.send_signal(number)
             parent.communicate(timeout=PATIENCE)
         finally:
-            parent.kill()
+            parent.kill()  # or it would play into the tests that follow
             parent.communicate()
         floor.wait_for(f"{FC}  odd: a system message")
         deadline = time.monotonic() + PATIENCE
@@ -316,6 +317,34 @@ def test_without_real_time_priority_it_plays_all_the_same(server: Server) -> Non
             line.send(SCENE)
             wait_for(line, Done)
         assert hexes(floor.heard()) == HEARD
+
+
+BACK_TOO_LATE = """
+import json, sys, threading, time
+def say(**words):
+    print(json.dumps(words), flush=True)
+ended = threading.Event()
+request = json.loads(sys.stdin.readline())
+if not request["wait"]:
+    say(port="box", system="WINDOWS_MM")
+    say(problem=["port-vanished", "the port went away", "see to its cable"])
+    time.sleep(60)
+threading.Thread(target=lambda: (sys.stdin.read(), ended.set()), daemon=True).start()
+while not ended.wait(0.1):
+    say()
+say(port="box", system="WINDOWS_MM")
+say(sent=0, port="box", last=True)
+"""
+
+
+def test_a_port_that_comes_back_at_the_very_end_was_away() -> None:
+    """Nothing can be sent to it any more, so nobody says that the last was sent again."""
+    line = opened("box", engine=(sys.executable, "-c", BACK_TOO_LATE))
+    line.send(SCENE)
+    problem = wait_for(line, Problem)
+    assert line.close() == problem
+    assert line.get(0) is None
+    assert line.close() == problem  # and once more does no harm
 
 
 def test_two_at_one_port_are_both_heard_whole(server: Server) -> None:

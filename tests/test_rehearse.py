@@ -322,6 +322,27 @@ def test_a_walk_by_itself_stops_at_any_key() -> None:
     assert len(line.sent) == 4
 
 
+@pytest.mark.parametrize(
+    ("news", "said"),
+    [
+        ([], "the end came before it had begun"),
+        ([Begun(1, 0.0)], "the rig is between two scenes"),
+        ([Begun(1, 0.0), Done(1, 2, 0.1)], ""),
+        ([Begun(1, 0.0), Problem("port-vanished", "it went away", "see to it")], "nobody knows"),
+    ],
+)
+def test_an_end_in_the_middle_of_a_scene_is_said(news: list[News], said: str) -> None:
+    """A slow unit may need longer than the end waits, and then the rest is not sent."""
+    walk, line = walk_of(GRANARY)
+    walk.press("next", 0.0)
+    line.news += news
+    walk.close()
+    ends = ("the end came", "between two", "nobody knows")
+    found = [one for one in walk.summary() if any(end in one for end in ends)]
+    assert len(found) == bool(said), found
+    assert said in "".join(found)
+
+
 def test_a_walk_by_itself_ends() -> None:
     walk, line = walk_of(GRANARY, auto=Auto([0, 1], 1.0))
     for now in range(5):

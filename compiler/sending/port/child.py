@@ -122,5 +122,6 @@ class Child:
 
 def _listen(stream: IO[bytes], words: queue.SimpleQueue[bytes]) -> None:
     for line in stream:
-        words.put(line)
+        if line.endswith(b"\n"):  # else it died in the middle of a word
+            words.put(line)
     words.put(b"")

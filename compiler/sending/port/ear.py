@@ -97,10 +97,13 @@ class Ear:
 
     def _take(self, timeout: float) -> None:
         reply = self._child.word(timeout)
+        # Asked every time, for what it says piles up until then, and beside a clock that comes in
+        # we never wait in vain. As long as something comes in the port is there, whatever it says.
+        missed = self._lookout.misses_it()
         if reply is None:
             if self._child.is_silent:
                 self._problem = silent(self.port)
-            elif self._lookout.misses_it():
+            elif missed:
                 self._problem = gone_input(self.port)
         elif isinstance(reply, Gone):
             self._problem = gone_input(self.port)

@@ -200,8 +200,8 @@ class Line:
             self._news.put(Done(reply["done"], reply["messages"], reply["at"]))
         elif "skipped" in reply:
             self._news.put(Skipped(reply["skipped"]))
-        elif "port" in reply and self._lost is not None:
-            self._come_back(reply)
+        elif "port" in reply and self._lost is not None and not self._ending:
+            self._come_back(reply)  # too late for that where it is to end: nothing would be sent
 
     def _lose(self, problem: Problem) -> None:
         """Say that the port is lost, and let a new process wait for it."""

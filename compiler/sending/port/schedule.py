@@ -84,11 +84,6 @@ class Schedule:
         return self._now is None and self._waiting is None
 
     @property
-    def joined(self) -> bool:
-        """Whether the message that is next belongs to the one before it."""
-        return self._now is not None and self._now.left[0][2]
-
-    @property
     def ticking(self) -> bool:
         """Whether a clock runs."""
         return self._interval > 0

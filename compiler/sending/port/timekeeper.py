@@ -56,6 +56,7 @@ class Timekeeper:
     ) -> None:
         self._output, self._name, self._orders = output, name, orders
         self._say, self._refuses, self._now = say, refuses, now
+        self._news: list[dict[str, Any]] = []
         self._schedule = Schedule(self._told)
         self._ending = False
         self._dropped = False
@@ -83,6 +84,9 @@ class Timekeeper:
                 message = self._schedule.next(now)
                 if message is not None:
                     self._hand_over(message)
+                # Only now, for the driver may have refused the message of which they tell.
+                self._say_news()
+                if message is not None:
                     continue
                 if self._schedule.idle and self._ending and not self._leave(now):
                     return None if self._is_there() else self._vanished()
@@ -132,6 +136,7 @@ class Timekeeper:
                     self._started = self._started or (order["start"] and self._schedule.ticking)
                 case "end":
                     self._ending = True
+        self._say_news()  # what was skipped
 
     def _leave(self, now: float) -> bool:
         """Tell whether something is still to be sent before the end, once all is delivered.
@@ -162,8 +167,13 @@ class Timekeeper:
     def _told(self, news: Begun | Done | Skipped) -> None:
         match news:
             case Begun(number, at):
-                self._say({"begun": number, "at": at})
+                self._news.append({"begun": number, "at": at})
             case Done(number, messages, at):
-                self._say({"done": number, "messages": messages, "at": at})
+                self._news.append({"done": number, "messages": messages, "at": at})
             case Skipped(number):
-                self._say({"skipped": number})
+                self._news.append({"skipped": number})
+
+    def _say_news(self) -> None:
+        for one in self._news:
+            self._say(one)
+        self._news.clear()

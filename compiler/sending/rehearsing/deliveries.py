@@ -151,6 +151,14 @@ class Deliveries:
         if problem is not None and self.lost is None:
             self.lost = problem
             self.note(str(problem))
+        if self.busy and self.last is not None:
+            # An end waits for a slow unit only so long.
+            self.note(
+                f"{self.last.name}: the end came before it had begun, so it was not sent"
+                if self.last.begun is None
+                else f"{self.last.name}: the end came before all of it was sent, so the rig is "
+                "between two scenes; send one again"
+            )
 
     def note(self, problem: str) -> None:
         """Take note of a problem, with the time of day."""
