@@ -172,6 +172,9 @@ def opened() -> Iterator[Line]:
         sys.exit(f"bench: {line}")
     with line:
         yield line
+    while (news := line.get(0)) is not None:
+        if isinstance(news, Restarted):
+            sys.stdout.write(f"(the port was away: {news.why.sentence})\n")
 
 
 def clocks() -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import sys
@@ -12,8 +13,10 @@ from pathlib import Path
 import pytest
 
 from setwright.compiler.sending.port import engine
+from setwright.compiler.sending.port.child import Patience
 from setwright.compiler.sending.port.ear import Dropped, Ear, Heard
-from setwright.compiler.sending.port.lookout import Lookout
+from setwright.compiler.sending.port.lookout import DIES, Lookout
+from setwright.compiler.sending.port.ports import Port
 from setwright.compiler.sending.port.problem import Problem
 from tests.jack import PATIENCE, Server, jack_server, receiver, sender
 
@@ -176,6 +179,39 @@ def test_the_server_goes_away(how: signal.Signals, server: Server) -> None:
         os.kill(server.process.pid, how)
         assert lost(ear).code == "port-vanished"
         server.kill()
+
+
+SAYS = """
+import json, sys, time
+for names in [*json.loads(sys.argv[1])] + [json.loads(sys.argv[2])] * 40:
+    print(json.dumps({"names": names}), flush=True)
+    time.sleep(0.05)
+"""
+
+
+@pytest.mark.parametrize(
+    ("first", "then", "missed"),
+    [
+        # A fresh handle may fail to open, or see a port only in part, while others come and go.
+        ([["floor"], [], ["floor"], []], ["floor"], False),
+        ([["floor"], [], ["floor"]], [], True),
+        ([], [], True),
+    ],
+)
+def test_a_port_is_missed_when_it_was_not_there_twice(
+    first: list[list[str]], then: list[str], missed: bool
+) -> None:
+    words = (sys.executable, "-c", SAYS, json.dumps(first), json.dumps(then))
+    lookout = Lookout(Port("floor", DIES), "input", Patience(), words)
+    try:
+        deadline = time.monotonic() + 1.5
+        found = False
+        while not found and time.monotonic() < deadline:
+            found = lookout.misses_it()
+            time.sleep(0.01)
+    finally:
+        lookout.close()
+    assert found is missed
 
 
 def test_which_input_is_meant(server: Server) -> None:

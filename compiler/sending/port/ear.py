@@ -97,19 +97,19 @@ class Ear:
 
     def _take(self, timeout: float) -> None:
         reply = self._child.word(timeout)
-        # Asked every time, for what it says piles up until then, and beside a clock that comes in
-        # we never wait in vain. As long as something comes in the port is there, whatever it says.
+        # Asked every time, for what it says piles up until then. As long as something comes in the
+        # port is there, whatever it says; but an engine whose server died goes on saying that it
+        # lives.
         missed = self._lookout.misses_it()
-        if reply is None:
-            if self._child.is_silent:
-                self._problem = silent(self.port)
-            elif missed:
-                self._problem = gone_input(self.port)
-        elif isinstance(reply, Gone):
+        if isinstance(reply, Gone):
             self._problem = gone_input(self.port)
-        elif "problem" in reply:
+        elif reply and "problem" in reply:
             self._problem = Problem(*reply["problem"])
-        else:
+        elif reply:
             self._heard += [Heard(at, bytes.fromhex(data)) for at, data in reply.get("heard", ())]
             if "dropped" in reply:
                 self._heard.append(Dropped(reply["dropped"]))
+        elif missed:
+            self._problem = gone_input(self.port)
+        elif reply is None and self._child.is_silent:
+            self._problem = silent(self.port)

@@ -15,6 +15,8 @@ from setwright.compiler.sending.port.ports import Port, Way
 
 DIES = "UNIX_JACK"
 """The driver's word for the system that may die or hang."""
+TWICE = 2
+"""Looks, one after the other, that have to miss it: a handle may fail to open while others do."""
 SILENCE = 1.0
 """Seconds after its last word from which on the server counts as hanging: it knocks every 0.15."""
 
@@ -25,6 +27,7 @@ class Lookout:
     def __init__(self, port: Port, way: Way, patience: Patience, engine: Sequence[str]) -> None:
         self._port, self._way = port, way
         self._patience, self._engine = Patience(patience.start, SILENCE), engine
+        self._missed = 0
         self._child = self._knock() if port.system == DIES else None
 
     def misses_it(self) -> bool:
@@ -35,7 +38,9 @@ class Lookout:
                 self._child.end()
                 self._child = self._knock()
                 return False
-            if "names" in said and self._port.name not in said["names"]:
+            if "names" in said:
+                self._missed = 0 if self._port.name in said["names"] else self._missed + 1
+            if self._missed >= TWICE:
                 return True
         return self._child is not None and self._child.is_silent
 
