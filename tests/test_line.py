@@ -247,6 +247,7 @@ def test_somebody_ends_the_engine(number: signal.Signals, server: Server) -> Non
         engine = engine_of(os.getpid())  # which takes a while where much else is running
         slow = line.send([(0.0, HALF), (1000.0, [b"\xc1\x02"])])
         wait_for(line, Begun, slow)
+        floor.wait_for("c0 05  channel 1 program 5")  # drivers send in a thread of their own
         os.kill(engine, number)
         wait_for(line, Restarted)
         wait_for(line, Done, slow)
