@@ -153,10 +153,10 @@ class _Session:
         problem = None
         while problem is None and not interrupted.came and self._answered():
             problem = self._listen(_LOOK)
-            self._heard(self._bursts.ended(time.monotonic() - _LATE))
+            self._heard(self._bursts.ended(time.perf_counter() - _LATE))
         # What was pressed before the end has come in meanwhile.
-        until = time.monotonic() + _LATE
-        while problem is None and (left := until - time.monotonic()) > 0:
+        until = time.perf_counter() + _LATE
+        while problem is None and (left := until - time.perf_counter()) > 0:
             problem = self._listen(left)
         for message in self._decoder.flush():
             self._take(message)
@@ -171,8 +171,8 @@ class _Session:
                 reconfigure(errors="replace")
             with suppress(OSError, ValueError):
                 for line in sys.stdin:
-                    self._typed.put((time.monotonic(), line.strip()))
-        self._typed.put((time.monotonic(), "quit"))
+                    self._typed.put((time.perf_counter(), line.strip()))
+        self._typed.put((time.perf_counter(), "quit"))
 
     def _answered(self) -> bool:
         """Do what was typed; False where it was to end."""
@@ -196,7 +196,7 @@ class _Session:
         return True
 
     def _is_quiet_since(self, at: float) -> bool:
-        now = time.monotonic()
+        now = time.perf_counter()
         return now - at >= _LATE and self._bursts.left(now) is None
 
     def _listen(self, timeout: float) -> Problem | None:
@@ -204,7 +204,7 @@ class _Session:
         from setwright.compiler.sending.port.ear import Dropped, Heard
 
         came = self._ear.get(timeout)
-        now = time.monotonic()
+        now = time.perf_counter()
         match came:
             case None:
                 for message in self._decoder.flush(now):

@@ -108,13 +108,13 @@ def _hear(
     from setwright.compiler.sending.port.problem import Problem
 
     gc.enable()  # which `run` in `cli` leaves to whoever goes on for long
-    until = math.inf if seconds is None else time.monotonic() + seconds
-    while (left := until - time.monotonic()) > 0:
+    until = math.inf if seconds is None else time.perf_counter() + seconds
+    while (left := until - time.perf_counter()) > 0:
         interrupts.heed()
         came = ear.get(min(left, _ROUND))
         if isinstance(came, Problem):
             return came
-        lines = listener.silent(time.monotonic()) if came is None else listener.take(came)
+        lines = listener.silent(time.perf_counter()) if came is None else listener.take(came)
         for line in lines:
             page.say(line)
         page.clock(listener)
@@ -144,7 +144,7 @@ class _Page:
         if listener.clock.last is None:
             self._wipe()
             return
-        now = time.monotonic()
+        now = time.perf_counter()
         if now < self._due or listener.clock.clocks == self._clocks:
             return
         line = listener.clock_line()

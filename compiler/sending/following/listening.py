@@ -64,7 +64,7 @@ def _until_it_goes(
     decoder = Decoder()
     while True:
         heed()
-        now = time.monotonic()
+        now = time.perf_counter()
         for press in presses.ended(now):
             log(follower.pressed(press, now))
         left = presses.left(now)

@@ -173,7 +173,7 @@ class _Server(socketserver.ThreadingTCPServer):
     def end(self, seconds: float) -> None:
         """Close the port, and every connection that has not ended by itself within ``seconds``."""
         self.server_close()
-        until = time.monotonic() + seconds
+        until = time.perf_counter() + seconds
         for cut in (False, True):
             with self._lock:
                 left = list(self._open.items())
@@ -181,7 +181,7 @@ class _Server(socketserver.ThreadingTCPServer):
                 if cut:
                     with suppress(OSError):
                         request.shutdown(socket.SHUT_RDWR)
-                thread.join(_SLOW if cut else max(0.0, until - time.monotonic()))
+                thread.join(_SLOW if cut else max(0.0, until - time.perf_counter()))
 
 
 class _Handler(BaseHTTPRequestHandler):

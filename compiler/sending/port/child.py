@@ -60,7 +60,7 @@ class Child:
             target=_listen, args=(self._process.stdout, self._words), daemon=True
         )
         self._listener.start()
-        self._spoke = time.monotonic()
+        self._spoke = time.perf_counter()
         self._has_spoken = False
         self._ended: Gone | None = None
         self.tell(request)
@@ -73,7 +73,7 @@ class Child:
     @property
     def is_silent(self) -> bool:
         """Whether it has said nothing for longer than it may."""
-        return time.monotonic() - self._spoke > self.patience
+        return time.perf_counter() - self._spoke > self.patience
 
     def tell(self, command: dict[str, object]) -> None:
         """Tell it something; where it has ended already its silence tells."""
@@ -96,7 +96,7 @@ class Child:
             line = self._words.get(timeout=max(0.0, timeout))
         except queue.Empty:
             return None
-        self._spoke, self._has_spoken = time.monotonic(), True
+        self._spoke, self._has_spoken = time.perf_counter(), True
         if line:
             reply: dict[str, Any] = json.loads(line)
             return reply

@@ -32,7 +32,7 @@ CLIENT = "Setwright"
 """What other programs see us as, where the system of ports has such names."""
 
 Taken = Callable[[float, bytes], None]
-"""Told of each packet: seconds of time.monotonic(), and its bytes."""
+"""Told of each packet: seconds of time.perf_counter(), and its bytes."""
 
 
 class DriverError(Exception):
@@ -115,7 +115,7 @@ class Stamps:
 
     SLACK = 0.05
 
-    def __init__(self, now: Callable[[], float] = time.monotonic) -> None:
+    def __init__(self, now: Callable[[], float] = time.perf_counter) -> None:
         self._now = now
         self._last: float | None = None
 

@@ -14,7 +14,7 @@ from setwright.compiler.sending.port.problem import Problem, crashed, gone_input
 
 
 class Heard(NamedTuple):
-    """One packet as the driver gave it, and the second of time.monotonic() in which it came.
+    """One packet as the driver gave it, and the second of time.perf_counter() in which it came.
 
     It is never empty: mostly one message, but it may be several, a part of one, or garbage.
     """
@@ -68,9 +68,9 @@ class Ear:
 
         After a Problem nothing more comes.
         """
-        until = time.monotonic() + timeout
+        until = time.perf_counter() + timeout
         while not self._heard and self._problem is None:
-            left = until - time.monotonic()
+            left = until - time.perf_counter()
             if left <= 0 and timeout:
                 return None
             self._take(min(left, 0.1))

@@ -167,7 +167,7 @@ def _listen(driver: Driver, request: dict[str, Any], say: Say, orders: Orders) -
         say({"problem": not_opened(port.name, str(error))})
         return
     say({"port": port.name, "system": port.system})
-    looked = time.monotonic()
+    looked = time.perf_counter()
     while not orders.stopped:
         orders.wake.wait(ROUND)
         orders.wake.clear()
@@ -177,8 +177,8 @@ def _listen(driver: Driver, request: dict[str, Any], say: Say, orders: Orders) -
         if dropped:
             say({"dropped": dropped})
             dropped = 0
-        if time.monotonic() - looked >= ROUND:
-            looked = time.monotonic()
+        if time.perf_counter() - looked >= ROUND:
+            looked = time.perf_counter()
             if not opened.there():
                 say({"problem": gone_input(port.name)})
                 return

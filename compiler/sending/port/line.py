@@ -170,19 +170,25 @@ class Line:
 
     def _look_after(self) -> None:
         while not self._ended.is_set():
-            reply = self._child.word(ROUND)
-            if self._lookout is not None and self._lookout.misses_it():
-                self._lose(vanished(self.port, self._sent))
-            elif reply is None:
-                if self._child.is_silent:
-                    self._lose(silent(self.port))
-            elif isinstance(reply, Gone):
-                if self._ending:
-                    self._ended.set()
-                    return
-                self._lose(crashed(reply.status))
-            else:
-                self._pass_on(reply)
+            try:
+                self._look()
+            except OSError:
+                # No process can be started now, for lack of memory, say: it is tried again.
+                time.sleep(ROUND)
+
+    def _look(self) -> None:
+        reply = self._child.word(ROUND)
+        if self._lookout is not None and self._lookout.misses_it():
+            self._lose(vanished(self.port, self._sent))
+        elif reply is None:
+            if self._child.is_silent:
+                self._lose(silent(self.port))
+        elif not isinstance(reply, Gone):
+            self._pass_on(reply)
+        elif self._ending:
+            self._ended.set()
+        else:
+            self._lose(crashed(reply.status))
 
     def _pass_on(self, reply: dict[str, Any]) -> None:
         self._sent = reply.get("sent", self._sent)

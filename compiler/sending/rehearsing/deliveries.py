@@ -55,7 +55,7 @@ class Nowhere:
     def send(self, bundles: Sequence[Bundle], *, settles: float = 0.0) -> int:
         """Take a delivery, and say at once that it went."""
         self._number += 1
-        now = time.monotonic()
+        now = time.perf_counter()
         count = sum(len(messages) for _, messages in bundles)
         self._news.put(Begun(self._number, now))
         self._news.put(Done(self._number, count, now))
@@ -77,7 +77,7 @@ class Nowhere:
 
 @dataclass
 class Delivery:
-    """One delivery: asked for ``at`` (seconds of time.monotonic()), and what became of it."""
+    """One delivery: asked for ``at`` (seconds of time.perf_counter()), and what became of it."""
 
     name: str
     lines: tuple[str, ...]
@@ -94,7 +94,7 @@ class Deliveries:
     """All that goes out by one port. ``lost`` is why the port is away, None while it is there."""
 
     line: Output
-    now: Callable[[], float] = time.monotonic
+    now: Callable[[], float] = time.perf_counter
     wall: Callable[[], float] = time.time
     last: Delivery | None = None
     lost: Problem | None = None
@@ -170,7 +170,7 @@ class Deliveries:
             del self._open[other]
 
     def clock_time(self, at: float) -> str:
-        """Return the time of day, to the ms, of a second of time.monotonic()."""
+        """Return the time of day, to the ms, of a second of time.perf_counter()."""
         seconds = self.wall() - (self.now() - at)
         return f"{time.strftime('%H:%M:%S', time.localtime(seconds))}.{int(seconds % 1 * 1000):03d}"
 

@@ -72,7 +72,7 @@ class Live(Protocol):
         """What has to be read before anything is sent."""
 
     def begin(self, at: float) -> None:
-        """Take note that they were read; ``at`` is when, in seconds of time.monotonic()."""
+        """Take note that they were read; ``at`` is when, in seconds of time.perf_counter()."""
 
     def press(self, key: str, at: float, text: str = "") -> None:
         """Do what the key of that name does; one of no name stops what goes by itself."""

@@ -32,7 +32,7 @@ ALL = ("all", "a")
 
 
 class Typed(NamedTuple):
-    """A line that was typed, and when, in seconds of time.monotonic()."""
+    """A line that was typed, and when, in seconds of time.perf_counter()."""
 
     text: str
     at: float
@@ -90,7 +90,7 @@ class Plain:
                     return code_of(ended.number)
                 self._print()
                 self._obey()
-                live.tick(time.monotonic())
+                live.tick(time.perf_counter())
                 self._print()
         return live.code
 
@@ -118,7 +118,7 @@ class Plain:
         live = self._live
         while self._typed and not live.over and not (self._paced and live.busy):
             text, at = self._typed.popleft()
-            self._do(text, time.monotonic() if self._paced else at)
+            self._do(text, time.perf_counter() if self._paced else at)
             self._print()
         goes_on = live.busy and self._paced
         if self._closed and not self._typed and not goes_on and not live.by_itself:
@@ -166,7 +166,7 @@ class Plain:
     def _read(self) -> None:
         try:
             for line in self._stream:
-                self._events.put(Typed(line, time.monotonic()))
+                self._events.put(Typed(line, time.perf_counter()))
         except (OSError, ValueError):  # the terminal has gone
             pass
         finally:

@@ -109,7 +109,7 @@ class Screen:
 
     async def _tick(self) -> None:
         while True:
-            self._live.tick(time.monotonic())
+            self._live.tick(time.perf_counter())
             self._look()
             await asyncio.sleep(ROUND)
 
@@ -140,7 +140,7 @@ class Screen:
 
         @bindings.add("<any>", filter=~is_asking)
         def _(event: KeyPressEvent) -> None:
-            self._live.press("", time.monotonic())
+            self._live.press("", time.perf_counter())
             self._look()
 
         @bindings.add("c-c")
@@ -155,7 +155,7 @@ class Screen:
 
     def _presses(self, key: Key) -> Callable[[KeyPressEvent], None]:
         def press(event: KeyPressEvent) -> None:
-            at, live = time.monotonic(), self._live
+            at, live = time.perf_counter(), self._live
             if key.name == "end":
                 live.press(key.name, at)
             elif not live.begun:
@@ -176,7 +176,7 @@ class Screen:
         key, self._asking = self._asking, None
         self._app.layout.focus(self._view)
         if key is not None and buffer is not None and buffer.text.strip():
-            self._live.press(key.name, time.monotonic(), buffer.text)
+            self._live.press(key.name, time.perf_counter(), buffer.text)
         self._look()
         return False
 
